@@ -30,6 +30,7 @@ macro_rules! words {
         }
     };
 }
+#[allow(unused_imports)]
 pub(crate) use words;
 
 words! {
