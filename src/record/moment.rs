@@ -28,6 +28,9 @@ pub struct Moment {
 }
 
 impl Moment {
+    /// 1970-01-01T00:00:00Z.
+    pub const EPOCH: Moment = Moment { second: 0, offset_seconds: 0, zulu: true };
+
     /// Reads `YYYY-MM-DDTHH:MM:SS` followed by `Z` or `+HH:MM` / `-HH:MM`. Nothing else is accepted:
     /// no fractions, no lower-case letters, no leap seconds.
     pub fn parse(text: &str) -> Result<Moment, MomentError> {

@@ -1,0 +1,131 @@
+//! The leaf: one line of JSON naming what was sealed, signed by whoever wrote it.
+//!
+//! A leaf says that something of a kind was written, when, by whom and for which chart tag, and
+//! commits to what it was. It never holds contents. Leaves are hashed as stored.
+
+use crate::record::moment::Moment;
+use crate::seal::body::{hex, unhex32};
+use crate::seal::note::{Note, Signer, sign};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// BLAKE3 of something, 32 bytes.
+pub type Digest = [u8; 32];
+
+/// The longest leaf in bytes: what a C2SP tlog-tiles entry can hold.
+pub const MAX_LEAF: usize = 65_535;
+
+/// The fields of a leaf, in the order in which they are written.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Leaf {
+    /// Edition of this layout: 1.
+    pub v: u8,
+    /// Origin of the ledger, a random label.
+    pub ledger: String,
+    /// Number in the ledger, from 1, gapless. The leaf's index in the tree is one less.
+    pub seq: u64,
+    /// BLAKE3 (hex) of the previous leaf as stored; null for the first.
+    pub prev: Option<String>,
+    /// Random tag of the chart (32 hex digits); null for an entry outside any chart.
+    pub chart: Option<String>,
+    /// Number in the chart, from 1, gapless; null outside any chart.
+    pub chart_seq: Option<u64>,
+    /// BLAKE3 (hex) of the chart's previous leaf; null for its first and outside any chart.
+    pub chart_prev: Option<String>,
+    /// Kind of record.
+    pub kind: String,
+    /// Local time with offset when it was sealed. Data, not order: order is `seq`.
+    pub written: Moment,
+    /// Staff code of the author; the name in the signature line.
+    pub author: String,
+    /// BLAKE3 (hex) of the body as stored.
+    pub body: String,
+    /// Length of the body as stored, in bytes.
+    pub size: u64,
+    /// BLAKE3 (hex) of the plain record bytes, keyed with the opening inside the body.
+    pub commit: String,
+}
+
+/// Why bytes are not a leaf.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum LeafError {
+    /// Longer than [`MAX_LEAF`].
+    #[error("the leaf is longer than {MAX_LEAF} bytes")]
+    TooLong,
+    /// Not a signed note.
+    #[error("the leaf is not a signed note")]
+    NotANote,
+    /// The text is not one line of JSON with exactly the fields of a leaf.
+    #[error("the leaf's text does not have the fields of a leaf")]
+    Fields,
+    /// The leaf is of a later edition.
+    #[error("the leaf is of edition {0}, which this program does not know")]
+    Edition(u8),
+}
+
+impl Leaf {
+    /// The leaf as a signed note: author's signature first, then a second signer's.
+    pub fn to_note(&self, signers: &[&Signer]) -> Result<Vec<u8>, LeafError> {
+        let mut text = serde_json::to_string(self).map_err(|_| LeafError::Fields)?;
+        text.push('\n');
+        let note = sign(&text, signers).into_bytes();
+        if note.len() > MAX_LEAF {
+            return Err(LeafError::TooLong);
+        }
+        Ok(note)
+    }
+
+    /// Reads a leaf and its note from stored bytes. Signatures are not checked here.
+    pub fn read(bytes: &[u8]) -> Result<(Leaf, Note), LeafError> {
+        if bytes.len() > MAX_LEAF {
+            return Err(LeafError::TooLong);
+        }
+        let note = Note::parse(bytes).map_err(|_| LeafError::NotANote)?;
+        let leaf = Leaf::from_text(&note.text)?;
+        Ok((leaf, note))
+    }
+
+    fn from_text(text: &str) -> Result<Leaf, LeafError> {
+        let line = text.strip_suffix('\n').ok_or(LeafError::Fields)?;
+        if line.contains('\n') {
+            return Err(LeafError::Fields);
+        }
+        let leaf: Leaf = serde_json::from_str(line).map_err(|_| LeafError::Fields)?;
+        if leaf.v != 1 {
+            return Err(LeafError::Edition(leaf.v));
+        }
+        leaf.well_formed().then_some(leaf).ok_or(LeafError::Fields)
+    }
+
+    fn well_formed(&self) -> bool {
+        let digest = |d: &Option<String>| d.as_deref().is_none_or(|t| unhex32(t).is_some());
+        let charted = self.chart.is_some();
+        self.seq >= 1
+            && (self.seq == 1) == self.prev.is_none()
+            && charted == self.chart_seq.is_some()
+            && self.chart.as_deref().is_none_or(|t| chart_tag(t).is_some())
+            && self.chart_seq.is_none_or(|n| n >= 1)
+            && (self.chart_prev.is_some() == self.chart_seq.is_some_and(|n| n > 1))
+            && digest(&self.prev)
+            && digest(&self.chart_prev)
+            && unhex32(&self.body).is_some()
+            && unhex32(&self.commit).is_some()
+    }
+}
+
+/// A chart tag as bytes: exactly 32 lower-case hex digits.
+pub fn chart_tag(text: &str) -> Option<[u8; 16]> {
+    data_encoding::HEXLOWER.decode(text.as_bytes()).ok()?.try_into().ok()
+}
+
+/// BLAKE3 of a leaf as stored.
+pub fn leaf_digest(leaf_note: &[u8]) -> Digest {
+    *blake3::hash(leaf_note).as_bytes()
+}
+
+/// BLAKE3 of a leaf as stored, in hex, the form in which other leaves name it.
+pub fn leaf_digest_hex(leaf_note: &[u8]) -> String {
+    hex(&leaf_digest(leaf_note))
+}

@@ -1,0 +1,369 @@
+//! Reading a ledger from its first byte to its durable end.
+//!
+//! The durable end is the last checkpoint frame that is whole, validly signed, and preceded by
+//! whole entries that hash to its root. What lies behind it was never acknowledged. Nothing is
+//! taken from any other place than the segments: what a scan does not find is not in the ledger.
+
+use super::checkpoint::Checkpoint;
+use super::leaf::{Digest, Leaf, LeafError, chart_tag, leaf_digest};
+use super::segment::{self, Bad, Head, Piece, Place};
+use super::tree::{Frontier, Hash, leaf_hash};
+use crate::record::moment::Moment;
+use crate::seal::body::unhex32;
+use crate::seal::note::Verifier;
+use crate::trouble::Outcome;
+use crate::world::Disk;
+use std::collections::HashMap;
+use std::path::Path;
+
+/// An entry and where it lies.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct EntryAt {
+    /// Number in the ledger.
+    pub seq: u64,
+    /// Place of its frame.
+    pub at: Place,
+    /// Length of the leaf.
+    pub leaf_len: u32,
+    /// Length of the body.
+    pub body_len: u32,
+    /// The chart's tag, if any.
+    pub chart: Option<[u8; 16]>,
+    /// RFC 6962 hash of the leaf.
+    pub tree_hash: Hash,
+}
+
+/// The newest entry of a chart.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ChartHead {
+    /// How many entries the chart has.
+    pub count: u64,
+    /// BLAKE3 of its newest leaf.
+    pub leaf: Digest,
+}
+
+/// Something wrong in the ledger's bytes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Damage {
+    /// Where.
+    pub at: Place,
+    /// What.
+    pub what: DamageKind,
+    /// Number of the entry it concerns, as far as it is known.
+    pub seq: Option<u64>,
+    /// Kind of record it concerns, as far as it is known.
+    pub kind: Option<String>,
+    /// Tag of the chart it concerns, as far as it is known.
+    pub chart: Option<String>,
+}
+
+/// The ways in which a ledger's bytes can be wrong.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum DamageKind {
+    /// A segment as a file is wrong.
+    Segment(Bad),
+    /// The bytes of a leaf do not read as a leaf.
+    Leaf,
+    /// A leaf of a later edition.
+    LeafEdition(u8),
+    /// The leaf names another ledger.
+    OtherLedger,
+    /// The number is not the one that follows.
+    Number,
+    /// The link to the leaf before does not hold.
+    Link,
+    /// The chart's number is not the one that follows in that chart.
+    ChartNumber,
+    /// The link to the chart's leaf before does not hold.
+    ChartLink,
+    /// The body is not the one that the leaf names.
+    Body,
+    /// A checkpoint's form or signature is wrong.
+    Checkpoint,
+    /// A signed checkpoint does not fit the entries before it.
+    CheckpointRoot,
+    /// Bytes behind the frames of a segment that are not zero.
+    Rest,
+    /// A frame ends in zeros: its write stopped half way, or something wiped it.
+    CutShort,
+}
+
+/// What lies behind the durable end.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Unfinished {
+    /// Where it begins.
+    pub at: Option<Place>,
+    /// How many bytes reach to the last one that is not zero.
+    pub bytes: u64,
+    /// What is wrong in it. Empty when it is what a write that was interrupted leaves behind:
+    /// whole entries, and at most one frame cut short, with no checkpoint over them.
+    pub damage: Vec<Damage>,
+    /// How many whole entries are in it.
+    pub entries: u64,
+}
+
+/// Everything a scan found.
+pub struct Scan {
+    /// The entries up to the durable end, in order.
+    pub entries: Vec<EntryAt>,
+    /// The tree over their leaves.
+    pub frontier: Frontier,
+    /// The newest entry of each chart.
+    pub charts: HashMap<[u8; 16], ChartHead>,
+    /// BLAKE3 of the last leaf.
+    pub last_leaf: Option<Digest>,
+    /// The moment the last leaf says it was written.
+    pub last_written: Option<Moment>,
+    /// The newest good checkpoint and its bytes.
+    pub checkpoint: Option<(Checkpoint, Vec<u8>)>,
+    /// First byte behind the durable end.
+    pub end: Option<Place>,
+    /// Head of the last segment.
+    pub head: Option<Head>,
+    /// What is wrong before the durable end, or with the segments as files.
+    pub damage: Vec<Damage>,
+    /// What lies behind the durable end.
+    pub unfinished: Unfinished,
+}
+
+/// Lets a caller look at every entry while it is read (signatures, contents).
+pub type EntryVisitor<'a> = dyn FnMut(&EntryAt, &Leaf, &[u8], &[u8]) -> Outcome<()> + 'a;
+
+/// Reads the whole ledger. `visit` sees each well-formed entry, those behind the durable end too.
+pub fn scan(
+    disk: &dyn Disk,
+    dir: &Path,
+    key: &Verifier,
+    progress: &mut dyn FnMut(u64),
+    visit: &mut EntryVisitor<'_>,
+) -> Outcome<Scan> {
+    let mut state = State::new(key);
+    segment::walk(disk, dir, key.name(), progress, &mut |piece| state.take(piece, visit))?;
+    Ok(state.finish())
+}
+
+/// What has to be undone to get back to the durable end.
+struct Durable {
+    entries: usize,
+    frontier: Frontier,
+    /// Chart heads as they were before entries behind the durable end changed them.
+    undo: Vec<([u8; 16], Option<ChartHead>)>,
+    last_leaf: Option<Digest>,
+    last_written: Option<Moment>,
+    damage: usize,
+}
+
+struct State<'k> {
+    key: &'k Verifier,
+    scan: Scan,
+    durable: Durable,
+    /// True once a checkpoint did not fit: the tree can't fit again after that, so it is said once.
+    root_lost: bool,
+}
+
+impl<'k> State<'k> {
+    fn new(key: &'k Verifier) -> Self {
+        let scan = Scan {
+            entries: Vec::new(),
+            frontier: Frontier::default(),
+            charts: HashMap::new(),
+            last_leaf: None,
+            last_written: None,
+            checkpoint: None,
+            end: None,
+            head: None,
+            damage: Vec::new(),
+            unfinished: Unfinished::default(),
+        };
+        let durable = Durable {
+            entries: 0,
+            frontier: Frontier::default(),
+            undo: Vec::new(),
+            last_leaf: None,
+            last_written: None,
+            damage: 0,
+        };
+        State { key, scan, durable, root_lost: false }
+    }
+
+    fn take(&mut self, piece: Piece<'_>, visit: &mut EntryVisitor<'_>) -> Outcome<()> {
+        match piece {
+            Piece::Head(head) => self.head(head),
+            Piece::Bad { at, why, .. } => {
+                self.behind(at, 1);
+                self.damage(at, DamageKind::Segment(why), None);
+            }
+            Piece::Rest { at, bytes } => {
+                self.behind(at, bytes.len() as u64);
+                if !cut_short(bytes) {
+                    self.damage(at, DamageKind::Rest, None);
+                }
+            }
+            Piece::Entry { at, leaf, body } => return self.entry(at, leaf, body, visit),
+            Piece::Checkpoint { at, note, end } => self.checkpoint(at, note, end),
+        }
+        Ok(())
+    }
+
+    fn head(&mut self, head: Head) {
+        let fits = head.first_seq == self.scan.entries.len() as u64 + 1 && head.prev == self.scan.last_leaf;
+        if !fits {
+            self.damage(Place { segment: head.number, offset: 0 }, DamageKind::Segment(Bad::Head), None);
+        }
+        if self.scan.end.is_none() {
+            let len = (super::frame::HEADER + head.to_text().len()) as u64;
+            self.scan.end = Some(Place { segment: head.number, offset: len });
+        }
+        self.scan.head = Some(head);
+    }
+
+    /// Remembers that something lies behind the durable end.
+    fn behind(&mut self, at: Place, bytes: u64) {
+        self.scan.unfinished.at.get_or_insert(at);
+        self.scan.unfinished.bytes += bytes;
+    }
+
+    fn damage(&mut self, at: Place, what: DamageKind, leaf: Option<&Leaf>) {
+        self.scan.damage.push(Damage {
+            at,
+            what,
+            seq: leaf.map(|l| l.seq),
+            kind: leaf.map(|l| l.kind.clone()),
+            chart: leaf.and_then(|l| l.chart.clone()),
+        });
+    }
+
+    fn entry(&mut self, at: Place, bytes: &[u8], body: &[u8], visit: &mut EntryVisitor<'_>) -> Outcome<()> {
+        self.behind(at, (super::frame::HEADER + bytes.len() + body.len()) as u64);
+        self.scan.unfinished.entries += 1;
+        let seq = self.scan.entries.last().map_or(0, |e| e.seq) + 1;
+        let mut entry = EntryAt {
+            seq,
+            at,
+            leaf_len: bytes.len() as u32,
+            body_len: body.len() as u32,
+            chart: None,
+            tree_hash: leaf_hash(bytes),
+        };
+        match Leaf::read(bytes) {
+            Ok((leaf, _)) => {
+                entry.chart = leaf.chart.as_deref().and_then(chart_tag);
+                entry.seq = leaf.seq;
+                self.check_leaf(&entry, &leaf, bytes, body, seq);
+                visit(&entry, &leaf, bytes, body)?;
+                self.scan.last_written = Some(leaf.written);
+            }
+            Err(LeafError::Edition(edition)) => self.damage_at(at, DamageKind::LeafEdition(edition), seq),
+            Err(_) => self.damage_at(at, cut_or(DamageKind::Leaf, bytes, body), seq),
+        }
+        self.scan.frontier.push(entry.tree_hash);
+        self.scan.last_leaf = Some(leaf_digest(bytes));
+        self.scan.entries.push(entry);
+        Ok(())
+    }
+
+    fn damage_at(&mut self, at: Place, what: DamageKind, seq: u64) {
+        self.scan.damage.push(Damage { at, what, seq: Some(seq), kind: None, chart: None });
+    }
+
+    fn check_leaf(&mut self, entry: &EntryAt, leaf: &Leaf, bytes: &[u8], body: &[u8], seq: u64) {
+        let mut wrong = Vec::new();
+        if leaf.ledger != self.key.name() {
+            wrong.push(DamageKind::OtherLedger);
+        }
+        if leaf.seq != seq {
+            wrong.push(DamageKind::Number);
+        }
+        if leaf.prev.as_deref().and_then(unhex32) != self.scan.last_leaf {
+            wrong.push(DamageKind::Link);
+        }
+        let is_named = unhex32(&leaf.body) == Some(*blake3::hash(body).as_bytes());
+        if leaf.size != body.len() as u64 || !is_named {
+            wrong.push(cut_or(DamageKind::Body, bytes, body));
+        }
+        if let Some(tag) = entry.chart {
+            let before = self.scan.charts.get(&tag).copied();
+            if leaf.chart_seq != Some(before.map_or(0, |h| h.count) + 1) {
+                wrong.push(DamageKind::ChartNumber);
+            }
+            if leaf.chart_prev.as_deref().and_then(unhex32) != before.map(|h| h.leaf) {
+                wrong.push(DamageKind::ChartLink);
+            }
+            let head = ChartHead { count: leaf.chart_seq.unwrap_or(1), leaf: leaf_digest(bytes) };
+            let was = self.scan.charts.insert(tag, head);
+            self.durable.undo.push((tag, was));
+        }
+        for what in wrong {
+            self.damage(entry.at, what, Some(leaf));
+        }
+    }
+
+    fn checkpoint(&mut self, at: Place, note: &[u8], end: u64) {
+        self.behind(at, (super::frame::HEADER + note.len()) as u64);
+        let Ok(checkpoint) = Checkpoint::open(note, self.key) else {
+            return self.damage(at, cut_or(DamageKind::Checkpoint, note, &[]), None);
+        };
+        let fits = checkpoint.size == self.scan.frontier.size()
+            && checkpoint.root == self.scan.frontier.root()
+            && self.scan.entries.last().is_none_or(|e| e.seq == checkpoint.size);
+        if !fits && !self.root_lost {
+            // A signed checkpoint speaks of acknowledged entries, so this is damage whatever follows.
+            self.root_lost = true;
+            self.damage(at, DamageKind::CheckpointRoot, None);
+        }
+        self.scan.checkpoint = Some((checkpoint, note.to_vec()));
+        self.scan.end = Some(Place { segment: at.segment, offset: end });
+        self.scan.unfinished = Unfinished::default();
+        self.durable = Durable {
+            entries: self.scan.entries.len(),
+            frontier: self.scan.frontier.clone(),
+            undo: Vec::new(),
+            last_leaf: self.scan.last_leaf,
+            last_written: self.scan.last_written,
+            damage: self.scan.damage.len(),
+        };
+    }
+
+    /// Drops what lies behind the durable end: it was never acknowledged.
+    fn finish(mut self) -> Scan {
+        let durable = self.durable;
+        self.scan.entries.truncate(durable.entries);
+        self.scan.frontier = durable.frontier;
+        for (tag, was) in durable.undo.into_iter().rev() {
+            match was {
+                Some(head) => self.scan.charts.insert(tag, head),
+                None => self.scan.charts.remove(&tag),
+            };
+        }
+        self.scan.last_leaf = durable.last_leaf;
+        self.scan.last_written = durable.last_written;
+        // Trouble with the files themselves is damage wherever it is; the rest belongs to the tail.
+        let behind = self.scan.damage.split_off(durable.damage.min(self.scan.damage.len()));
+        let (files, mut tail): (Vec<Damage>, Vec<Damage>) = behind
+            .into_iter()
+            .partition(|d| matches!(d.what, DamageKind::Segment(why) if why != Bad::NoFrame));
+        self.scan.damage.extend(files);
+        // One frame cut short at the very end is how an interrupted write looks.
+        if tail.last().is_some_and(|d| d.what == DamageKind::CutShort) {
+            tail.pop();
+            self.scan.unfinished.entries = self.scan.unfinished.entries.saturating_sub(1);
+        }
+        self.scan.unfinished.damage = tail;
+        self.scan
+    }
+}
+
+/// What is wrong with a frame, or that it ends in zeros as one does whose write stopped half
+/// way. A leaf and a checkpoint end in a line end, a sealed body in random bytes, and a flipped
+/// bit does not make sixteen zero bytes.
+fn cut_or(what: DamageKind, first: &[u8], second: &[u8]) -> DamageKind {
+    let last = if second.is_empty() { first } else { second };
+    let zeros = last.len() >= 16 && last[last.len() - 16..].iter().all(|b| *b == 0);
+    if zeros { DamageKind::CutShort } else { what }
+}
+
+/// True for a frame header that was cut short.
+fn cut_short(bytes: &[u8]) -> bool {
+    bytes.len() < super::frame::HEADER && bytes.starts_with(b"IF")
+}

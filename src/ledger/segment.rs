@@ -1,0 +1,258 @@
+//! Segment files: their names, their heads, and walking through all of them in order.
+
+use super::frame::{self, FrameKind, HEADER, Header};
+use super::leaf::Digest;
+use crate::seal::body::hex;
+use crate::trouble::{Outcome, Trouble};
+use crate::world::Disk;
+use std::path::{Path, PathBuf};
+
+/// Length of a new segment in bytes, zeros written in advance so that an append does not
+/// have to change the file's length.
+pub const SEGMENT_BYTES: u64 = 8 << 20;
+/// The longest segment this program reads.
+pub const MAX_SEGMENT_BYTES: u64 = 256 << 20;
+
+/// File name of a segment: `000001.seg`.
+pub fn file_name(number: u32) -> String {
+    format!("{number:06}.seg")
+}
+
+/// Path of a segment in a ledger folder.
+pub fn path(dir: &Path, number: u32) -> PathBuf {
+    dir.join(file_name(number))
+}
+
+/// The head of a segment: its first frame, five lines of text.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Head {
+    /// Origin of the ledger.
+    pub origin: String,
+    /// Number of the segment, from 1.
+    pub number: u32,
+    /// Length of the whole file in bytes.
+    pub bytes: u64,
+    /// Number of the first entry it may hold.
+    pub first_seq: u64,
+    /// BLAKE3 of the leaf before that; none in the first segment.
+    pub prev: Option<Digest>,
+}
+
+impl Head {
+    /// The text of the head.
+    pub fn to_text(&self) -> String {
+        let prev = self.prev.map_or("-".to_string(), |d| hex(&d));
+        format!(
+            "inkfast-segment/v1\n{}\nsegment {}\nbytes {}\nfirst {}\nprev {prev}\n",
+            self.origin, self.number, self.bytes, self.first_seq
+        )
+    }
+
+    /// Reads a head; none when it is not exactly what [`Head::to_text`] writes.
+    pub fn from_text(text: &[u8]) -> Option<Head> {
+        let text = std::str::from_utf8(text).ok()?;
+        let mut lines = text.lines();
+        let mut next = |word: &str| lines.next().and_then(|l| l.strip_prefix(word)).map(str::to_string);
+        next("inkfast-segment/v1").filter(String::is_empty)?;
+        let origin = next("")?;
+        let number = next("segment ")?.parse().ok()?;
+        let bytes = next("bytes ")?.parse().ok()?;
+        let first_seq = next("first ")?.parse().ok()?;
+        let prev = match next("prev ")?.as_str() {
+            "-" => None,
+            digest => Some(crate::seal::body::unhex32(digest)?),
+        };
+        let head = Head { origin, number, bytes, first_seq, prev };
+        (head.to_text() == text).then_some(head)
+    }
+}
+
+/// Something met while walking through the segments in order.
+#[derive(Debug)]
+pub enum Piece<'a> {
+    /// A segment's head.
+    Head(Head),
+    /// An entry frame.
+    Entry {
+        /// Place of the frame.
+        at: Place,
+        /// The leaf as stored.
+        leaf: &'a [u8],
+        /// The body as stored.
+        body: &'a [u8],
+    },
+    /// A checkpoint frame.
+    Checkpoint {
+        /// Place of the frame.
+        at: Place,
+        /// The note as stored.
+        note: &'a [u8],
+        /// First byte behind the frame.
+        end: u64,
+    },
+    /// Bytes that are no frame although frames follow, or a file that is not as it must be.
+    Bad {
+        /// Where it begins.
+        at: Place,
+        /// How many bytes.
+        len: u64,
+        /// What is wrong.
+        why: Bad,
+    },
+    /// Bytes behind the last whole frame of a segment that are not all zero.
+    Rest {
+        /// Where the frames end.
+        at: Place,
+        /// The bytes up to the last one that is not zero.
+        bytes: &'a [u8],
+    },
+}
+
+/// A place in the ledger folder.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Place {
+    /// Number of the segment.
+    pub segment: u32,
+    /// Offset in its file, in bytes.
+    pub offset: u64,
+}
+
+/// What can be wrong with a segment as a file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Bad {
+    /// Bytes between frames that are no frame.
+    NoFrame,
+    /// The segment does not begin with its head, or the head is another segment's.
+    Head,
+    /// The file is not as long as its head says.
+    Length,
+    /// The file is missing although later ones are there.
+    Missing,
+    /// A file in the ledger folder that does not belong there.
+    Stranger,
+}
+
+/// Walks through every segment in order and hands each piece to `visit`. Only a failing disk
+/// is an error; whatever the bytes are, they end up as pieces. `progress` gets the bytes read.
+pub fn walk(
+    disk: &dyn Disk,
+    dir: &Path,
+    origin: &str,
+    progress: &mut dyn FnMut(u64),
+    visit: &mut dyn FnMut(Piece<'_>) -> Outcome<()>,
+) -> Outcome<()> {
+    let names = disk.list(dir).map_err(|e| Trouble::disk("read the folder", dir, &e))?;
+    let mut numbers: Vec<u32> = Vec::new();
+    for name in &names {
+        match name.strip_suffix(".seg").and_then(|n| n.parse::<u32>().ok()) {
+            Some(number) if number >= 1 && *name == file_name(number) => numbers.push(number),
+            // A segment that was being prepared when the power went: no acknowledged byte is in it.
+            _ if name.ends_with(".seg.part") => {}
+            _ => visit(bad(0, 0, 0, Bad::Stranger))?,
+        }
+    }
+    let last = numbers.last().copied().unwrap_or(0);
+    for number in 1..=last {
+        if !numbers.contains(&number) {
+            visit(bad(number, 0, 0, Bad::Missing))?;
+            continue;
+        }
+        let bytes = read_segment(disk, &path(dir, number))?;
+        progress(bytes.len() as u64);
+        walk_segment(&bytes, number, origin, visit)?;
+    }
+    Ok(())
+}
+
+fn bad<'a>(segment: u32, offset: u64, len: u64, why: Bad) -> Piece<'a> {
+    Piece::Bad { at: Place { segment, offset }, len, why }
+}
+
+/// True when nothing was written there. Compared block by block: most of a segment is zeros.
+pub fn all_zero(bytes: &[u8]) -> bool {
+    const ZEROS: [u8; 4096] = [0; 4096];
+    bytes.chunks(ZEROS.len()).all(|block| block == &ZEROS[..block.len()])
+}
+
+fn read_segment(disk: &dyn Disk, path: &Path) -> Outcome<Vec<u8>> {
+    let too_long = |e: std::io::Error| Trouble::disk("read", path, &e);
+    let file = disk.open(path, false).map_err(too_long)?;
+    let len = file.len().map_err(too_long)?;
+    // A file longer than any segment is read as far as a segment can reach; its length is a finding.
+    let mut bytes = vec![0; len.min(MAX_SEGMENT_BYTES) as usize];
+    file.read_at(&mut bytes, 0).map_err(too_long)?;
+    Ok(bytes)
+}
+
+fn walk_segment(
+    bytes: &[u8],
+    number: u32,
+    origin: &str,
+    visit: &mut dyn FnMut(Piece<'_>) -> Outcome<()>,
+) -> Outcome<()> {
+    let mut at = 0usize;
+    match Header::read(bytes).filter(|h| h.kind == FrameKind::Segment && h.frame_len() <= bytes.len()) {
+        Some(header) => {
+            at = header.frame_len();
+            match Head::from_text(&bytes[HEADER..at]).filter(|h| h.number == number && h.origin == origin) {
+                Some(head) => {
+                    if head.bytes != bytes.len() as u64 {
+                        visit(bad(number, bytes.len() as u64, 0, Bad::Length))?;
+                    }
+                    visit(Piece::Head(head))?;
+                }
+                None => visit(bad(number, 0, at as u64, Bad::Head))?,
+            }
+        }
+        None => visit(bad(number, 0, 0, Bad::Head))?,
+    }
+    while at < bytes.len() && !all_zero(&bytes[at..]) {
+        let place = Place { segment: number, offset: at as u64 };
+        let here = Header::read(&bytes[at..]).filter(|h| h.frame_len() <= bytes.len() - at);
+        match here {
+            Some(header) if header.kind != FrameKind::Segment => {
+                let first = &bytes[at + HEADER..at + HEADER + header.first];
+                let end = at + header.frame_len();
+                visit(match header.kind {
+                    FrameKind::Entry => {
+                        Piece::Entry { at: place, leaf: first, body: &bytes[at + HEADER + header.first..end] }
+                    }
+                    _ => Piece::Checkpoint { at: place, note: first, end: end as u64 },
+                })?;
+                at = end;
+            }
+            _ => match frame::find_next(bytes, at + 1) {
+                Some((next, _)) => {
+                    visit(Piece::Bad { at: place, len: (next - at) as u64, why: Bad::NoFrame })?;
+                    at = next;
+                }
+                None => {
+                    if let Some(last) = bytes[at..].iter().rposition(|b| *b != 0) {
+                        visit(Piece::Rest { at: place, bytes: &bytes[at..=at + last] })?;
+                    }
+                    break;
+                }
+            },
+        }
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_head_is_read_only_as_it_is_written() {
+        let head =
+            Head { origin: "ledger-x".into(), number: 2, bytes: 4096, first_seq: 9, prev: Some([3; 32]) };
+        let text = head.to_text();
+        assert_eq!(Head::from_text(text.as_bytes()), Some(head));
+        for i in 0..text.len() {
+            let mut bent = text.clone().into_bytes();
+            bent[i] ^= 0x20;
+            assert_ne!(Head::from_text(&bent).map(|h| h.to_text()), Some(text.clone()), "byte {i}");
+        }
+        assert_eq!(Head::from_text(text.replace("segment 2", "segment 02").as_bytes()), None);
+    }
+}

@@ -1,0 +1,213 @@
+//! age v1 files (C2SP age): sealing bytes and streams to recipients, opening them again.
+//!
+//! The age crate releases the beginning of a cut file before it reports the cut, so nothing
+//! opened here is handed on, and no file gets its name, before the last byte was checked.
+
+use crate::trouble::{Kind, Trouble};
+use age::secrecy::{ExposeSecret, SecretString};
+use std::io::{self, Read, Write};
+use zeroize::Zeroizing;
+
+/// The cost of guessing a passphrase: scrypt with N = 2^18, the factor of the reference
+/// implementation. Fixed, never tuned to the machine: a file must open on a slower one too.
+pub const WORK_FACTOR: u8 = 18;
+/// The highest cost this program agrees to spend on a file it did not write.
+pub const MAX_WORK_FACTOR: u8 = 20;
+
+/// Why a sealed file did not open.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum OpenError {
+    /// None of the keys fits, or the passphrase is wrong.
+    #[error("none of the keys at hand opens it")]
+    NoKey,
+    /// The file asks for more passphrase work than allowed.
+    #[error("it asks for more passphrase work (2^{0}) than this program agrees to")]
+    TooMuchWork(u8),
+    /// It is not an age file, or it was changed or cut.
+    #[error("it is damaged or not a sealed file")]
+    Damaged,
+    /// Reading failed.
+    #[error("reading failed: {0}")]
+    Io(io::Error),
+}
+
+impl OpenError {
+    /// As a trouble about `thing` (never a name).
+    pub fn about(self, thing: &str) -> Trouble {
+        match self {
+            OpenError::NoKey => Trouble::new(
+                Kind::Locked,
+                format!("{thing} does not open: {self}."),
+                "Nothing was changed.",
+                "Check the passphrase, or ask somebody whose role opens it.",
+            ),
+            _ => Trouble::damaged(format!("{thing} does not open: {self}.")),
+        }
+    }
+}
+
+impl From<age::DecryptError> for OpenError {
+    fn from(error: age::DecryptError) -> Self {
+        match error {
+            age::DecryptError::NoMatchingKeys
+            | age::DecryptError::KeyDecryptionFailed
+            | age::DecryptError::DecryptionFailed => OpenError::NoKey,
+            age::DecryptError::ExcessiveWork { required, .. } => OpenError::TooMuchWork(required),
+            age::DecryptError::Io(e) if e.kind() != io::ErrorKind::UnexpectedEof => OpenError::Io(e),
+            _ => OpenError::Damaged,
+        }
+    }
+}
+
+/// A secret age X25519 identity. Never printed by `Debug`.
+#[derive(Clone)]
+pub struct Identity(age::x25519::Identity);
+
+/// A public age X25519 recipient, `age1...`.
+#[derive(Clone, PartialEq, Eq)]
+pub struct Recipient(age::x25519::Recipient);
+
+impl std::fmt::Debug for Identity {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("Identity(secret)")
+    }
+}
+impl std::fmt::Debug for Recipient {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}", self.0)
+    }
+}
+impl std::fmt::Display for Recipient {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}", self.0)
+    }
+}
+
+impl Identity {
+    /// A new identity from the system's random numbers.
+    pub fn generate() -> Identity {
+        Identity(age::x25519::Identity::generate())
+    }
+    /// Reads `AGE-SECRET-KEY-1...`; none when it is not one.
+    pub fn parse(text: &str) -> Option<Identity> {
+        text.trim().parse().ok().map(Identity)
+    }
+    /// The text form, wiped from memory when dropped.
+    pub fn to_text(&self) -> Zeroizing<String> {
+        Zeroizing::new(self.0.to_string().expose_secret().to_string())
+    }
+    /// The recipient that this identity opens.
+    pub fn recipient(&self) -> Recipient {
+        Recipient(self.0.to_public())
+    }
+}
+
+impl Recipient {
+    /// Reads `age1...`; none when it is not an X25519 recipient.
+    pub fn parse(text: &str) -> Option<Recipient> {
+        text.trim().parse().ok().map(Recipient)
+    }
+}
+
+/// Whom a file is sealed to.
+pub enum To<'a> {
+    /// One or more recipients; any one of their identities opens it.
+    Recipients(&'a [Recipient]),
+    /// A passphrase, at the fixed cost (or a lower one, for tests only reachable in code).
+    Passphrase(&'a str, u8),
+}
+
+/// Wraps a writer so that what is written to it is sealed. Call `finish` on the result.
+pub fn sealer<W: Write>(to: &To<'_>, out: W) -> io::Result<age::stream::StreamWriter<W>> {
+    match to {
+        To::Recipients(recipients) => {
+            age::Encryptor::with_recipients(recipients.iter().map(|r| &r.0 as &dyn age::Recipient))
+                .map_err(io::Error::other)?
+                .wrap_output(out)
+        }
+        To::Passphrase(passphrase, work) => {
+            let mut recipient = age::scrypt::Recipient::new(SecretString::from((*passphrase).to_string()));
+            recipient.set_work_factor(*work);
+            age::Encryptor::with_recipients(std::iter::once(&recipient as &dyn age::Recipient))
+                .map_err(io::Error::other)?
+                .wrap_output(out)
+        }
+    }
+}
+
+/// Seals bytes.
+pub fn seal(to: &To<'_>, plain: &[u8]) -> io::Result<Vec<u8>> {
+    let mut out = Vec::with_capacity(plain.len() + 512);
+    let mut writer = sealer(to, &mut out)?;
+    writer.write_all(plain)?;
+    writer.finish()?;
+    Ok(out)
+}
+
+/// What may open a file.
+pub enum With<'a> {
+    /// Any of these identities.
+    Identities(&'a [Identity]),
+    /// A passphrase.
+    Passphrase(&'a str),
+}
+
+/// A reader of the plain bytes. Nothing read is to be trusted before the reader has ended
+/// without an error.
+pub fn opener<'r, R: Read + 'r>(with: &With<'_>, sealed: R) -> Result<Box<dyn Read + 'r>, OpenError> {
+    let decryptor = age::Decryptor::new(sealed)?;
+    let reader = match with {
+        With::Identities(identities) => {
+            if decryptor.is_scrypt() {
+                return Err(OpenError::NoKey);
+            }
+            decryptor.decrypt(identities.iter().map(|i| &i.0 as &dyn age::Identity))?
+        }
+        With::Passphrase(passphrase) => {
+            let mut identity = age::scrypt::Identity::new(SecretString::from((*passphrase).to_string()));
+            identity.set_max_work_factor(MAX_WORK_FACTOR);
+            decryptor.decrypt(std::iter::once(&identity as &dyn age::Identity))?
+        }
+    };
+    Ok(Box::new(reader))
+}
+
+/// True when the file asks for a passphrase rather than an identity.
+pub fn wants_passphrase(sealed: &[u8]) -> bool {
+    age::Decryptor::new(sealed).is_ok_and(|d| d.is_scrypt())
+}
+
+/// Opens bytes, whole or not at all. The result is wiped from memory when dropped.
+pub fn open(with: &With<'_>, sealed: &[u8]) -> Result<Zeroizing<Vec<u8>>, OpenError> {
+    let mut plain = Zeroizing::new(Vec::with_capacity(sealed.len()));
+    opener(with, sealed)?.read_to_end(&mut plain).map_err(|_| OpenError::Damaged)?;
+    Ok(plain)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_sealed_opens_and_a_cut_or_flipped_file_does_not() {
+        let (one, two) = (Identity::generate(), Identity::generate());
+        let sealed = seal(&To::Recipients(&[one.recipient(), two.recipient()]), b"left, not right").unwrap();
+        assert_eq!(&open(&With::Identities(&[two]), &sealed).unwrap()[..], b"left, not right");
+        for at in [sealed.len() - 1, sealed.len() / 2, 30] {
+            assert!(open(&With::Identities(std::slice::from_ref(&one)), &sealed[..at]).is_err());
+            let mut bent = sealed.clone();
+            bent[at] ^= 1;
+            assert!(open(&With::Identities(std::slice::from_ref(&one)), &bent).is_err());
+        }
+        assert!(matches!(open(&With::Identities(&[Identity::generate()]), &sealed), Err(OpenError::NoKey)));
+    }
+
+    #[test]
+    fn a_passphrase_file_opens_with_its_passphrase_only() {
+        let sealed = seal(&To::Passphrase("hemp lane fourteen", 8), b"x").unwrap();
+        assert!(wants_passphrase(&sealed));
+        assert_eq!(&open(&With::Passphrase("hemp lane fourteen"), &sealed).unwrap()[..], b"x");
+        assert!(matches!(open(&With::Passphrase("hemp lane fifteen"), &sealed), Err(OpenError::NoKey)));
+    }
+}

@@ -1,0 +1,216 @@
+//! The three seams to the outside: the disk, the clock and random numbers. Everything the
+//! program does to a file, every time it reads and every secret it makes goes through here,
+//! so that tests can own them.
+
+use crate::record::moment::Moment;
+use std::fs::{self, File, OpenOptions};
+use std::io;
+use std::os::unix::fs::{FileExt, OpenOptionsExt};
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex};
+
+/// An open file. Reads and writes name their place; nothing has a cursor.
+pub trait DiskFile: Send + Sync {
+    /// Fills `buf` from `offset`; an early end is an error.
+    fn read_at(&self, buf: &mut [u8], offset: u64) -> io::Result<()>;
+    /// Writes all of `bytes` at `offset`.
+    fn write_at(&self, bytes: &[u8], offset: u64) -> io::Result<()>;
+    /// Returns only when the bytes written so far are on the disk.
+    fn sync(&self) -> io::Result<()>;
+    /// Length in bytes.
+    fn len(&self) -> io::Result<u64>;
+    /// True when the file has no bytes.
+    fn is_empty(&self) -> io::Result<bool> {
+        Ok(self.len()? == 0)
+    }
+}
+
+/// The file system as far as the store needs it.
+pub trait Disk: Send + Sync {
+    /// Opens an existing file, for writing too when asked.
+    fn open(&self, path: &Path, write: bool) -> io::Result<Box<dyn DiskFile>>;
+    /// Creates a new file; one that exists already is an error. Readable by its owner only.
+    fn create(&self, path: &Path) -> io::Result<Box<dyn DiskFile>>;
+    /// The whole file.
+    fn read(&self, path: &Path) -> io::Result<Vec<u8>>;
+    /// Renames within one file system, replacing what is there.
+    fn rename(&self, from: &Path, to: &Path) -> io::Result<()>;
+    /// Removes a file.
+    fn remove(&self, path: &Path) -> io::Result<()>;
+    /// Creates a folder and its parents; one that exists is fine.
+    fn create_dirs(&self, path: &Path) -> io::Result<()>;
+    /// Returns only when the names in this folder are on the disk.
+    fn sync_dir(&self, path: &Path) -> io::Result<()>;
+    /// The names in a folder, sorted.
+    fn list(&self, path: &Path) -> io::Result<Vec<String>>;
+    /// True when something has this path.
+    fn exists(&self, path: &Path) -> bool;
+
+    /// Writes a whole file so that after a power cut either the old or the new one is there:
+    /// beside it, synced, renamed over it, the folder synced.
+    fn put(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        let beside = beside(path);
+        if self.exists(&beside) {
+            self.remove(&beside)?;
+        }
+        let file = self.create(&beside)?;
+        file.write_at(bytes, 0)?;
+        file.sync()?;
+        self.rename(&beside, path)?;
+        self.sync_dir(folder_of(path))
+    }
+}
+
+/// The folder a path lies in; the current folder for a bare name.
+pub fn folder_of(path: &Path) -> &Path {
+    match path.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    }
+}
+
+/// The name a file has while it is being written.
+pub fn beside(path: &Path) -> PathBuf {
+    let mut name = path.file_name().unwrap_or_default().to_os_string();
+    name.push(".part");
+    path.with_file_name(name)
+}
+
+/// The real disk.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct RealDisk;
+
+impl DiskFile for File {
+    fn read_at(&self, buf: &mut [u8], offset: u64) -> io::Result<()> {
+        FileExt::read_exact_at(self, buf, offset)
+    }
+    fn write_at(&self, bytes: &[u8], offset: u64) -> io::Result<()> {
+        FileExt::write_all_at(self, bytes, offset)
+    }
+    fn sync(&self) -> io::Result<()> {
+        self.sync_data()
+    }
+    fn len(&self) -> io::Result<u64> {
+        Ok(self.metadata()?.len())
+    }
+}
+
+impl Disk for RealDisk {
+    fn open(&self, path: &Path, write: bool) -> io::Result<Box<dyn DiskFile>> {
+        Ok(Box::new(OpenOptions::new().read(true).write(write).open(path)?))
+    }
+    fn create(&self, path: &Path) -> io::Result<Box<dyn DiskFile>> {
+        Ok(Box::new(OpenOptions::new().read(true).write(true).create_new(true).mode(0o600).open(path)?))
+    }
+    fn read(&self, path: &Path) -> io::Result<Vec<u8>> {
+        fs::read(path)
+    }
+    fn rename(&self, from: &Path, to: &Path) -> io::Result<()> {
+        fs::rename(from, to)
+    }
+    fn remove(&self, path: &Path) -> io::Result<()> {
+        fs::remove_file(path)
+    }
+    fn create_dirs(&self, path: &Path) -> io::Result<()> {
+        use std::os::unix::fs::DirBuilderExt;
+        fs::DirBuilder::new().recursive(true).mode(0o700).create(path)
+    }
+    fn sync_dir(&self, path: &Path) -> io::Result<()> {
+        File::open(path)?.sync_all()
+    }
+    fn list(&self, path: &Path) -> io::Result<Vec<String>> {
+        let mut names: Vec<String> = fs::read_dir(path)?
+            .map(|e| e.map(|e| e.file_name().to_string_lossy().into_owned()))
+            .collect::<Result<_, _>>()?;
+        names.sort();
+        Ok(names)
+    }
+    fn exists(&self, path: &Path) -> bool {
+        path.symlink_metadata().is_ok()
+    }
+}
+
+/// Reads the time.
+pub trait Clock: Send + Sync {
+    /// Now, with the local offset.
+    fn now(&self) -> Moment;
+}
+
+/// The computer's clock and time zone.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct SystemClock;
+
+impl Clock for SystemClock {
+    fn now(&self) -> Moment {
+        let zoned = jiff::Zoned::now();
+        let offset = zoned.offset().seconds() / 60 * 60;
+        Moment::from_unix(zoned.timestamp().as_second(), offset).unwrap_or(Moment::EPOCH)
+    }
+}
+
+/// A clock that shows what it was last set to: for the demo's scripted past and for tests.
+#[derive(Debug)]
+pub struct SetClock(Mutex<Moment>);
+
+impl SetClock {
+    /// A clock that shows `now` until it is set again.
+    pub fn new(now: Moment) -> Self {
+        SetClock(Mutex::new(now))
+    }
+    /// Sets the clock, forwards or backwards.
+    pub fn set(&self, now: Moment) {
+        *self.0.lock().unwrap_or_else(std::sync::PoisonError::into_inner) = now;
+    }
+}
+
+impl Clock for SetClock {
+    fn now(&self) -> Moment {
+        *self.0.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
+    }
+}
+
+/// Makes random bytes fit for secrets.
+pub trait Random: Send + Sync {
+    /// Fills the buffer.
+    fn fill(&self, buf: &mut [u8]) -> io::Result<()>;
+}
+
+/// The operating system's random numbers.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct SystemRandom;
+
+impl Random for SystemRandom {
+    fn fill(&self, buf: &mut [u8]) -> io::Result<()> {
+        getrandom::fill(buf).map_err(|e| io::Error::other(format!("the system gives no random numbers: {e}")))
+    }
+}
+
+/// All seams together.
+#[derive(Clone)]
+pub struct World {
+    /// The file system.
+    pub disk: Arc<dyn Disk>,
+    /// The time.
+    pub clock: Arc<dyn Clock>,
+    /// Random bytes.
+    pub random: Arc<dyn Random>,
+}
+
+impl World {
+    /// The real computer.
+    pub fn real() -> World {
+        World { disk: Arc::new(RealDisk), clock: Arc::new(SystemClock), random: Arc::new(SystemRandom) }
+    }
+
+    /// The real computer with another clock.
+    pub fn with_clock(clock: Arc<dyn Clock>) -> World {
+        World { clock, ..World::real() }
+    }
+
+    /// Thirty-two random bytes.
+    pub fn random32(&self) -> io::Result<[u8; 32]> {
+        let mut bytes = [0u8; 32];
+        self.random.fill(&mut bytes)?;
+        Ok(bytes)
+    }
+}
