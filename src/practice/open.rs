@@ -1,0 +1,421 @@
+//! An unlocked practice: reading entries through the roles a person holds, and adding entries
+//! as that person.
+
+use super::place::Place;
+use super::session::{Session, chart_recipients};
+use crate::ledger::leaf::{Leaf, leaf_digest_hex};
+use crate::ledger::scan::{EntryAt, Scan, scan};
+use crate::ledger::write::{NewEntry, Receipt, Remark, Writer, read_entry};
+use crate::record::envelope::{Happened, Label, Meaning, Person, RefWhy, Record, Reference, Signature};
+use crate::record::kinds::register::{KeyRole, Staff};
+use crate::record::kinds::{Class, Data, Level, Problem, class_of};
+use crate::record::moment::Moment;
+use crate::seal::age_file::{self, OpenError, Recipient, To, With};
+use crate::seal::body::{Body, unhex32};
+use crate::seal::identity::StaffIdentity;
+use crate::seal::keybook::KeyBook;
+use crate::trouble::{Kind, Outcome, Trouble};
+use crate::world::World;
+use zeroize::Zeroizing;
+
+/// An entry as far as this person may read it.
+#[derive(Clone)]
+pub struct Entry {
+    /// Its place.
+    pub at: EntryAt,
+    /// Its leaf.
+    pub leaf: Leaf,
+    /// The leaf as stored.
+    pub leaf_bytes: Vec<u8>,
+    /// BLAKE3 of the leaf, hex.
+    pub digest: String,
+    /// The body, opened; none where the person's roles do not open it or its key was destroyed.
+    pub body: Option<Body>,
+    /// The record in it.
+    pub record: Option<Record>,
+}
+
+impl Entry {
+    /// The data of its kind, if it was opened and is of a known kind.
+    pub fn data(&self) -> Option<Data> {
+        let record = self.record.as_ref()?;
+        Data::read(&record.kind, record.edition, &record.data).ok()
+    }
+
+    /// The name it has in facts and answers: `e` and its number.
+    pub fn id(&self) -> String {
+        format!("e{}", self.leaf.seq)
+    }
+}
+
+/// Something to be recorded.
+pub struct Draft {
+    /// Chart tag; none outside any chart.
+    pub chart: Option<String>,
+    /// What happened, in the layout of its kind.
+    pub data: Data,
+    /// When.
+    pub happened: Happened,
+    /// Labels, computed.
+    pub labels: Vec<Label>,
+    /// Entries it refers to, by number, and why.
+    pub refers: Vec<(u64, RefWhy)>,
+    /// Staff code of whoever typed it, if not the author.
+    pub entered_by: Option<String>,
+}
+
+impl Draft {
+    /// A draft with no labels or references.
+    pub fn new(chart: Option<&str>, data: Data, start: Moment) -> Draft {
+        Draft {
+            chart: chart.map(str::to_string),
+            data,
+            happened: Happened { start, end: None, about: false },
+            labels: Vec::new(),
+            refers: Vec::new(),
+            entered_by: None,
+        }
+    }
+}
+
+enum Ledger {
+    Reading(Box<Scan>),
+    Writing(Box<Writer>),
+}
+
+/// An unlocked practice.
+pub struct Practice {
+    /// The seams.
+    pub world: World,
+    /// The store folder.
+    pub place: Place,
+    /// Who is here, and what they open.
+    pub session: Session,
+    /// Where this is: desk, room 1, laptop.
+    pub station: String,
+    ledger: Ledger,
+    keys: KeyBook,
+    staff: Vec<Staff>,
+    staff_upto: u64,
+}
+
+impl Practice {
+    /// Opens for reading. The ledger is read from its first byte; nothing is taken from an index.
+    pub fn open(world: &World, place: &Place, session: Session, station: &str) -> Outcome<Practice> {
+        let scan = scan(&*world.disk, &place.root.join("ledger"), &place.key, &mut |_| (), &mut |_, _, _, _| Ok(()))?;
+        Practice::with(world, place, session, station, Ledger::Reading(Box::new(scan)))
+    }
+
+    /// Takes over a writer, for setting up and for work that writes much.
+    pub fn with_writer(world: &World, place: &Place, session: Session, station: &str, writer: Writer) -> Outcome<Practice> {
+        Practice::with(world, place, session, station, Ledger::Writing(Box::new(writer)))
+    }
+
+    fn with(world: &World, place: &Place, session: Session, station: &str, ledger: Ledger) -> Outcome<Practice> {
+        let mut practice = Practice {
+            world: world.clone(),
+            place: place.clone(),
+            session,
+            station: station.to_string(),
+            ledger,
+            keys: KeyBook::default(),
+            staff: Vec::new(),
+            staff_upto: 0,
+        };
+        practice.refresh()?;
+        Ok(practice)
+    }
+
+    /// Opens for writing if it is not yet; from then on nobody else writes until this is dropped.
+    pub fn begin_writing(&mut self) -> Outcome<Vec<Remark>> {
+        if let Ledger::Reading(_) = self.ledger {
+            self.session.vouch()?;
+            let writer = Writer::open(&self.world, &self.place.location(), false)?;
+            self.ledger = Ledger::Writing(Box::new(writer));
+            self.refresh()?;
+        }
+        Ok(self.take_remarks())
+    }
+
+    /// Opens for writing although the ledger is behind the outside copy; the caller records why.
+    pub fn begin_writing_behind(&mut self) -> Outcome<()> {
+        let writer = Writer::open(&self.world, &self.place.location(), true)?;
+        self.ledger = Ledger::Writing(Box::new(writer));
+        self.refresh()
+    }
+
+    /// What opening and committing had to remark.
+    pub fn take_remarks(&mut self) -> Vec<Remark> {
+        match &mut self.ledger {
+            Ledger::Writing(writer) => writer.take_remarks(),
+            Ledger::Reading(_) => Vec::new(),
+        }
+    }
+
+    /// What was read of the ledger.
+    pub fn scan(&self) -> &Scan {
+        match &self.ledger {
+            Ledger::Reading(scan) => scan,
+            Ledger::Writing(writer) => writer.scan(),
+        }
+    }
+
+    /// The keys listed in the ledger.
+    pub fn keys(&self) -> &KeyBook {
+        &self.keys
+    }
+
+    /// The roster as far as it is recorded; the newest line of each person.
+    pub fn staff(&self) -> &[Staff] {
+        &self.staff
+    }
+
+    /// The roster line of a person.
+    pub fn staff_line(&self, code: &str) -> Option<&Staff> {
+        self.staff.iter().find(|s| s.code == code)
+    }
+
+    /// Now, by the station's clock.
+    pub fn now(&self) -> Moment {
+        self.world.clock.now()
+    }
+
+    /// Takes in `keys` and `staff` entries added since last time.
+    fn refresh(&mut self) -> Outcome<()> {
+        let new: Vec<EntryAt> =
+            self.scan().entries.iter().filter(|e| e.chart.is_none() && e.seq > self.staff_upto).cloned().collect();
+        for at in new {
+            self.staff_upto = at.seq;
+            match self.entry(&at)?.data() {
+                Some(Data::Keys(keys)) => {
+                    self.keys.take(&keys).ok_or_else(|| Trouble::damaged("An entry of public keys holds no usable keys."))?;
+                }
+                Some(Data::Staff(line)) => {
+                    self.staff.retain(|s| s.code != line.code);
+                    self.staff.push(*line);
+                }
+                _ => {}
+            }
+        }
+        Ok(())
+    }
+
+    /// Reads one entry, checks it against its leaf, and opens it as far as the roles allow.
+    pub fn entry(&self, at: &EntryAt) -> Outcome<Entry> {
+        let (leaf_bytes, stored) = read_entry(&self.world, &self.place.root.join("ledger"), at)?;
+        let damaged = || Trouble::damaged(format!("Entry {} is not what its number in the ledger says.", at.seq));
+        let (leaf, _) = Leaf::read(&leaf_bytes).map_err(|_| damaged())?;
+        if crate::ledger::tree::leaf_hash(&leaf_bytes) != at.tree_hash
+            || unhex32(&leaf.body) != Some(*blake3::hash(&stored).as_bytes())
+        {
+            return Err(damaged());
+        }
+        let body = self.open_body(&leaf, &stored)?;
+        let record = match &body {
+            Some(body) if unhex32(&leaf.commit) != Some(body.commitment()) => return Err(damaged()),
+            Some(body) => Some(Record::from_bytes(&body.record).map_err(|_| damaged())?),
+            None => None,
+        };
+        let digest = leaf_digest_hex(&leaf_bytes);
+        Ok(Entry { at: at.clone(), leaf, leaf_bytes, digest, body, record })
+    }
+
+    fn open_body(&self, leaf: &Leaf, stored: &[u8]) -> Outcome<Option<Body>> {
+        if stored.starts_with(crate::seal::body::MARKER) {
+            return Ok(Body::from_bytes(stored));
+        }
+        let held = match &leaf.chart {
+            Some(tag) => {
+                let keys = self.session.chart_keys(&self.world, &self.place, tag)?;
+                keys.desk.into_iter().chain(keys.clinical).collect()
+            }
+            None => self.session.role_identities(),
+        };
+        match age_file::open(&With::Identities(&held), stored) {
+            Ok(plain) => Body::from_bytes(&plain)
+                .map(Some)
+                .ok_or_else(|| Trouble::damaged(format!("Entry {} opens to something that is no record.", leaf.seq))),
+            Err(OpenError::NoKey) => Ok(None),
+            Err(e) => Err(e.about(&format!("Entry {}", leaf.seq))),
+        }
+    }
+
+    /// The entry with this number.
+    pub fn entry_by_seq(&self, seq: u64) -> Outcome<Entry> {
+        let found = self.scan().entries.binary_search_by_key(&seq, |e| e.seq).ok();
+        match found {
+            Some(index) => self.entry(&self.scan().entries[index]),
+            None => Err(Trouble::new(
+                Kind::NotFound,
+                format!("There is no entry number {seq}; the ledger ends at {}.", self.scan().entries.len()),
+                "Nothing was changed.",
+                "Look the number up with `inkfast print`.",
+            )),
+        }
+    }
+
+    /// All entries of a chart, in order, found by reading the ledger itself and checked to be
+    /// gapless up to the chart's newest: what is not among them was not recorded.
+    pub fn chart(&self, tag: &str) -> Outcome<Vec<Entry>> {
+        let bytes = crate::ledger::leaf::chart_tag(tag);
+        let entries = self
+            .scan()
+            .entries
+            .iter()
+            .filter(|e| e.chart.is_some() && e.chart == bytes)
+            .map(|e| self.entry(e))
+            .collect::<Outcome<Vec<_>>>()?;
+        let gapless = entries.iter().zip(1..).all(|(e, n)| e.leaf.chart_seq == Some(n));
+        let head = bytes.and_then(|b| self.scan().charts.get(&b).copied());
+        if !gapless || head.is_some_and(|h| h.count != entries.len() as u64) {
+            return Err(Trouble::damaged("This chart's numbers have a gap, so it can't be said what is missing."));
+        }
+        Ok(entries)
+    }
+
+    /// All entries outside any chart.
+    pub fn register(&self) -> Outcome<Vec<Entry>> {
+        self.scan().entries.iter().filter(|e| e.chart.is_none()).map(|e| self.entry(e)).collect()
+    }
+
+    /// The tags of all charts, in the order in which they were opened.
+    pub fn chart_tags(&self) -> Vec<String> {
+        let mut seen = std::collections::HashSet::new();
+        let tags = self.scan().entries.iter().filter_map(|e| e.chart).filter(|t| seen.insert(*t));
+        tags.map(|t| data_encoding::HEXLOWER.encode(&t)).collect()
+    }
+
+    /// The person who is here, as named on an entry.
+    pub fn me(&self) -> Person {
+        self.person(&self.session.me.code)
+    }
+
+    /// A member of staff, as named on an entry.
+    pub fn person(&self, code: &str) -> Person {
+        match self.staff_line(code) {
+            Some(line) => Person { code: line.code.clone(), name: line.name.clone(), role: line.role.clone() },
+            None => Person { code: code.to_string(), name: code.to_string(), role: "staff".to_string() },
+        }
+    }
+
+    /// Records one thing as the person who is here.
+    pub fn append(&mut self, draft: Draft) -> Outcome<Receipt> {
+        self.append_group(vec![draft], None)?.pop().ok_or_else(|| Trouble::damaged("Nothing was recorded."))
+    }
+
+    /// Records several things together, all or none, with a second signer where a rule asks for one.
+    pub fn append_group(&mut self, drafts: Vec<Draft>, second: Option<&StaffIdentity>) -> Outcome<Vec<Receipt>> {
+        self.begin_writing()?;
+        let written = self.now();
+        let mut prepared = Vec::with_capacity(drafts.len());
+        // Keys listed in this very group already seal what follows them in it.
+        let mut book = self.keys.clone();
+        for draft in drafts {
+            if let Data::Keys(keys) = &draft.data {
+                book.take(keys);
+            }
+            prepared.push(self.prepare(draft, written, second, &book)?);
+        }
+        let Practice { session, ledger, .. } = self;
+        let mut signers = vec![&session.me.signer];
+        signers.extend(second.map(|s| &s.signer));
+        let entries = prepared
+            .into_iter()
+            .map(|p| NewEntry { chart: p.chart, kind: p.kind, written, signers: signers.clone(), body: p.body, commit: p.commit })
+            .collect();
+        let vouch = session.vouch()?;
+        let Ledger::Writing(writer) = ledger else { return Err(Trouble::damaged("The ledger is not open for writing.")) };
+        let receipts = writer.commit(entries, vouch)?;
+        self.refresh()?;
+        Ok(receipts)
+    }
+
+    fn prepare(&self, draft: Draft, written: Moment, second: Option<&StaffIdentity>, book: &KeyBook) -> Outcome<Prepared> {
+        let record = self.record(draft, written, second)?;
+        let data = Data::read(&record.kind, record.edition, &record.data)
+            .map_err(|e| Trouble::input(format!("This can't be recorded: {e}."), "Correct it and do it again."))?;
+        refuse(&data.validate(&record))?;
+        let bytes = Zeroizing::new(record.to_bytes().map_err(|e| Trouble::input(e.to_string(), "Correct it and do it again."))?);
+        let opening = self.world.random32().map_err(|e| Trouble::disk("get random numbers for", &self.place.root, &e))?;
+        let body = Body { opening, record: bytes };
+        let plain = body.to_bytes();
+        let stored = match self.recipients(&record, &data, book)? {
+            None => plain.to_vec(),
+            Some(to) => age_file::seal(&To::Recipients(&to), &plain)
+                .map_err(|e| Trouble::disk("seal an entry for", &self.place.root, &e))?,
+        };
+        Ok(Prepared { chart: record.chart, kind: record.kind, body: stored, commit: body.commitment() })
+    }
+
+    fn record(&self, draft: Draft, written: Moment, second: Option<&StaffIdentity>) -> Outcome<Record> {
+        let me = self.me();
+        let sign = |person: &Person, meaning| Signature {
+            by: person.code.clone(),
+            name: person.name.clone(),
+            role: person.role.clone(),
+            at: written,
+            meaning,
+        };
+        let refers = draft
+            .refers
+            .iter()
+            .map(|(seq, why)| {
+                Ok(Reference { seq: *seq, leaf: self.entry_by_seq(*seq)?.digest, why: why.clone() })
+            })
+            .collect::<Outcome<Vec<_>>>()?;
+        Ok(Record {
+            kind: draft.data.kind().to_string(),
+            edition: draft.data.edition(),
+            ledger: self.place.key.name().to_string(),
+            chart: draft.chart,
+            happened: draft.happened,
+            written,
+            station: self.station.clone(),
+            signed: sign(&me, Meaning::Wrote),
+            author: me,
+            entered_by: draft.entered_by.as_deref().map(|code| self.person(code)),
+            second: second.map(|s| sign(&self.person(&s.code), Meaning::Checked)),
+            labels: draft.labels,
+            refers,
+            data: draft.data.to_value().map_err(|e| Trouble::input(e.to_string(), "Correct it and do it again."))?,
+        })
+    }
+
+    /// Whom a record is sealed to; none for what stays open.
+    fn recipients(&self, record: &Record, data: &Data, book: &KeyBook) -> Outcome<Option<Vec<Recipient>>> {
+        let missing = || Trouble::damaged("The ledger lists no recipient for a role.");
+        let class = class_of(record, data);
+        Ok(match (&record.chart, class) {
+            (_, Class::Open) => None,
+            (Some(tag), class) => {
+                let (desk, clinical) = chart_recipients(&self.world, &self.place, book, tag)?;
+                Some(vec![if class == Class::Desk { desk } else { clinical }])
+            }
+            (None, _) => Some(vec![
+                book.role(KeyRole::Desk).ok_or_else(missing)?,
+                book.role(KeyRole::Clinical).ok_or_else(missing)?,
+            ]),
+        })
+    }
+}
+
+struct Prepared {
+    chart: Option<String>,
+    kind: String,
+    body: Vec<u8>,
+    commit: [u8; 32],
+}
+
+/// Refuses a record with impossible contents, with every reason at once.
+fn refuse(problems: &[Problem]) -> Outcome<()> {
+    let refused: Vec<_> = problems.iter().filter(|p| p.level == Level::Refuse).map(|p| format!("- {}", p.text)).collect();
+    if refused.is_empty() {
+        return Ok(());
+    }
+    Err(Trouble::new(
+        Kind::BadInput,
+        format!("This can't be recorded as it stands:\n{}", refused.join("\n")),
+        "Nothing was written. What you typed is kept as a draft where the command keeps drafts.",
+        "Correct these points and do it again.",
+    ))
+}

@@ -1,0 +1,121 @@
+//! Whose signature counts on which day: the public keys that entries of kind `keys` list.
+
+use super::note::{Note, Verifier};
+use crate::record::kinds::register::{KeyRole, Keys};
+use crate::record::moment::Date;
+use crate::seal::age_file::Recipient;
+
+/// One person's key and the days on which its signatures count.
+#[derive(Debug, Clone)]
+pub struct StaffKeyLine {
+    /// Staff code.
+    pub code: String,
+    /// What the person may open.
+    pub roles: Vec<KeyRole>,
+    /// Opens what is sealed to the person.
+    pub recipient: String,
+    /// Checks what the person signed.
+    pub verifier: Verifier,
+    /// First day.
+    pub from: Date,
+    /// Last day; none while it is open.
+    pub until: Option<Date>,
+}
+
+/// All keys listed so far, in the order of the ledger.
+#[derive(Debug, Clone, Default)]
+pub struct KeyBook {
+    staff: Vec<StaffKeyLine>,
+    roles: Vec<(KeyRole, String)>,
+}
+
+/// Why a signature on an entry does not count.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum SignerProblem {
+    /// No listed key of the author made a signature on it.
+    NotListed,
+    /// A listed key's signature is wrong.
+    BadSignature,
+    /// The key was not in force on the day the entry was written.
+    NotThatDay,
+    /// The entry changes keys, and its author may not.
+    NotCustodian,
+}
+
+impl KeyBook {
+    /// Takes over what a `keys` entry lists. A vkey listed before is replaced.
+    /// None when the data do not hold usable keys.
+    pub fn take(&mut self, keys: &Keys) -> Option<()> {
+        for line in &keys.staff {
+            let verifier = Verifier::parse(&line.vkey).ok()?;
+            if verifier.name() != line.code {
+                return None;
+            }
+            self.staff.retain(|l| l.verifier.key() != verifier.key() || l.code != line.code);
+            self.staff.push(StaffKeyLine {
+                code: line.code.clone(),
+                roles: line.roles.clone(),
+                recipient: line.recipient.clone(),
+                verifier,
+                from: line.from.0,
+                until: line.until.map(|d| d.0),
+            });
+        }
+        for line in &keys.roles {
+            Recipient::parse(&line.recipient)?;
+            self.roles.retain(|(role, _)| *role != line.role);
+            self.roles.push((line.role, line.recipient.clone()));
+        }
+        Some(())
+    }
+
+    /// The lines of all staff keys.
+    pub fn staff(&self) -> &[StaffKeyLine] {
+        &self.staff
+    }
+
+    /// The newest key of a staff code.
+    pub fn newest(&self, code: &str) -> Option<&StaffKeyLine> {
+        self.staff.iter().rev().find(|l| l.code == code)
+    }
+
+    /// The recipient of a role.
+    pub fn role(&self, role: KeyRole) -> Option<Recipient> {
+        self.roles.iter().find(|(r, _)| *r == role).and_then(|(_, text)| Recipient::parse(text))
+    }
+
+    /// Checks the author's signature on a leaf, and any second signer's.
+    ///
+    /// # Errors
+    /// The first reason for which the signatures do not count.
+    pub fn check(&self, note: &Note, author: &str, day: Date, changes_keys: bool) -> Result<(), SignerProblem> {
+        let verifiers: Vec<&Verifier> = self.staff.iter().map(|l| &l.verifier).collect();
+        let verified = note.verify(&verifiers).map_err(|_| {
+            let known = note.signatures.iter().any(|s| verifiers.iter().any(|v| v.name() == s.name && v.key_id() == s.key_id));
+            if known { SignerProblem::BadSignature } else { SignerProblem::NotListed }
+        })?;
+        let mut by_author = None;
+        for line in verified {
+            let signature = &note.signatures[line];
+            let Some(key) = self
+                .staff
+                .iter()
+                .find(|l| l.verifier.name() == signature.name && l.verifier.key_id() == signature.key_id)
+            else {
+                continue;
+            };
+            if day < key.from || key.until.is_some_and(|last| day > last) {
+                return Err(SignerProblem::NotThatDay);
+            }
+            if line == 0 && key.code == author {
+                by_author = Some(key);
+            }
+        }
+        let key = by_author.ok_or(SignerProblem::NotListed)?;
+        if changes_keys && !key.roles.contains(&KeyRole::Custodian) {
+            return Err(SignerProblem::NotCustodian);
+        }
+        Ok(())
+    }
+}
