@@ -1,5 +1,9 @@
 //! What a practice records: pure types, validation and the rules of the trade.
 //! Nothing here reads a clock, a file or a random number.
 
+pub mod envelope;
+pub mod kinds;
 pub mod moment;
+pub mod schemas;
+pub mod show;
 pub mod vocab;

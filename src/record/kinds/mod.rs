@@ -1,0 +1,262 @@
+//! Every kind of entry a practice keeps: the word it is written with, the edition of its
+//! layout, who may open it, and the struct that holds its data.
+//!
+//! These layouts are kept for ever. A change is a new edition beside the old one, never an
+//! edit; an entry of a later program is carried as [`Data::Unknown`] and still verifies.
+
+pub mod amend;
+pub mod attendance;
+mod check_care;
+mod check_chart;
+mod check_head;
+mod check_paper;
+pub mod common;
+pub mod consent;
+pub mod identity;
+pub mod keeping;
+pub mod papers;
+pub mod procedure;
+pub mod reaction;
+mod read;
+pub mod register;
+pub mod release;
+pub mod screening;
+pub mod visit;
+pub mod withdrawal;
+
+pub use common::{Absent, Check, Day, Given, Level, Problem, Problems};
+pub use read::ReadError;
+pub(crate) use read::read_with_path;
+
+use super::envelope::Record;
+use super::vocab::words;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+
+words! {
+    /// Who may open an entry.
+    Class {
+        /// Who-and-when of a chart: desk and clinical roles.
+        Desk = "desk",
+        /// Contents of care: clinical roles only.
+        Clinical = "clinical",
+        /// Outside any chart, sealed to the practice.
+        Register = "register",
+        /// Never sealed: public keys only.
+        Open = "open",
+    }
+}
+
+words! {
+    /// Whether entries of a kind belong to a chart.
+    Place {
+        /// Always in a chart.
+        Chart = "chart",
+        /// Never in a chart.
+        Nowhere = "nowhere",
+        /// Either.
+        Either = "either",
+    }
+}
+
+/// One row of the table of kinds.
+#[derive(Debug, Clone, Copy)]
+pub struct KindInfo {
+    /// The word written in records.
+    pub word: &'static str,
+    /// The newest edition this program writes.
+    pub edition: u32,
+    /// Who may open it, unless the entry itself says otherwise; see [`class_of`].
+    pub class: Class,
+    /// Whether it belongs to a chart.
+    pub place: Place,
+    /// Its name in plain words.
+    pub title: &'static str,
+    /// Its JSON Schema (2020-12).
+    pub schema: fn() -> Value,
+}
+
+macro_rules! kinds {
+    ($($word:literal => $name:ident($struct:ty), $edition:literal, $class:ident, $place:ident, $title:literal;)+) => {
+        /// The data of an entry, by kind.
+        #[derive(Debug, Clone, PartialEq)]
+        pub enum Data {
+            $(#[doc = concat!("`", $word, "`: ", $title, ".")] $name(Box<$struct>),)+
+            /// Written by a later program: kept and verified, not read.
+            Unknown {
+                /// The kind word.
+                kind: String,
+                /// The edition.
+                edition: u32,
+                /// The data as it stands.
+                value: Value,
+            },
+        }
+
+        /// Every kind this program knows.
+        pub const KINDS: &[KindInfo] = &[$(KindInfo {
+            word: $word,
+            edition: $edition,
+            class: Class::$class,
+            place: Place::$place,
+            title: $title,
+            schema: || schemars::schema_for!($struct).to_value(),
+        }),+];
+
+        impl Data {
+            /// Reads the data of an entry. An unknown kind or a later edition is no error.
+            ///
+            /// # Errors
+            /// When a known kind's data does not fit its layout: where, and what was expected.
+            pub fn read(kind: &str, edition: u32, value: &Value) -> Result<Data, ReadError> {
+                match kind {
+                    $($word if edition == $edition => read_with_path(value).map(|data| Data::$name(Box::new(data))),)+
+                    _ if edition == 0 => Err(ReadError::edition()),
+                    _ => Ok(Data::Unknown { kind: kind.to_string(), edition, value: value.clone() }),
+                }
+            }
+
+            /// The kind word.
+            pub fn kind(&self) -> &str {
+                match self { $(Data::$name(_) => $word,)+ Data::Unknown { kind, .. } => kind }
+            }
+
+            /// The edition of the layout.
+            pub fn edition(&self) -> u32 {
+                match self { $(Data::$name(_) => $edition,)+ Data::Unknown { edition, .. } => *edition }
+            }
+
+            /// The data as JSON, fields in declared order.
+            ///
+            /// # Errors
+            /// When a number in it is not one JSON can hold.
+            pub fn to_value(&self) -> Result<Value, serde_json::Error> {
+                match self {
+                    $(Data::$name(data) => serde_json::to_value(data),)+
+                    Data::Unknown { value, .. } => Ok(value.clone()),
+                }
+            }
+
+            /// The cheap impossible things, seen from this entry and its head alone.
+            /// What needs other entries (rosters, allergies, consents) is checked elsewhere.
+            pub fn validate(&self, head: &Record) -> Vec<Problem> {
+                let mut problems = Problems::default();
+                check_head::check(self, head, &mut problems);
+                match self {
+                    $(Data::$name(data) => data.check(head, &mut problems),)+
+                    Data::Unknown { .. } => {}
+                }
+                problems.into_vec()
+            }
+        }
+
+        $(impl From<$struct> for Data {
+            fn from(data: $struct) -> Data { Data::$name(Box::new(data)) }
+        })+
+    };
+}
+
+kinds! {
+    "register-opened" => RegisterOpened(register::RegisterOpened), 1, Register, Nowhere, "Register opened";
+    "keys" => Keys(register::Keys), 1, Open, Nowhere, "Public keys";
+    "staff" => Staff(register::Staff), 1, Register, Nowhere, "Roster line";
+    "rules" => Rules(register::Rules), 1, Register, Nowhere, "Rules adopted";
+    "wording" => Wording(register::Wording), 1, Register, Nowhere, "Wording adopted";
+    "clock-remark" => ClockRemark(register::ClockRemark), 1, Register, Nowhere, "Clock remark";
+    "day-close" => DayClose(register::DayClose), 1, Register, Nowhere, "Day closed";
+    "behind-outside-copy" => BehindOutsideCopy(register::BehindOutsideCopy), 1, Register, Nowhere, "Store behind its outside copy";
+    "office-file" => OfficeFile(register::OfficeFile), 1, Register, Nowhere, "Office file";
+    "hand-over" => HandOver(register::HandOver), 1, Register, Nowhere, "Hand-over of the register";
+    "check-made" => CheckMade(register::CheckMade), 1, Register, Nowhere, "Check of the register";
+    "chart-opened" => ChartOpened(identity::ChartOpened), 1, Desk, Chart, "Chart opened";
+    "identity-changed" => IdentityChanged(identity::IdentityChanged), 1, Desk, Chart, "Identity changed";
+    "decision-maker" => DecisionMaker(identity::DecisionMaker), 1, Desk, Chart, "Decision-maker";
+    "capacity" => Capacity(identity::Capacity), 1, Desk, Chart, "Capacity";
+    "allergy-review" => AllergyReview(identity::AllergyReview), 1, Desk, Chart, "Allergy review";
+    "alert" => Alert(identity::Alert), 1, Desk, Chart, "Alert";
+    "chart-state" => ChartState(identity::ChartState), 1, Desk, Chart, "State of the chart";
+    "joined" => Joined(identity::Joined), 1, Desk, Chart, "Charts joined";
+    "misfiled" => Misfiled(identity::Misfiled), 1, Desk, Chart, "Belongs to another chart";
+    "consent" => Consent(consent::Consent), 1, Desk, Chart, "Consent";
+    "rest-of-earlier" => RestAnswer(consent::RestAnswer), 1, Desk, Chart, "Answer about the rest of earlier consents";
+    "end-event" => EndEvent(consent::EndEvent), 1, Desk, Chart, "Event that ends a consent";
+    "withdrawal" => Withdrawal(withdrawal::Withdrawal), 1, Desk, Chart, "Withdrawal";
+    "pause" => Pause(withdrawal::Pause), 1, Desk, Chart, "Pause";
+    "standing-refusal" => StandingRefusal(withdrawal::StandingRefusal), 1, Desk, Chart, "Standing refusal";
+    "asked" => Asked(withdrawal::Asked), 1, Desk, Chart, "Asked today";
+    "own-answer" => OwnAnswer(withdrawal::OwnAnswer), 1, Desk, Chart, "The minor's own answer";
+    "condition-met" => ConditionMet(withdrawal::ConditionMet), 1, Desk, Chart, "Condition met";
+    "emergency" => Emergency(withdrawal::Emergency), 1, Desk, Chart, "Emergency";
+    "visit-opened" => VisitOpened(attendance::VisitOpened), 1, Desk, Chart, "Visit opened";
+    "identity-confirmed" => IdentityChecked(attendance::IdentityChecked), 1, Desk, Chart, "Identity confirmed";
+    "visit-closed" => VisitClosed(attendance::VisitClosed), 1, Desk, Chart, "Visit closed";
+    "coverage-answer" => CoverageAnswer(attendance::CoverageAnswer), 1, Desk, Chart, "Answer to the coverage question";
+    "contact" => Contact(attendance::Contact), 1, Desk, Chart, "Contact";
+    "handout" => Handout(attendance::Handout), 1, Desk, Chart, "Sheet given";
+    "referral" => Referral(release::Referral), 1, Desk, Chart, "Referral";
+    "referral-answer" => ReferralAnswer(release::ReferralAnswer), 1, Desk, Chart, "Answer to a referral";
+    "access" => Access(release::Access), 1, Desk, Chart, "Chart opened for reading";
+    "request" => Request(release::Request), 1, Desk, Chart, "Request for records";
+    "request-step" => RequestStep(release::RequestStep), 1, Desk, Chart, "Step in answering a request";
+    "release" => Release(release::Release), 1, Desk, Chart, "Release of records";
+    "amendment-request" => AmendmentRequest(amend::AmendmentRequest), 1, Desk, Chart, "Request for amendment";
+    "amendment-decision" => AmendmentDecision(amend::AmendmentDecision), 1, Desk, Chart, "Decision on an amendment";
+    "disagreement" => Disagreement(amend::Disagreement), 1, Desk, Chart, "Statement of disagreement";
+    "rebuttal" => Rebuttal(amend::Rebuttal), 1, Desk, Chart, "Rebuttal";
+    "hold" => Hold(keeping::Hold), 1, Desk, Either, "Legal hold";
+    "hold-lifted" => HoldLifted(keeping::HoldLifted), 1, Desk, Either, "Legal hold lifted";
+    "notice" => Notice(keeping::Notice), 1, Desk, Either, "Notice of claim or complaint";
+    "disposal" => Disposal(keeping::Disposal), 1, Desk, Chart, "Disposal";
+    "refused-disposal" => RefusedDisposal(keeping::RefusedDisposal), 1, Desk, Chart, "Disposal refused";
+    "paper-chart" => PaperChart(papers::PaperChart), 1, Desk, Chart, "Old paper chart";
+    "document" => Document(papers::Document), 1, Desk, Chart, "Document given";
+    "screen" => Screen(screening::Screen), 1, Clinical, Chart, "Screen";
+    "screen-item-closed" => ScreenItemClosed(screening::ScreenItemClosed), 1, Clinical, Chart, "Screen item closed";
+    "change" => Change(screening::Change), 1, Clinical, Chart, "Change since";
+    "written-reason" => WrittenReason(screening::WrittenReason), 1, Clinical, Chart, "Written reason";
+    "measure" => Measure(screening::Measure), 1, Clinical, Chart, "Measure";
+    "visit" => Visit(visit::Visit), 1, Clinical, Chart, "Visit note";
+    "reaction" => Reaction(reaction::Reaction), 1, Clinical, Chart, "Adverse reaction";
+    "reaction-closed" => ReactionClosed(reaction::ReactionClosed), 1, Clinical, Chart, "Adverse reaction closed";
+    "correction" => Correction(amend::Correction), 1, Clinical, Chart, "Correction";
+    "addendum" => Addendum(amend::Addendum), 1, Clinical, Chart, "Addendum";
+    "late-entry" => LateEntry(amend::LateEntry), 1, Clinical, Chart, "Late entry";
+    "attachment" => Attachment(papers::Attachment), 1, Clinical, Chart, "Attachment";
+}
+
+/// The row of a kind, if this program knows it.
+pub fn info(kind: &str) -> Option<&'static KindInfo> {
+    KINDS.iter().find(|row| row.word == kind)
+}
+
+/// The plain-words name of a kind; the word itself for one this program does not know.
+pub fn title(kind: &str) -> &str {
+    info(kind).map_or(kind, |row| row.title)
+}
+
+/// Kinds whose entries say themselves, with `for_desk`, that the desk may open them.
+const SAYS_FOR_DESK: [&str; 4] = ["attachment", "correction", "addendum", "late-entry"];
+
+/// Who may open a record. An unknown kind is treated as the most private of its place.
+pub fn class_of(record: &Record) -> Class {
+    let for_desk = record.data.get("for_desk").and_then(Value::as_bool) == Some(true);
+    if for_desk && SAYS_FOR_DESK.contains(&record.kind.as_str()) {
+        return Class::Desk;
+    }
+    match (info(&record.kind), &record.chart) {
+        (Some(KindInfo { place: Place::Either, .. }), None) | (None, None) => Class::Register,
+        (Some(row), _) => row.class,
+        (None, Some(_)) => Class::Clinical,
+    }
+}
+
+impl Record {
+    /// The data in the layout of its kind.
+    ///
+    /// # Errors
+    /// As [`Data::read`].
+    pub fn read_data(&self) -> Result<Data, ReadError> {
+        Data::read(&self.kind, self.edition, &self.data)
+    }
+}

@@ -1,0 +1,324 @@
+//! What leaves, who asks, who looked: referrals, openings, requests and releases.
+
+use super::common::{Day, Given};
+use crate::record::moment::Moment;
+use crate::record::vocab::words;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// A referral.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Referral {
+    /// To whom.
+    pub to: String,
+    /// Why.
+    pub why: String,
+    /// How urgent.
+    pub urgency: Urgency,
+    /// How it was sent.
+    pub sent_how: Given<String>,
+    /// When it was sent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sent_at: Option<Moment>,
+    /// Answer expected by.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub expect_by: Option<Day>,
+    /// Number of the attachment.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub letter: Option<u64>,
+    /// Number of the visit opening.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub visit: Option<u64>,
+}
+
+words! {
+    /// How urgent a referral is.
+    Urgency {
+        Emergency = "emergency", SameDay = "same-day", Soon = "soon", Routine = "routine",
+    }
+}
+
+/// The answer to a referral, or none.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ReferralAnswer {
+    /// Number of the referral.
+    pub referral: u64,
+    /// What came.
+    pub outcome: AnswerOutcome,
+    /// Day received.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub received_on: Option<Day>,
+    /// Day it was chased.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub chased_on: Option<Day>,
+    /// In short.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub words: Option<String>,
+    /// Number of the attachment.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub attachment: Option<u64>,
+}
+
+words! {
+    /// What came of a referral.
+    AnswerOutcome {
+        Received = "received", NoneChased = "none-chased", NoneClosed = "none-closed",
+        PatientDidNotGo = "patient-did-not-go",
+    }
+}
+
+/// Somebody opened the chart. The author of the entry is who opened it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Access {
+    /// Why.
+    pub why: AccessWhy,
+    /// In words; needed for other.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub words: Option<String>,
+    /// What was opened.
+    pub opened: Opened,
+    /// Numbers of the entries opened, where not the whole chart.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub entries: Vec<u64>,
+    /// True when something was exported.
+    pub exported: bool,
+    /// True when something was printed.
+    pub printed: bool,
+    /// Number of the request it was for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub request: Option<u64>,
+}
+
+words! {
+    /// Why a chart was opened.
+    AccessWhy {
+        Visit = "visit", Call = "call", Billing = "billing", Request = "request", Review = "review",
+        Other = "other",
+    }
+}
+
+words! {
+    /// What was opened.
+    Opened {
+        WhoAndWhen = "who-and-when", Entries = "entries", WholeChart = "whole-chart",
+    }
+}
+
+/// A request for records or for an account of them.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Request {
+    /// What sort.
+    pub kind: RequestKind,
+    /// Who asks.
+    pub from: String,
+    /// Relation to the patient: self, father, attorney, executor, health plan, board, ...
+    pub relation: String,
+    /// Day received.
+    pub received_on: Day,
+    /// What is asked, as written or said.
+    pub text: String,
+    /// How identity was checked.
+    pub identity_checked: Given<String>,
+    /// How the right to receive was checked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub authority_checked: Option<String>,
+    /// Dates asked for.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub dates: Vec<Day>,
+    /// Form wanted: electronic, paper.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub form_wanted: Option<String>,
+    /// Language wanted.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub language_wanted: Option<String>,
+    /// Answer due.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub due: Option<Day>,
+    /// Which rule sets the due date.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub clock: Option<String>,
+    /// Number of the attachment.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub letter: Option<u64>,
+}
+
+words! {
+    /// Sort of request.
+    RequestKind {
+        Copy = "copy", Look = "look", Accounting = "accounting", Audit = "audit",
+        Authorisation = "authorisation", Subpoena = "subpoena", Order = "order", Oversight = "oversight",
+        RequiredByLaw = "required-by-law", DeceasedRepresentative = "deceased-representative",
+        Treatment = "treatment", Restriction = "restriction", Preservation = "preservation",
+        Other = "other",
+    }
+}
+
+/// A step in answering a request, also for amendment requests.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RequestStep {
+    /// Number of the request.
+    pub request: u64,
+    /// Which step.
+    pub step: Step,
+    /// On which day.
+    pub on: Day,
+    /// What was done.
+    pub words: String,
+    /// New due date, with an extension.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub new_due: Option<Day>,
+    /// Date of the letter, with an extension.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub letter_dated: Option<Day>,
+    /// Number of the attachment.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub attachment: Option<u64>,
+}
+
+words! {
+    /// A step in answering a request.
+    Step {
+        IdentityChecked = "identity-checked", AuthorityChecked = "authority-checked", Returned = "returned",
+        AskedInWriting = "asked-in-writing", AssuranceReceived = "assurance-received",
+        Extended = "extended", LetterSent = "letter-sent", MissingListRun = "missing-list-run",
+        Answered = "answered", Declined = "declined", Withdrawn = "withdrawn", Outcome = "outcome",
+        Closed = "closed",
+    }
+}
+
+/// Records left the practice.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Release {
+    /// Number of the request.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub request: Option<u64>,
+    /// To whom.
+    pub to: String,
+    /// Where to.
+    pub address: Given<String>,
+    /// Day asked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub asked_on: Option<Day>,
+    /// Basis.
+    pub basis: ReleaseBasis,
+    /// The basis in words: which authorisation, order, assurance.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub basis_words: Option<String>,
+    /// What was released.
+    pub what: Released,
+    /// What was withheld.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub withheld: Vec<Withheld>,
+    /// How it was sealed.
+    pub sealed: SealedHow,
+    /// Recipient key it was sealed to (public).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sealed_to: Option<String>,
+    /// How the key was read back.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub read_back: Option<String>,
+    /// How the passphrase was told; never the passphrase.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub passphrase_by: Option<String>,
+    /// Channel it went by.
+    pub channel: String,
+    /// Code of who checked it.
+    pub checked_by: Given<String>,
+    /// Fee.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fee: Option<Fee>,
+    /// True when a certificate went along.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub certificate: Option<bool>,
+    /// How receipt was acknowledged.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub acknowledged: Option<String>,
+    /// True when it counts for an accounting of disclosures; computed.
+    pub counts_for_accounting: bool,
+}
+
+words! {
+    /// Basis of a release (45 CFR 164.502, 164.512, 164.524).
+    ReleaseBasis {
+        Patient = "patient", Authorisation = "authorisation", Treatment = "treatment", Payment = "payment",
+        SubpoenaWithAssurance = "subpoena-with-assurance", Order = "order", Oversight = "oversight",
+        RequiredByLaw = "required-by-law", DeceasedRepresentative = "deceased-representative",
+        Guardian = "guardian", Operations = "operations",
+    }
+}
+
+words! {
+    /// How a release was sealed.
+    SealedHow {
+        ToRecipientKey = "to-recipient-key", ToPassphrase = "to-passphrase",
+        PaperInSealedEnvelope = "paper-in-sealed-envelope", NotSealed = "not-sealed",
+    }
+}
+
+/// What was released.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Released {
+    /// First date covered.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from: Option<Day>,
+    /// Last date covered.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub until: Option<Day>,
+    /// Kinds of entries; empty: all.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub kinds: Vec<String>,
+    /// How many entries.
+    pub entries: u64,
+    /// Their numbers, where not the whole span.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub entry_list: Vec<u64>,
+    /// Number of the last entry of the register it vouches for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub up_to: Option<u64>,
+    /// How many attachments.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub attachments: Option<u64>,
+    /// Pages printed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pages: Option<u32>,
+    /// BLAKE3 of the package, hex.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub digest: Option<String>,
+    /// In words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub words: Option<String>,
+}
+
+/// Something withheld.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Withheld {
+    /// Number of the entry.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub entry: Option<u64>,
+    /// Why.
+    pub ground: String,
+    /// True when a slip stands in its place.
+    pub slip: bool,
+}
+
+/// A fee.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Fee {
+    /// Amount as written, for example 12.50.
+    pub amount: String,
+    /// Currency.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub currency: Option<String>,
+    /// How it was computed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub words: Option<String>,
+}

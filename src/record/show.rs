@@ -1,0 +1,1 @@
+//! Any record as lines of plain words, for the printed record and the terminal.
