@@ -2,6 +2,7 @@
 //!
 //! An append-only, sealed and provable record store for a small licensed hands-on practice.
 //! The modules follow the flow of a record; arrows between them point down this list only:
-//! [`record`] (what is recorded).
+//! [`record`] (what is recorded), [`seal`] (who vouches for it).
 
 pub mod record;
+pub mod seal;
