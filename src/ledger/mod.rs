@@ -1,0 +1,3 @@
+//! The ledger: what was recorded, in order, and the proofs that nothing was changed or left out.
+
+pub mod tree;

@@ -1,0 +1,158 @@
+//! Keys of signed notes: the public half others verify with, the secret half that signs.
+
+use super::{BASE64, NoteError, SignatureLine};
+use base64::Engine as _;
+use ed25519_dalek::{Signer as _, SigningKey, VerifyingKey};
+use sha2::{Digest, Sha256};
+use std::fmt;
+
+/// The signature type of plain Ed25519 in C2SP signed-note.
+const ED25519: u8 = 0x01;
+
+/// A public key with its name: what a signature line is checked against.
+///
+/// Written as a `vkey`: `name+id+base64`, the id in eight hexadecimal digits.
+#[derive(Clone, PartialEq, Eq)]
+pub struct Verifier {
+    name: String,
+    key_id: [u8; 4],
+    key: VerifyingKey,
+}
+
+impl Verifier {
+    /// A named public key. Refuses names no note may carry, and weak or non-canonical keys.
+    pub fn new(name: &str, public_key: &[u8; 32]) -> Result<Verifier, NoteError> {
+        if !is_key_name(name) {
+            return Err(NoteError::KeyName);
+        }
+        let key = VerifyingKey::from_bytes(public_key).map_err(|_| NoteError::WeakKey)?;
+        // A second spelling of one point would give one signer two keys.
+        let canonical = key.to_edwards().compress().to_bytes() == *public_key;
+        if key.is_weak() || !canonical {
+            return Err(NoteError::WeakKey);
+        }
+        Ok(Verifier { name: name.to_owned(), key_id: key_id(name, public_key), key })
+    }
+
+    /// Reads a `vkey`, strictly: the id must be the one that belongs to name and key.
+    pub fn parse(vkey: &str) -> Result<Verifier, NoteError> {
+        // The base64 may itself hold a plus sign; name and id can't.
+        let mut parts = vkey.splitn(3, '+');
+        let (Some(name), Some(id), Some(base64)) = (parts.next(), parts.next(), parts.next()) else {
+            return Err(NoteError::KeyForm);
+        };
+        if id.len() != 8 || !id.bytes().all(|b| matches!(b, b'0'..=b'9' | b'a'..=b'f')) {
+            return Err(NoteError::KeyForm);
+        }
+        let decoded = BASE64.decode(base64).map_err(|_| NoteError::KeyForm)?;
+        let (kind, key) = decoded.split_first().ok_or(NoteError::KeyForm)?;
+        if *kind != ED25519 {
+            return Err(NoteError::KeyType(*kind));
+        }
+        let key: &[u8; 32] = key.try_into().map_err(|_| NoteError::KeyForm)?;
+        let verifier = Verifier::new(name, key)?;
+        if hex(verifier.key_id) != id {
+            return Err(NoteError::KeyId);
+        }
+        Ok(verifier)
+    }
+
+    /// The key name.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// The first four bytes of SHA-256 over name, newline, type byte and public key. It tells keys
+    /// apart; it proves nothing.
+    pub fn key_id(&self) -> [u8; 4] {
+        self.key_id
+    }
+
+    /// The same key under another id, as a collision of ids would give it.
+    #[cfg(test)]
+    pub(super) fn with_key_id(&self, key_id: [u8; 4]) -> Verifier {
+        Verifier { key_id, ..self.clone() }
+    }
+
+    /// The Ed25519 public key.
+    pub fn key(&self) -> &VerifyingKey {
+        &self.key
+    }
+}
+
+/// The `vkey` text.
+impl fmt::Display for Verifier {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let typed = [&[ED25519], self.key.as_bytes().as_slice()].concat();
+        write!(f, "{}+{}+{}", self.name, hex(self.key_id), BASE64.encode(typed))
+    }
+}
+
+impl fmt::Debug for Verifier {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Verifier({self})")
+    }
+}
+
+/// A secret signing key with its name. The secret is wiped from memory when this is dropped, and
+/// no formatting shows it.
+pub struct Signer {
+    secret: SigningKey,
+    verifier: Verifier,
+}
+
+impl Signer {
+    /// The signer whose Ed25519 seed (RFC 8032 private key) these 32 bytes are. The caller wipes
+    /// its own copy.
+    pub fn from_seed(name: &str, seed: &[u8; 32]) -> Result<Signer, NoteError> {
+        let secret = SigningKey::from_bytes(seed);
+        let verifier = Verifier::new(name, secret.verifying_key().as_bytes())?;
+        Ok(Signer { secret, verifier })
+    }
+
+    /// The key name.
+    pub fn name(&self) -> &str {
+        self.verifier.name()
+    }
+
+    /// The public half.
+    pub fn verifier(&self) -> &Verifier {
+        &self.verifier
+    }
+
+    /// The public half as text, to be handed out.
+    pub fn vkey(&self) -> String {
+        self.verifier.to_string()
+    }
+
+    /// The signature line over `text`.
+    pub(super) fn line(&self, text: &str) -> SignatureLine {
+        SignatureLine {
+            name: self.verifier.name.clone(),
+            key_id: self.verifier.key_id,
+            bytes: self.secret.sign(text.as_bytes()).to_bytes().to_vec(),
+        }
+    }
+}
+
+impl fmt::Debug for Signer {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Signer({}, secret not shown)", self.verifier)
+    }
+}
+
+/// Whether a note may carry this key name: not empty, no Unicode space, no plus sign, and no
+/// control character, as none may stand in a note.
+pub(super) fn is_key_name(name: &str) -> bool {
+    !name.is_empty() && !name.chars().any(|c| c.is_whitespace() || c == '+' || c < ' ')
+}
+
+fn key_id(name: &str, public_key: &[u8; 32]) -> [u8; 4] {
+    let digest =
+        Sha256::new().chain_update(name).chain_update([b'\n', ED25519]).chain_update(public_key).finalize();
+    [digest[0], digest[1], digest[2], digest[3]]
+}
+
+fn hex(id: [u8; 4]) -> String {
+    format!("{:08x}", u32::from_be_bytes(id))
+}
