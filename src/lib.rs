@@ -2,6 +2,7 @@
 //!
 //! An append-only, sealed and provable record store for a small licensed hands-on practice.
 //! The modules follow the flow of a record; arrows between them point down this list only:
-//! [`record`] (what is recorded).
+//! [`cli`] (what is typed and shown), [`record`] (what is recorded).
 
+pub mod cli;
 pub mod record;
