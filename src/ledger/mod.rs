@@ -1,3 +1,11 @@
 //! The ledger: what was recorded, in order, and the proofs that nothing was changed or left out.
 
+pub mod checkpoint;
+pub mod frame;
+pub mod leaf;
+pub mod lock;
+pub mod outside;
+pub mod scan;
+pub mod segment;
 pub mod tree;
+pub mod write;

@@ -16,6 +16,8 @@ macro_rules! words {
         impl $name {
             /// Every value, in the order it is declared.
             pub const ALL: &'static [$name] = &[$($name::$variant),+];
+            /// Every word, in the same order as `ALL`.
+            pub const WORDS: &'static [&'static str] = &[$($word),+];
             /// The word as it is written in a record.
             pub fn word(self) -> &'static str {
                 match self { $($name::$variant => $word),+ }

@@ -1,0 +1,160 @@
+//! Filling a form: the draft, then the data file over it, then the flags over both, then the
+//! person at the terminal for what is still missing.
+
+use super::answer::{AnswerKind, Given};
+use super::clock::Now;
+use super::data;
+use super::form::{Form, FormError, Need, Question, Unanswered};
+use super::guide::Guide;
+use super::place;
+use super::prompt::Asker;
+use clap::ArgMatches;
+use serde_json::{Map, Value};
+use std::io;
+
+impl Form {
+    /// Fills the form and gives back the record's data.
+    ///
+    /// `start` is a draft or an empty object. `on_answer` is called with everything answered so
+    /// far before the first question and after each accepted answer or line, so that the caller
+    /// can keep a sealed draft; its error ends the questions. Given a draft, answers in it are
+    /// not asked again, except those of several lines, which may have been cut short: these are
+    /// shown, and Enter keeps them.
+    ///
+    /// Answers from `--data` are laid under the flags as they are; the record's own types check
+    /// them. Where nobody can be asked, defaults are taken and all that is missing is named at
+    /// once in [`FormError::Missing`].
+    pub fn fill<E>(
+        &self,
+        matches: &ArgMatches,
+        start: Value,
+        asker: &mut dyn Asker,
+        now: &Now,
+        on_answer: &mut dyn FnMut(&Value) -> Result<(), E>,
+    ) -> Result<Value, FormError>
+    where
+        E: Into<Box<dyn std::error::Error + Send + Sync>>,
+    {
+        let draft = match start {
+            Value::Null => Value::Object(Map::new()),
+            Value::Object(_) => start,
+            _ => return Err(FormError::BadData("the draft is not one JSON object".to_owned())),
+        };
+        let given = data::load(matches, &mut io::stdin())?.unwrap_or_else(|| Value::Object(Map::new()));
+        let mut answers = draft.clone();
+        place::lay_over(&mut answers, given.clone());
+        let by_flag = self.lay_flags(matches, &mut answers, now)?;
+        if asker.interactive() {
+            self.refuse_missing(&answers, |question| !question.askable())?;
+            let mut keep =
+                |answers: &Value| on_answer(answers).map_err(|fault| FormError::NotKept(fault.into()));
+            let cut_short = |question: &Question| {
+                question.kind.many_lines()
+                    && question.answered(&draft)
+                    && place::get(&given, question.path).is_none()
+            };
+            let reopened: Vec<bool> = self.questions.iter().map(cut_short).collect();
+            Guide::new(&self.questions, asker, now, &mut answers, &mut keep).run(&by_flag, &reopened)?;
+            self.take_defaults(&mut answers, now, |question| !question.askable())?;
+        } else {
+            self.take_defaults(&mut answers, now, |_| true)?;
+        }
+        self.refuse_missing(&answers, |_| true)?;
+        Ok(answers)
+    }
+
+    /// Lays the flags over the answers; says for each question whether its flag was given.
+    fn lay_flags(
+        &self,
+        matches: &ArgMatches,
+        answers: &mut Value,
+        now: &Now,
+    ) -> Result<Vec<bool>, FormError> {
+        let mut by_flag = Vec::with_capacity(self.questions.len());
+        for question in &self.questions {
+            let texts: Vec<&String> = match matches.try_get_many::<String>(question.flag) {
+                Ok(Some(texts)) => texts.collect(),
+                _ => Vec::new(),
+            };
+            by_flag.push(!texts.is_empty());
+            if !texts.is_empty() {
+                let answer = read_flags(question.kind, &texts, now)
+                    .map_err(|why| FormError::BadAnswer { flag: question.flag, why })?;
+                place::set(answers, question.path, answer)?;
+            }
+        }
+        Ok(by_flag)
+    }
+
+    fn take_defaults(
+        &self,
+        answers: &mut Value,
+        now: &Now,
+        of: impl Fn(&Question) -> bool,
+    ) -> Result<(), FormError> {
+        for question in &self.questions {
+            if !of(question) || question.answered(answers) || !question.applies(answers) {
+                continue;
+            }
+            if let Some(text) = question.default_text(answers, now) {
+                let answer = read_flags(question.kind, &[&text], now)
+                    .map_err(|why| FormError::BadAnswer { flag: question.flag, why })?;
+                place::set(answers, question.path, answer)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn refuse_missing(&self, answers: &Value, of: impl Fn(&Question) -> bool) -> Result<(), FormError> {
+        let is_missing = |question: &&Question| {
+            question.need == Need::Required
+                && of(question)
+                && question.applies(answers)
+                && !question.answered(answers)
+        };
+        let missing: Vec<Unanswered> = self
+            .questions
+            .iter()
+            .filter(is_missing)
+            .map(|question| Unanswered { flag: question.flag, ask: question.ask })
+            .collect();
+        if missing.is_empty() { Ok(()) } else { Err(FormError::Missing(missing)) }
+    }
+}
+
+impl Question {
+    /// True when the question can be put to a person at a terminal.
+    pub(super) fn askable(&self) -> bool {
+        self.need != Need::FlagOnly && !matches!(self.kind, AnswerKind::Json)
+    }
+
+    /// True when there is an answer to it.
+    pub fn answered(&self, answers: &Value) -> bool {
+        place::answered(answers, self.path, self.kind.null_counts())
+    }
+}
+
+/// Reads the texts of one flag, given once or several times, as one answer.
+pub(super) fn read_flags(kind: AnswerKind, texts: &[&String], now: &Now) -> Result<Value, String> {
+    let mut joined: Vec<Value> = Vec::new();
+    let several = texts.len() > 1;
+    for (index, text) in texts.iter().enumerate() {
+        let answer = kind.read(text, now, Given::ByFlag).map_err(|why| match several {
+            true => format!("number {}: {why}", index + 1),
+            false => why,
+        })?;
+        match (kind, answer) {
+            (AnswerKind::Rows(_), row) => joined.push(row),
+            (_, Value::Array(words)) if kind.repeats() => {
+                words.into_iter().for_each(|word| {
+                    if !joined.contains(&word) {
+                        joined.push(word);
+                    }
+                });
+            }
+            (_, Value::Null) if several => return Err("all stands alone; give it once".to_owned()),
+            (_, single) => return Ok(single),
+        }
+    }
+    Ok(Value::Array(joined))
+}

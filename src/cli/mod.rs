@@ -1,0 +1,19 @@
+//! What is typed at a command line and what is shown there. No rule of the trade lives here.
+//!
+//! [`form`] describes the questions a recording command asks; [`fill`] takes their answers from
+//! flags, from a data file and from a person at a terminal; [`prompt`] is that terminal.
+
+pub mod answer;
+pub mod clock;
+pub mod data;
+pub mod exit;
+pub mod fill;
+pub mod form;
+mod guide;
+pub mod place;
+pub mod progress;
+pub mod prompt;
+pub mod readback;
+pub mod rows;
+pub mod secret;
+pub mod table;

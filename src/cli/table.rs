@@ -1,0 +1,206 @@
+//! Plain text for a screen or a printer: wrapped words, label and value, tables. Black and white.
+
+/// The width taken where none is known, in characters.
+pub const USUAL_WIDTH: usize = 80;
+
+/// The width to write at: what the shell says in `COLUMNS`, within reason, or [`USUAL_WIDTH`].
+pub fn width() -> usize {
+    let said = std::env::var("COLUMNS").ok().and_then(|text| text.trim().parse().ok());
+    said.filter(|width| (20..=400).contains(width)).unwrap_or(USUAL_WIDTH)
+}
+
+/// The text with nothing in it that would move the cursor or turn the writing direction, so that
+/// what a record holds cannot repaint the screen it is read on. Line breaks and tabs stay.
+pub fn shown(text: &str) -> String {
+    let turns = |c: char| matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    text.chars().fold(String::with_capacity(text.len()), |mut out, c| {
+        if (c.is_control() && c != '\n' && c != '\t') || turns(c) {
+            out.push_str(&format!("<U+{:04X}>", u32::from(c)));
+        } else {
+            out.push(c);
+        }
+        out
+    })
+}
+
+/// Breaks the text into lines of at most `width` characters between words. A word that is longer
+/// stays whole on a line of its own: a number or a code broken in two is no longer one.
+pub fn wrap(text: &str, width: usize) -> Vec<String> {
+    let mut lines = Vec::new();
+    for paragraph in shown(text).lines() {
+        let mut line = String::new();
+        for word in paragraph.split_whitespace() {
+            let joined = length(&line) + 1 + length(word);
+            if !line.is_empty() && joined > width {
+                lines.push(std::mem::take(&mut line));
+            }
+            if !line.is_empty() {
+                line.push(' ');
+            }
+            line.push_str(word);
+        }
+        lines.push(line);
+    }
+    if lines.is_empty() {
+        lines.push(String::new());
+    }
+    lines
+}
+
+/// Wraps the text with `indent` spaces before every line.
+pub fn indented(text: &str, width: usize, indent: usize) -> String {
+    let space = " ".repeat(indent);
+    let lines = wrap(text, width.saturating_sub(indent).max(1));
+    lines.iter().map(|line| format!("{space}{line}")).collect::<Vec<_>>().join("\n")
+}
+
+/// Labels on the left, values wrapped on the right. Ends without a line break.
+pub fn labelled(pairs: &[(&str, &str)], width: usize) -> String {
+    let widest = pairs.iter().map(|(label, _)| length(label)).max().unwrap_or(0).min(width / 2);
+    let mut lines = Vec::new();
+    for (label, value) in pairs {
+        let values = wrap(value, width.saturating_sub(widest + 2).max(1));
+        let mut label = shown(label);
+        if length(&label) > widest {
+            // A label too long for its column has a line to itself.
+            lines.push(std::mem::take(&mut label));
+        }
+        for value in values {
+            lines.push(
+                format!("{}  {value}", padded(&std::mem::take(&mut label), widest)).trim_end().to_owned(),
+            );
+        }
+    }
+    lines.join("\n")
+}
+
+/// A table with a line of headings.
+#[derive(Debug, Clone, Default)]
+pub struct Table {
+    headings: Vec<String>,
+    rows: Vec<Vec<String>>,
+}
+
+impl Table {
+    /// A table with these headings and no rows.
+    pub fn new<S: Into<String>>(headings: impl IntoIterator<Item = S>) -> Table {
+        Table { headings: headings.into_iter().map(Into::into).collect(), rows: Vec::new() }
+    }
+
+    /// Adds a row. Cells beyond the headings are left out; missing ones are empty.
+    pub fn row<S: Into<String>>(&mut self, cells: impl IntoIterator<Item = S>) {
+        let mut cells: Vec<String> = cells.into_iter().map(Into::into).collect();
+        cells.resize(self.headings.len(), String::new());
+        self.rows.push(cells);
+    }
+
+    /// True when there is no row.
+    pub fn is_empty(&self) -> bool {
+        self.rows.is_empty()
+    }
+
+    /// The table at this width. Where its columns do not fit, the widest are wrapped. Ends
+    /// without a line break.
+    pub fn render(&self, width: usize) -> String {
+        if self.headings.is_empty() {
+            return String::new();
+        }
+        let widths = self.widths(width);
+        let rule: Vec<String> = widths.iter().map(|width| "-".repeat(*width)).collect();
+        let mut lines = Vec::new();
+        write_row(&self.headings, &widths, &mut lines);
+        lines.push(rule.join("  "));
+        for row in &self.rows {
+            write_row(row, &widths, &mut lines);
+        }
+        lines.join("\n")
+    }
+
+    fn widths(&self, width: usize) -> Vec<usize> {
+        let all = || std::iter::once(&self.headings).chain(&self.rows);
+        let most = |column: usize, of: fn(&str) -> usize| {
+            all().filter_map(|row| row.get(column)).map(|cell| of(cell)).max().unwrap_or(0).max(1)
+        };
+        let columns = 0..self.headings.len();
+        let mut widths: Vec<usize> = columns.clone().map(|column| most(column, longest_line)).collect();
+        let least: Vec<usize> = columns.map(|column| most(column, longest_word)).collect();
+        let room = width.saturating_sub(2 * (self.headings.len() - 1));
+        while widths.iter().sum::<usize>() > room {
+            // The widest column that still has words to break gives way; none left, the table
+            // runs over: whole words come before the edge of the screen.
+            let widest = (0..widths.len()).filter(|at| widths[*at] > least[*at]).max_by_key(|at| widths[*at]);
+            match widest {
+                Some(at) => widths[at] -= 1,
+                None => break,
+            }
+        }
+        widths
+    }
+}
+
+fn write_row(cells: &[String], widths: &[usize], lines: &mut Vec<String>) {
+    let cells: Vec<Vec<String>> = cells.iter().zip(widths).map(|(cell, width)| wrap(cell, *width)).collect();
+    let height = cells.iter().map(Vec::len).max().unwrap_or(0);
+    for at in 0..height {
+        let parts: Vec<String> = cells
+            .iter()
+            .zip(widths)
+            .map(|(cell, width)| padded(cell.get(at).map_or("", String::as_str), *width))
+            .collect();
+        lines.push(parts.join("  ").trim_end().to_owned());
+    }
+}
+
+fn length(text: &str) -> usize {
+    text.chars().count()
+}
+
+fn longest_line(text: &str) -> usize {
+    shown(text).lines().map(length).max().unwrap_or(0)
+}
+
+fn longest_word(text: &str) -> usize {
+    shown(text).split_whitespace().map(length).max().unwrap_or(0)
+}
+
+fn padded(text: &str, width: usize) -> String {
+    let missing = width.saturating_sub(length(text));
+    format!("{text}{}", " ".repeat(missing))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_stay_whole() {
+        assert_eq!(wrap("one two three", 7), ["one two", "three"]);
+        assert_eq!(wrap("a 0123456789 b", 5), ["a", "0123456789", "b"]);
+        assert_eq!(wrap("", 5), [""]);
+        assert_eq!(wrap("a\n\nb", 5), ["a", "", "b"]);
+    }
+
+    #[test]
+    fn a_record_cannot_repaint_the_screen() {
+        assert_eq!(shown("a\u{1b}[2Jb\u{202e}c\r"), "a<U+001B>[2Jb<U+202E>c<U+000D>");
+    }
+
+    #[test]
+    fn labels_and_values_line_up() {
+        let text = labelled(&[("Side", "left"), ("Region", "the neck and the shoulder girdle")], 24);
+        assert_eq!(text, "Side    left\nRegion  the neck and the\n        shoulder girdle");
+    }
+
+    #[test]
+    fn a_table_gives_way_where_it_is_widest() {
+        let mut table = Table::new(["No.", "What"]);
+        table.row(["1", "soft tissue of the jaw, outside"]);
+        table.row(["2"]);
+        assert_eq!(
+            table.render(20),
+            "No.  What\n---  ---------------\n1    soft tissue of\n     the jaw,\n     outside\n2"
+        );
+        assert!(table.render(1).contains("outside"));
+        assert_eq!(Table::new(Vec::<String>::new()).render(80), "");
+    }
+}
