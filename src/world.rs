@@ -142,7 +142,7 @@ pub struct SystemClock;
 
 impl Clock for SystemClock {
     fn now(&self) -> Moment {
-        let zoned = jiff::Zoned::now();
+        let zoned = jiff::ZonedDateTime::now();
         let offset = zoned.offset().seconds() / 60 * 60;
         Moment::from_unix(zoned.timestamp().as_second(), offset).unwrap_or(Moment::EPOCH)
     }

@@ -70,7 +70,7 @@ impl Leaf {
     pub fn to_note(&self, signers: &[&Signer]) -> Result<Vec<u8>, LeafError> {
         let mut text = serde_json::to_string(self).map_err(|_| LeafError::Fields)?;
         text.push('\n');
-        let note = sign(&text, signers).into_bytes();
+        let note = sign(&text, signers).map_err(|_| LeafError::NotANote)?.into_bytes();
         if note.len() > MAX_LEAF {
             return Err(LeafError::TooLong);
         }

@@ -339,7 +339,7 @@ impl Practice {
         let opening = self.world.random32().map_err(|e| Trouble::disk("get random numbers for", &self.place.root, &e))?;
         let body = Body { opening, record: bytes };
         let plain = body.to_bytes();
-        let stored = match self.recipients(&record, &data, book)? {
+        let stored = match self.recipients(&record, book)? {
             None => plain.to_vec(),
             Some(to) => age_file::seal(&To::Recipients(&to), &plain)
                 .map_err(|e| Trouble::disk("seal an entry for", &self.place.root, &e))?,
@@ -382,10 +382,9 @@ impl Practice {
     }
 
     /// Whom a record is sealed to; none for what stays open.
-    fn recipients(&self, record: &Record, data: &Data, book: &KeyBook) -> Outcome<Option<Vec<Recipient>>> {
+    fn recipients(&self, record: &Record, book: &KeyBook) -> Outcome<Option<Vec<Recipient>>> {
         let missing = || Trouble::damaged("The ledger lists no recipient for a role.");
-        let class = class_of(record, data);
-        Ok(match (&record.chart, class) {
+        Ok(match (&record.chart, class_of(record)) {
             (_, Class::Open) => None,
             (Some(tag), class) => {
                 let (desk, clinical) = chart_recipients(&self.world, &self.place, book, tag)?;

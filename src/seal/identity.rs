@@ -4,7 +4,7 @@
 //! signing key stands in a comment line, which age programs skip.
 
 use super::age_file::{self, Identity, OpenError, To, With};
-use super::note::Signer;
+use super::note::{NoteError, Signer};
 use zeroize::Zeroizing;
 
 const SIGNING: &str = "# signing key (Ed25519 seed, base64): ";
@@ -28,9 +28,9 @@ impl std::fmt::Debug for StaffIdentity {
 
 impl StaffIdentity {
     /// A new identity; `seed` is 32 random bytes for the signing key.
-    pub fn new(code: &str, seed: Zeroizing<[u8; 32]>) -> Self {
-        let signer = Signer::from_seed(code, &seed);
-        StaffIdentity { code: code.to_string(), identity: Identity::generate(), signer, seed }
+    pub fn new(code: &str, seed: Zeroizing<[u8; 32]>) -> Result<Self, NoteError> {
+        let signer = Signer::from_seed(code, &seed)?;
+        Ok(StaffIdentity { code: code.to_string(), identity: Identity::generate(), signer, seed })
     }
 
     /// The plain text of the identity file.
@@ -55,7 +55,7 @@ impl StaffIdentity {
         }
         seed.copy_from_slice(&bytes);
         let identity = Identity::parse(text.lines().find(|l| l.starts_with("AGE-SECRET-KEY-1"))?)?;
-        let signer = Signer::from_seed(code, &seed);
+        let signer = Signer::from_seed(code, &seed).ok()?;
         Some(StaffIdentity { code: code.to_string(), identity, signer, seed })
     }
 
@@ -83,7 +83,7 @@ mod tests {
 
     #[test]
     fn an_identity_comes_back_as_it_was() {
-        let me = StaffIdentity::new("IV", Zeroizing::new([9; 32]));
+        let me = StaffIdentity::new("IV", Zeroizing::new([9; 32])).unwrap();
         let sealed = me.seal("fourteen hemp lane", 6).unwrap();
         let again = StaffIdentity::open(&sealed, "fourteen hemp lane").unwrap();
         assert_eq!(again.code, "IV");

@@ -9,7 +9,8 @@ use zeroize::Zeroizing;
 pub fn page(identity: &Identity, origin: &str, made: &str) -> Outcome<Zeroizing<String>> {
     let text = identity.to_text();
     let code = qr_svg(text.as_bytes())?;
-    let groups = grouped(&text);
+    let grouped = grouped(&text);
+    let groups = grouped.as_str();
     Ok(Zeroizing::new(format!(
         r#"<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><title>Recovery sheet</title>

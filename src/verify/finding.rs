@@ -1,0 +1,360 @@
+//! What a check found, as data: an id that stays the same for ever, how bad it is, where, what can
+//! still be proven, and what to do next.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// How bad it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Severity {
+    /// Worth knowing; nothing is wrong with the record.
+    Notice,
+    /// The record is not what it was, or not what it says it is.
+    Wrong,
+}
+
+/// Everything that a check can find.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
+pub enum FindingId {
+    /// A segment file is missing.
+    SegmentMissing,
+    /// A segment does not begin with its own head.
+    SegmentHead,
+    /// A segment is not as long as its head says.
+    SegmentLength,
+    /// A file lies in a folder of the store where it does not belong.
+    StrangerFile,
+    /// Bytes between entries are no entry.
+    BytesUnreadable,
+    /// Bytes behind the last entry of a segment are not zero.
+    BytesBehindEnd,
+    /// An entry's header line does not read as one.
+    LeafUnreadable,
+    /// An entry's header is of a later edition.
+    LeafOfLaterEdition,
+    /// An entry belongs to another ledger.
+    LeafOfOtherLedger,
+    /// An entry's number does not follow.
+    NumberBroken,
+    /// An entry does not link to the one before it.
+    LinkBroken,
+    /// An entry's number in its chart does not follow.
+    ChartNumberBroken,
+    /// An entry does not link to the one before it in its chart.
+    ChartLinkBroken,
+    /// A sealed body is not the one that its header names.
+    BodyChanged,
+    /// An entry ends in zeros.
+    CutShort,
+    /// A checkpoint's form or signature is wrong.
+    CheckpointBroken,
+    /// A signed checkpoint does not fit the entries before it.
+    CheckpointDisagrees,
+    /// No listed key of the author signed the entry.
+    SignerNotListed,
+    /// The author's signature is wrong.
+    SignatureWrong,
+    /// The author's key was not in force on that day.
+    SignerNotThatDay,
+    /// The entry changes keys, and its author may not.
+    SignerMayNot,
+    /// An entry of public keys can't be read.
+    KeysUnreadable,
+    /// The ledger is shorter than the checkpoint kept outside.
+    BehindOutside,
+    /// The ledger's entries are not the ones the checkpoint kept outside vouches for.
+    RewrittenOutside,
+    /// There is no checkpoint outside to compare with.
+    OutsideMissing,
+    /// The checkpoint kept outside can't be read.
+    OutsideUnreadable,
+    /// Unfinished bytes of a write that was never confirmed.
+    UnfinishedWrite,
+    /// An entry says it was written before the one in front of it.
+    ClockWentBack,
+    /// A sealed file is not what its name says.
+    FileChanged,
+    /// A sealed file that the ledger lists is not there.
+    FileMissing,
+    /// A sealed file that the ledger does not list.
+    FileNotListed,
+    /// store.json does not fit the ledger.
+    StoreFile,
+    /// The store has no entries.
+    Empty,
+    /// The package's list does not read as one.
+    ManifestUnreadable,
+    /// The package's list is not signed by somebody who might.
+    ManifestSignature,
+    /// A part of the package is not what the list says.
+    MemberChanged,
+    /// A part of the package is missing.
+    MemberMissing,
+    /// A part of the package is not on the list.
+    MemberNotListed,
+    /// A proof does not hold.
+    ProofBroken,
+    /// An entry of another chart is in the package.
+    OtherChart,
+    /// The record is not the one that was sealed.
+    RecordChanged,
+    /// The record's head does not fit its header.
+    RecordHead,
+    /// The package does not end with its own release entry.
+    ReleaseMissing,
+    /// An attachment is not the one its record names.
+    AttachmentChanged,
+    /// An attachment that a record names is not in the package.
+    AttachmentMissing,
+    /// An entry is of a kind or edition that this program can't show.
+    CannotShow,
+}
+
+use FindingId as F;
+
+impl FindingId {
+    /// Every finding, for the table in the documentation.
+    pub const ALL: &'static [FindingId] = &[
+        F::SegmentMissing, F::SegmentHead, F::SegmentLength, F::StrangerFile, F::BytesUnreadable,
+        F::BytesBehindEnd, F::LeafUnreadable, F::LeafOfLaterEdition, F::LeafOfOtherLedger, F::NumberBroken,
+        F::LinkBroken, F::ChartNumberBroken, F::ChartLinkBroken, F::BodyChanged, F::CutShort, F::CheckpointBroken,
+        F::CheckpointDisagrees, F::SignerNotListed, F::SignatureWrong, F::SignerNotThatDay, F::SignerMayNot,
+        F::KeysUnreadable, F::BehindOutside, F::RewrittenOutside, F::OutsideMissing, F::OutsideUnreadable,
+        F::UnfinishedWrite, F::ClockWentBack, F::FileChanged, F::FileMissing, F::FileNotListed, F::StoreFile,
+        F::Empty, F::ManifestUnreadable, F::ManifestSignature, F::MemberChanged, F::MemberMissing,
+        F::MemberNotListed, F::ProofBroken, F::OtherChart, F::RecordChanged, F::RecordHead, F::ReleaseMissing,
+        F::AttachmentChanged, F::AttachmentMissing, F::CannotShow,
+    ];
+
+    /// The id: the same in every edition of the program.
+    pub fn id(self) -> &'static str {
+        self.row().0
+    }
+    /// How bad it is.
+    pub fn severity(self) -> Severity {
+        self.row().1
+    }
+    /// What happened, in plain words.
+    pub fn what(self) -> &'static str {
+        self.row().2
+    }
+    /// What can still be proven.
+    pub fn still_provable(self) -> &'static str {
+        self.row().3
+    }
+    /// What to do next.
+    pub fn next(self) -> &'static str {
+        self.row().4
+    }
+
+    fn row(self) -> (&'static str, Severity, &'static str, &'static str, &'static str) {
+        use Severity::{Notice, Wrong};
+        const OTHERS: &str = "Every other entry still has its own signature and its link to the one before it.";
+        const BEFORE: &str = "Everything before this place is as it was sealed.";
+        const COPY: &str = "Copy the whole store folder before doing anything else; then fetch this part from the newest safe copy and verify that.";
+        const KEEP: &str = "Keep this copy as it is, and ask for another one from whoever gave it.";
+        match self {
+            F::SegmentMissing => ("segment-missing", Wrong, "A file of the ledger is missing.", BEFORE, COPY),
+            F::SegmentHead => ("segment-head", Wrong, "A file of the ledger does not begin as it must.", OTHERS, COPY),
+            F::SegmentLength => ("segment-length", Wrong, "A file of the ledger is not as long as it says.", OTHERS, COPY),
+            F::StrangerFile => ("stranger-file", Wrong, "A file lies here that does not belong to the store.", OTHERS, "Find out who put it there, then move it out of the store folder."),
+            F::BytesUnreadable => ("bytes-unreadable", Wrong, "Bytes between two entries are no entry: one was destroyed here.", OTHERS, COPY),
+            F::BytesBehindEnd => ("bytes-behind-end", Wrong, "Bytes stand where nothing was written: a torn write after a power cut, or damage.", BEFORE, "If the power failed just now, write the next entry: the bytes are moved aside and kept. Otherwise copy the store folder and compare with a safe copy."),
+            F::LeafUnreadable => ("leaf-unreadable", Wrong, "An entry's header was changed so that it can't be read.", OTHERS, COPY),
+            F::LeafOfLaterEdition => ("leaf-of-later-edition", Wrong, "An entry was written by a later program.", OTHERS, "Verify with the newer program."),
+            F::LeafOfOtherLedger => ("leaf-of-other-ledger", Wrong, "An entry belongs to another ledger.", OTHERS, COPY),
+            F::NumberBroken => ("number-broken", Wrong, "An entry's number is not the one that follows: entries were removed, added or moved.", OTHERS, COPY),
+            F::LinkBroken => ("link-broken", Wrong, "An entry is not sealed to the one before it: that one was changed, or entries were removed, added or moved.", OTHERS, COPY),
+            F::ChartNumberBroken => ("chart-number-broken", Wrong, "An entry's number in its chart is not the one that follows.", OTHERS, COPY),
+            F::ChartLinkBroken => ("chart-link-broken", Wrong, "An entry is not sealed to the one before it in its chart.", OTHERS, COPY),
+            F::BodyChanged => ("body-changed", Wrong, "The sealed contents of an entry were changed.", "That it was written, when, by whom and for which chart still stands; its contents do not.", COPY),
+            F::CutShort => ("cut-short", Wrong, "An entry ends in zeros: its write stopped half way, or it was wiped.", OTHERS, COPY),
+            F::CheckpointBroken => ("checkpoint-broken", Wrong, "A checkpoint was changed, or was signed with another key.", "The entries before it are linked and signed one by one.", COPY),
+            F::CheckpointDisagrees => ("checkpoint-disagrees", Wrong, "A signed checkpoint does not fit the entries before it.", "Entries up to the checkpoint before this one are as they were vouched for.", COPY),
+            F::SignerNotListed => ("signer-not-listed", Wrong, "No key of staff listed at that time signed this entry.", OTHERS, "Ask the keeper of the records who wrote it; do not rely on it."),
+            F::SignatureWrong => ("signature-wrong", Wrong, "The author's signature does not fit the entry: it was changed after signing.", OTHERS, COPY),
+            F::SignerNotThatDay => ("signer-not-that-day", Wrong, "The author's key was not in force on the day the entry says it was written.", OTHERS, "Ask the keeper of the records for the roster of that day; do not rely on the entry before that."),
+            F::SignerMayNot => ("signer-may-not", Wrong, "Keys were changed by somebody who may not change them.", OTHERS, "Treat every signature by the changed keys as unproven."),
+            F::KeysUnreadable => ("keys-unreadable", Wrong, "A list of public keys can't be read.", OTHERS, COPY),
+            F::BehindOutside => ("behind-outside-copy", Wrong, "The ledger is shorter than the checkpoint kept outside says: its end was cut off, or this is an older copy.", "All entries that are here are as they were sealed.", "Look for the newer copy. If it is lost, the owner records why with `inkfast slip behind`."),
+            F::RewrittenOutside => ("rewritten-outside-copy", Wrong, "The entries are not the ones that the checkpoint kept outside vouches for: the ledger was rewritten.", "Nothing in this copy can be relied on beyond what other copies confirm.", "Keep both, and compare with slips and copies handed out earlier."),
+            F::OutsideMissing => ("outside-missing", Notice, "No checkpoint kept outside the store was found here, so a cut-off end would not show.", "Everything up to the newest checkpoint in the store.", "Compare with a day slip, or name the folder with --outside."),
+            F::OutsideUnreadable => ("outside-unreadable", Notice, "The checkpoint kept outside can't be read, so a cut-off end would not show.", "Everything up to the newest checkpoint in the store.", "Compare with a day slip."),
+            F::UnfinishedWrite => ("unfinished-write", Notice, "A write was interrupted here. It was never confirmed to anybody.", "Everything that was confirmed.", "Nothing to do: with the next entry these bytes are moved aside and kept."),
+            F::ClockWentBack => ("clock-went-back", Notice, "An entry says it was written before the one in front of it. Order goes by number, not by clock.", "The order of the entries.", "See whether a clock remark explains it."),
+            F::FileChanged => ("file-changed", Wrong, "An attachment's sealed file was changed.", "The record of what it was, and its digest.", COPY),
+            F::FileMissing => ("file-missing", Wrong, "An attachment's sealed file is missing.", "The record of what it was, and its digest.", COPY),
+            F::FileNotListed => ("file-not-listed", Notice, "A sealed file is not listed in the ledger: an attachment that was interrupted before it was recorded.", "Everything that was recorded.", "Attach the document again if it is still wanted."),
+            F::StoreFile => ("store-file", Wrong, "store.json does not fit the ledger.", "Each entry's own signature and links.", COPY),
+            F::Empty => ("empty", Wrong, "The ledger holds no entry that was ever confirmed.", "Nothing.", COPY),
+            F::ManifestUnreadable => ("manifest-unreadable", Wrong, "The list of what is in the package can't be read.", "Each entry can still be checked by itself.", KEEP),
+            F::ManifestSignature => ("manifest-signature", Wrong, "The list of what is in the package is not signed by staff of the practice.", "Each entry can still be checked by itself.", KEEP),
+            F::MemberChanged => ("member-changed", Wrong, "A part of the package is not what the list says.", "The parts not named here.", KEEP),
+            F::MemberMissing => ("member-missing", Wrong, "A part of the package is missing.", "The parts that are there.", KEEP),
+            F::MemberNotListed => ("member-not-listed", Wrong, "Something is in the package that is not on its list.", "The parts that are listed.", KEEP),
+            F::ProofBroken => ("proof-broken", Wrong, "An entry's proof of its place in the ledger does not hold.", "The entries whose proofs hold.", KEEP),
+            F::OtherChart => ("other-chart", Wrong, "An entry in the package belongs to another chart or ledger.", "The other entries.", KEEP),
+            F::RecordChanged => ("record-changed", Wrong, "A record is not the one that was sealed.", "That an entry was made, when and by whom.", KEEP),
+            F::RecordHead => ("record-head", Wrong, "A record says another kind or time than its header in the ledger.", "What the header says.", KEEP),
+            F::ReleaseMissing => ("release-missing", Wrong, "The package does not end with the entry of its own release, so later entries of the chart may be missing.", "The entries that are there.", KEEP),
+            F::AttachmentChanged => ("attachment-changed", Wrong, "An attachment is not the one that its record names.", "The record of what it was, and its digest.", KEEP),
+            F::AttachmentMissing => ("attachment-missing", Wrong, "An attachment that a record names is not in the package.", "The record of what it was, and its digest.", KEEP),
+            F::CannotShow => ("cannot-show", Notice, "An entry was written by a later program; it verifies, but can't be shown here.", "That it was made, when and by whom, and that it is unchanged.", "Use the newer program to read it."),
+        }
+    }
+}
+
+/// Where something was found, as far as it is known.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct Where {
+    /// Number of the segment file.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub segment: Option<u32>,
+    /// Offset in that file, in bytes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub offset: Option<u64>,
+    /// A file or member of a package.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub file: Option<String>,
+    /// Number of the entry in the ledger.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub seq: Option<u64>,
+    /// Kind of record.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub kind: Option<String>,
+    /// Tag of the chart.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub chart: Option<String>,
+}
+
+impl std::fmt::Display for Where {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let mut parts = Vec::new();
+        if let Some(segment) = self.segment {
+            parts.push(format!("file ledger/{segment:06}.seg"));
+        }
+        if let Some(offset) = self.offset {
+            parts.push(format!("byte {offset}"));
+        }
+        parts.extend(self.file.as_ref().map(|name| format!("file {name}")));
+        parts.extend(self.seq.map(|seq| format!("entry {seq}")));
+        parts.extend(self.kind.as_ref().map(|kind| format!("kind {kind}")));
+        parts.extend(self.chart.as_ref().map(|chart| format!("chart tag {chart}")));
+        f.write_str(&if parts.is_empty() { "the whole".to_string() } else { parts.join(", ") })
+    }
+}
+
+/// One finding.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Finding {
+    /// What.
+    pub id: FindingId,
+    /// Where.
+    pub place: Where,
+}
+
+impl Finding {
+    /// A finding at a place.
+    pub fn new(id: FindingId, place: Where) -> Finding {
+        Finding { id, place }
+    }
+    /// As it stands in `--json` output.
+    pub fn to_output(&self) -> FindingOutput {
+        FindingOutput {
+            id: self.id.id().to_string(),
+            severity: self.id.severity(),
+            place: self.place.clone(),
+            what: self.id.what().to_string(),
+            still_provable: self.id.still_provable().to_string(),
+            next: self.id.next().to_string(),
+        }
+    }
+}
+
+/// A finding in `--json` output.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct FindingOutput {
+    /// Stable id.
+    pub id: String,
+    /// How bad it is.
+    pub severity: Severity,
+    /// Where.
+    #[serde(rename = "where")]
+    pub place: Where,
+    /// What, in words.
+    pub what: String,
+    /// What can still be proven.
+    pub still_provable: String,
+    /// What to do next.
+    pub next: String,
+}
+
+/// The verdict of a check, in `--json` output and in words.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct Report {
+    /// `store` or `package`.
+    pub checked: String,
+    /// True when nothing is wrong.
+    pub sound: bool,
+    /// Origin of the ledger.
+    pub ledger: String,
+    /// Entries looked at.
+    pub entries: u64,
+    /// Charts met.
+    pub charts: u64,
+    /// Sealed files or attachments looked at.
+    pub files: u64,
+    /// Size and root (hex) of the newest checkpoint.
+    pub checkpoint: Option<CheckpointOutput>,
+    /// What outside the thing itself it was compared with, and agreed.
+    pub witnesses: Vec<String>,
+    /// For a package: whether it holds the whole chart up to its own release.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub complete: Option<String>,
+    /// Everything found.
+    pub findings: Vec<FindingOutput>,
+    /// What this does not prove.
+    pub limits: Vec<String>,
+}
+
+/// A checkpoint in `--json` output.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct CheckpointOutput {
+    /// Entries it vouches for.
+    pub size: u64,
+    /// Root hash, hex.
+    pub root: String,
+}
+
+/// What no check of this kind can prove; printed with every verdict.
+pub fn limits(witnessed: bool) -> Vec<String> {
+    let mut limits = vec![
+        "It does not prove that what was written is true.".to_string(),
+        "It does not prove that the clock was right: times are what the practice's own clock said.".to_string(),
+        "It does not prove that nothing was left unwritten, or that no second book was kept.".to_string(),
+    ];
+    limits.push(if witnessed {
+        "Entries newer than what was kept outside the store could have been rewritten by the keeper of the keys.".to_string()
+    } else {
+        "Nothing kept outside was compared, so the keeper of the keys could have rewritten or shortened the whole.".to_string()
+    });
+    limits
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_finding_has_an_id_of_its_own_and_words() {
+        let mut ids: Vec<_> = FindingId::ALL.iter().map(|f| f.id()).collect();
+        ids.sort_unstable();
+        ids.dedup();
+        assert_eq!(ids.len(), FindingId::ALL.len());
+        for f in FindingId::ALL {
+            assert!(f.what().ends_with('.') && !f.still_provable().is_empty() && f.next().ends_with('.'), "{}", f.id());
+        }
+    }
+}

@@ -1,0 +1,305 @@
+//! Verifying a store: every byte of the ledger and of the sealed files, without any reading key.
+
+use super::finding::{CheckpointOutput, Finding, FindingId, Report, Severity, Where, limits};
+use crate::ledger::leaf::Leaf;
+use crate::ledger::outside::{self, Outside};
+use crate::ledger::scan::{Damage, DamageKind, EntryAt, Scan, scan};
+use crate::ledger::segment::Bad;
+use crate::ledger::tree;
+use crate::record::envelope::Record;
+use crate::record::kinds::Data;
+use crate::record::moment::Moment;
+use crate::seal::body::{Body, hex, unhex32};
+use crate::seal::keybook::{KeyBook, SignerProblem};
+use crate::seal::note::{Note, Verifier};
+use crate::trouble::{Outcome, Trouble};
+use crate::world::Disk;
+use std::collections::{BTreeMap, HashSet};
+use std::path::Path;
+
+/// A checkpoint from elsewhere to compare with: a slip, a handed-out copy.
+pub struct Witness {
+    /// What it is, in words.
+    pub name: String,
+    /// The tree size it vouches for.
+    pub size: u64,
+    /// The root it vouches for.
+    pub root: tree::Hash,
+}
+
+/// Where the store's parts are.
+pub struct StorePaths<'a> {
+    /// The store folder.
+    pub root: &'a Path,
+    /// The folder of the outside copy.
+    pub outside: &'a Path,
+    /// The checkpoint key.
+    pub key: &'a Verifier,
+}
+
+/// Verifies a store. Only a failing disk is an error.
+pub fn verify(
+    disk: &dyn Disk,
+    paths: &StorePaths<'_>,
+    witnesses: &[Witness],
+    progress: &mut dyn FnMut(u64),
+) -> Outcome<Report> {
+    let mut checks = Checks::default();
+    let scan = scan(disk, &paths.root.join("ledger"), paths.key, progress, &mut |at, leaf, bytes, body| {
+        checks.entry(at, leaf, bytes, body);
+        Ok(())
+    })?;
+    let end = scan.entries.last().map_or(0, |e| e.seq);
+    // What lies behind the durable end was never acknowledged: it is neither proof nor fault.
+    checks.findings.retain(|f| f.place.seq.is_none_or(|seq| seq <= end));
+    let Checks { mut findings, book: _, listed, .. } = checks;
+    findings.extend(scan.damage.iter().map(from_damage));
+    unfinished(&scan, &mut findings);
+    if scan.entries.is_empty() {
+        findings.push(Finding::new(FindingId::Empty, Where::default()));
+    }
+    let mut agreed = Vec::new();
+    compare_outside(disk, paths, &scan, &mut findings, &mut agreed);
+    for witness in witnesses {
+        compare(&scan, witness.size, &witness.root, &witness.name, &mut findings, &mut agreed);
+    }
+    let listed = listed.into_iter().filter(|(_, seq)| *seq <= end).collect();
+    let files = check_files(disk, paths.root, &listed, &mut findings, progress)?;
+    findings.sort_by(|a, b| b.id.severity().cmp(&a.id.severity()).then(a.place.seq.cmp(&b.place.seq)));
+    let sound = findings.iter().all(|f| f.id.severity() == Severity::Notice);
+    Ok(Report {
+        checked: "store".to_string(),
+        sound,
+        ledger: paths.key.name().to_string(),
+        entries: scan.entries.len() as u64,
+        charts: scan.charts.len() as u64,
+        files,
+        checkpoint: scan.checkpoint.as_ref().map(|(c, _)| CheckpointOutput { size: c.size, root: hex(&c.root) }),
+        limits: limits(!agreed.is_empty()),
+        witnesses: agreed,
+        complete: None,
+        findings: findings.iter().map(Finding::to_output).collect(),
+    })
+}
+
+/// What is checked while the ledger is read.
+#[derive(Default)]
+struct Checks {
+    findings: Vec<Finding>,
+    book: KeyBook,
+    /// Sealed files listed in the ledger, with the entry that lists each.
+    listed: BTreeMap<String, u64>,
+    last: Option<Moment>,
+}
+
+impl Checks {
+    fn entry(&mut self, at: &EntryAt, leaf: &Leaf, bytes: &[u8], body: &[u8]) {
+        let place = Where {
+            segment: Some(at.at.segment),
+            offset: Some(at.at.offset),
+            file: None,
+            seq: Some(at.seq),
+            kind: Some(leaf.kind.clone()),
+            chart: leaf.chart.clone(),
+        };
+        let mut keys = None;
+        if leaf.kind == "keys" || leaf.kind == "file-kept" || leaf.kind == "file-removed" {
+            match open_data(leaf, body) {
+                Some(Data::Keys(data)) => keys = Some(data),
+                Some(Data::FileKept(data)) => drop(self.listed.insert(data.sealed_digest.clone(), at.seq)),
+                Some(Data::FileRemoved(data)) => drop(self.listed.remove(&data.sealed_digest)),
+                Some(Data::Unknown { .. }) => {}
+                _ => self.findings.push(Finding::new(FindingId::KeysUnreadable, place.clone())),
+            }
+        }
+        // The first entry lists the key that signs it; every other is judged by what was listed before it.
+        if let Some(keys) = keys.as_ref().filter(|_| at.seq == 1) {
+            self.book.take(keys);
+        }
+        let day = leaf.written.local_date();
+        let checked = match Note::parse(bytes) {
+            Ok(note) => self.book.check(&note, &leaf.author, day, leaf.kind == "keys"),
+            Err(_) => Err(SignerProblem::BadSignature),
+        };
+        match (checked, keys) {
+            (Ok(()), Some(keys)) => {
+                if self.book.take(&keys).is_none() {
+                    self.findings.push(Finding::new(FindingId::KeysUnreadable, place.clone()));
+                }
+            }
+            (Ok(()), None) => {}
+            (Err(problem), _) => self.findings.push(Finding::new(signer_finding(problem), place.clone())),
+        }
+        if self.last.is_some_and(|last| leaf.written < last) {
+            self.findings.push(Finding::new(FindingId::ClockWentBack, place));
+        }
+        self.last = Some(leaf.written);
+    }
+}
+
+/// Which finding a signer problem is.
+pub(super) fn signer_finding(problem: SignerProblem) -> FindingId {
+    match problem {
+        SignerProblem::NotListed => FindingId::SignerNotListed,
+        SignerProblem::BadSignature => FindingId::SignatureWrong,
+        SignerProblem::NotThatDay => FindingId::SignerNotThatDay,
+        SignerProblem::NotCustodian => FindingId::SignerMayNot,
+    }
+}
+
+/// The data of an open body, checked against the leaf's commitment.
+fn open_data(leaf: &Leaf, body: &[u8]) -> Option<Data> {
+    let body = Body::from_bytes(body)?;
+    if unhex32(&leaf.commit) != Some(body.commitment()) {
+        return None;
+    }
+    let record = Record::from_bytes(&body.record).ok()?;
+    (record.kind == leaf.kind).then(|| record.read_data().ok()).flatten()
+}
+
+fn from_damage(damage: &Damage) -> Finding {
+    let id = match damage.what {
+        DamageKind::Segment(Bad::NoFrame) => FindingId::BytesUnreadable,
+        DamageKind::Segment(Bad::Head) => FindingId::SegmentHead,
+        DamageKind::Segment(Bad::Length) => FindingId::SegmentLength,
+        DamageKind::Segment(Bad::Missing) => FindingId::SegmentMissing,
+        DamageKind::Segment(Bad::Stranger) => FindingId::StrangerFile,
+        DamageKind::Leaf => FindingId::LeafUnreadable,
+        DamageKind::LeafEdition(_) => FindingId::LeafOfLaterEdition,
+        DamageKind::OtherLedger => FindingId::LeafOfOtherLedger,
+        DamageKind::Number => FindingId::NumberBroken,
+        DamageKind::Link => FindingId::LinkBroken,
+        DamageKind::ChartNumber => FindingId::ChartNumberBroken,
+        DamageKind::ChartLink => FindingId::ChartLinkBroken,
+        DamageKind::Body => FindingId::BodyChanged,
+        DamageKind::Checkpoint => FindingId::CheckpointBroken,
+        DamageKind::CheckpointRoot => FindingId::CheckpointDisagrees,
+        DamageKind::Rest => FindingId::BytesBehindEnd,
+        DamageKind::CutShort => FindingId::CutShort,
+    };
+    let place = Where {
+        segment: (damage.at.segment > 0).then_some(damage.at.segment),
+        offset: (damage.at.segment > 0).then_some(damage.at.offset),
+        file: (damage.at.segment == 0).then(|| "ledger/".to_string()),
+        seq: damage.seq,
+        kind: damage.kind.clone(),
+        chart: damage.chart.clone(),
+    };
+    Finding::new(id, place)
+}
+
+fn unfinished(scan: &Scan, findings: &mut Vec<Finding>) {
+    findings.extend(scan.unfinished.damage.iter().map(from_damage));
+    if let Some(at) = scan.unfinished.at.filter(|_| scan.unfinished.damage.is_empty()) {
+        let place = Where { segment: Some(at.segment), offset: Some(at.offset), ..Where::default() };
+        findings.push(Finding::new(FindingId::UnfinishedWrite, place));
+    }
+}
+
+fn compare_outside(
+    disk: &dyn Disk,
+    paths: &StorePaths<'_>,
+    scan: &Scan,
+    findings: &mut Vec<Finding>,
+    agreed: &mut Vec<String>,
+) {
+    match outside::read(disk, paths.outside, paths.key) {
+        Outside::Missing => findings.push(Finding::new(FindingId::OutsideMissing, Where::default())),
+        Outside::Unreadable => findings.push(Finding::new(FindingId::OutsideUnreadable, Where::default())),
+        Outside::Newest(kept, _) => {
+            compare(scan, kept.size, &kept.root, "the checkpoint kept outside the store", findings, agreed);
+        }
+    }
+}
+
+fn compare(
+    scan: &Scan,
+    size: u64,
+    root: &tree::Hash,
+    name: &str,
+    findings: &mut Vec<Finding>,
+    agreed: &mut Vec<String>,
+) {
+    let place = Where { seq: Some(size), ..Where::default() };
+    if size > scan.entries.len() as u64 {
+        return findings.push(Finding::new(FindingId::BehindOutside, place));
+    }
+    let hashes: Vec<_> = scan.entries[..size as usize].iter().map(|e| e.tree_hash).collect();
+    if tree::root(&hashes) == *root {
+        agreed.push(format!("{name}, entry {size}"));
+    } else {
+        findings.push(Finding::new(FindingId::RewrittenOutside, place));
+    }
+}
+
+/// Checks the sealed files: each is what its name says, each listed one is there, nothing else is.
+fn check_files(
+    disk: &dyn Disk,
+    root: &Path,
+    listed: &BTreeMap<String, u64>,
+    findings: &mut Vec<Finding>,
+    progress: &mut dyn FnMut(u64),
+) -> Outcome<u64> {
+    let dir = root.join("files");
+    let mut seen = HashSet::new();
+    let folders = if disk.exists(&dir) {
+        disk.list(&dir).map_err(|e| Trouble::disk("read the folder", &dir, &e))?
+    } else {
+        Vec::new()
+    };
+    for folder in folders {
+        let inner = dir.join(&folder);
+        let Ok(names) = disk.list(&inner) else {
+            findings.push(file_finding(FindingId::StrangerFile, format!("files/{folder}"), None));
+            continue;
+        };
+        for name in names {
+            let shown = format!("files/{folder}/{name}");
+            // A file that was being written when the power went was never listed.
+            if name.ends_with(".part") {
+                findings.push(file_finding(FindingId::FileNotListed, shown, None));
+                continue;
+            }
+            let digest = name.strip_suffix(".age").filter(|d| unhex32(d).is_some() && d.starts_with(&folder));
+            let Some(digest) = digest.filter(|_| folder.len() == 2) else {
+                findings.push(file_finding(FindingId::StrangerFile, shown, None));
+                continue;
+            };
+            let found = hash_file(disk, &inner.join(&name), progress)?;
+            let seq = listed.get(digest).copied();
+            if hex(&found) != digest {
+                findings.push(file_finding(FindingId::FileChanged, shown, seq));
+            } else if seq.is_none() {
+                findings.push(file_finding(FindingId::FileNotListed, shown, None));
+            }
+            seen.insert(digest.to_string());
+        }
+    }
+    for (digest, seq) in listed.iter().filter(|(d, _)| !seen.contains(*d)) {
+        let shown = format!("files/{}/{digest}.age", &digest[..2]);
+        findings.push(file_finding(FindingId::FileMissing, shown, Some(*seq)));
+    }
+    Ok(seen.len() as u64)
+}
+
+fn file_finding(id: FindingId, file: String, seq: Option<u64>) -> Finding {
+    Finding::new(id, Where { file: Some(file), seq, ..Where::default() })
+}
+
+/// BLAKE3 of a file, read in pieces.
+fn hash_file(disk: &dyn Disk, path: &Path, progress: &mut dyn FnMut(u64)) -> Outcome<[u8; 32]> {
+    let trouble = |e: std::io::Error| Trouble::disk("read", path, &e);
+    let file = disk.open(path, false).map_err(trouble)?;
+    let len = file.len().map_err(trouble)?;
+    let mut hasher = blake3::Hasher::new();
+    let mut buf = vec![0u8; 1 << 20];
+    let mut at = 0;
+    while at < len {
+        let piece = (len - at).min(buf.len() as u64) as usize;
+        file.read_at(&mut buf[..piece], at).map_err(trouble)?;
+        hasher.update(&buf[..piece]);
+        at += piece as u64;
+        progress(piece as u64);
+    }
+    Ok(*hasher.finalize().as_bytes())
+}
