@@ -7,5 +7,6 @@ pub mod lock;
 pub mod outside;
 pub mod scan;
 pub mod segment;
+pub mod tiles;
 pub mod tree;
 pub mod write;
