@@ -5,6 +5,8 @@ pub mod frame;
 pub mod leaf;
 pub mod lock;
 pub mod outside;
+pub mod policy;
+pub mod proof;
 pub mod scan;
 pub mod segment;
 pub mod tiles;

@@ -61,7 +61,7 @@ pub fn retire(practice: &mut Practice, code: &str, last_day: Date, because: &str
             code: key.code,
             roles: key.roles,
             recipient: key.recipient,
-            vkey: key.verifier.vkey(),
+            vkey: key.verifier.to_string(),
             from: Day(key.from),
             until: Some(Day(last_day)),
         }],

@@ -2,6 +2,8 @@
 use super::common::Check;
 impl Check for super::register::RegisterOpened {}
 impl Check for super::register::Keys {}
+impl Check for super::register::FileKept {}
+impl Check for super::register::FileRemoved {}
 impl Check for super::register::Staff {}
 impl Check for super::register::Rules {}
 impl Check for super::register::Wording {}
