@@ -1,6 +1,9 @@
 //! One example of every kind, from the invented practice: it is read, checked, written back
 //! byte for byte, valid by its published schema, and shown in plain words.
 
+// Helpers of a test may fail it; the allowance in clippy.toml reaches only the tests themselves.
+#![allow(clippy::unwrap_used, clippy::panic)]
+
 use inkfast::record::envelope::Record;
 use inkfast::record::kinds::{Class, Data, KINDS, Level, class_of};
 use inkfast::record::show::{NOT_RECORDED, lines};

@@ -1,12 +1,13 @@
 //! What can't be in screens, measures, visit notes and reactions.
 
 use super::common::{Amount, Check, Given, Problems, blank, day_order, sided};
+use super::finding::{Finding, FindingKind};
 use super::procedure::Procedure;
 use super::reaction::{Reaction, ReactionClosed};
 use super::screening::{
     Change, ItemAnswer, Measure, MeasureKind, Measured, Screen, ScreenAnswer, ScreenItemClosed, WrittenReason,
 };
-use super::visit::{Finding, FindingKind, Visit};
+use super::visit::Visit;
 use crate::record::envelope::Record;
 use crate::record::vocab::{Segment, Side, Technique};
 

@@ -13,6 +13,7 @@ mod check_head;
 mod check_paper;
 pub mod common;
 pub mod consent;
+pub mod finding;
 pub mod identity;
 pub mod keeping;
 pub(crate) mod layout;
