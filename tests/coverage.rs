@@ -118,10 +118,10 @@ fn reading_is_as_strict_as_the_schema() {
     Facts::from_json(&full.to_string()).unwrap();
     let mut pointers = Vec::new();
     walk(&full, String::new(), &mut pointers);
-    let mut tried = 0;
+    let (mut tried, mut refused_besides) = (0, Vec::new());
     for pointer in pointers {
         let there = full.pointer(&pointer).unwrap();
-        let mut changes = vec![Value::Null, parse("\"\""), parse("-1"), parse("0"), parse("[]"), parse("{}")];
+        let mut changes = vec![Value::Null, parse("\"\""), parse("0"), parse("[]")];
         if let Some(list) = there.as_array().filter(|list| !list.is_empty()) {
             changes.push(Value::Array([list.as_slice(), &list[..1]].concat()));
         }
@@ -139,13 +139,35 @@ fn reading_is_as_strict_as_the_schema() {
             let mut document = full.clone();
             *document.pointer_mut(&pointer).unwrap() = change.clone();
             tried += 1;
-            if !schema.is_valid(&document) {
-                let read = Facts::from_json(&document.to_string());
-                assert!(read.is_err(), "{pointer} = {change} breaks the schema and was read");
+            match (schema.is_valid(&document), Facts::from_json(&document.to_string())) {
+                (false, Ok(_)) => panic!("{pointer} = {change} breaks the schema and was read"),
+                (true, Err(error)) => refused_besides.push(error.path),
+                _ => {}
             }
         }
     }
-    assert!(tried > 2000, "{tried}");
+    assert!(tried > 1000, "{tried}");
+    // What the schema allows and the facts refuse are contradictions, each with its own place.
+    refused_besides.dedup();
+    assert_eq!(
+        refused_besides,
+        [
+            "/roster/1/practitioner_id",
+            "/chart/patient/lacks_capacity_until",
+            "/chart/decision_makers/1/person_id",
+            "/chart/corrections/0/consent_id",
+            "/chart/consents/2/consent_id",
+            "/chart/corrections/0/is",
+            "/chart/corrections/1/correction_id",
+            "/chart/withdrawals/1/withdrawal_id",
+            "/chart/refusals/1/refusal_id",
+            "/chart/visits/1/visit_id",
+            "/chart/alerts/1/alert_id",
+            "/chart/reactions/1/reaction_id",
+            "/chart/changes/1/change_id",
+            "/chart/holds/1/hold_id",
+        ]
+    );
 }
 
 /// Base A with at least one entry of every kind.
@@ -193,6 +215,14 @@ fn full_document() -> Value {
     ]"#,
         ),
     );
+    for list in ["/chart/visits/0/screens/0/answers", "/chart/visits/0/screens/1/answers"] {
+        document.pointer_mut(list).unwrap().as_object_mut().unwrap().retain(|key, _| key.contains("lo"));
+    }
+    document["rules"]["screen_items"].as_object_mut().unwrap().retain(|screen, _| screen == "general");
+    for (list, kept) in [("/roster", 1), ("/rules/bars", 1), ("/rules/rule_ids_in_force", 2)] {
+        document.pointer_mut(list).unwrap().as_array_mut().unwrap().truncate(kept);
+    }
+    document["rules"]["red_flag_governs"].as_object_mut().unwrap().retain(|group, _| group == "cord");
     document
 }
 

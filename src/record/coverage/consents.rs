@@ -108,8 +108,9 @@ fn moment_and_form(case: &Case, consent: &Consent, tested: &mut Tested) {
     let name = words::Named(consent);
     let counts_from = consent.given_at.max(consent.written_at);
     if !case.now.allows(counts_from, consent.sequence_no) {
-        let (from, now) = (counts_from.plain(), case.now.moment.plain());
-        tested.fail(RuleId::D1, format!("{name} counts from {from}; the question is about {now}."));
+        let (from, now) = (case.now.plain(counts_from), case.now.moment.plain());
+        let text = format!("{name} does not count yet on {now}: it was given or entered later ({from}).");
+        tested.fail(RuleId::D1, text);
     }
     let verbal = consent.form == ConsentForm::VerbalRecorded;
     if consent.status == ConsentStatus::Draft {
@@ -141,7 +142,7 @@ fn period(case: &Case, consent: &Consent, tested: &mut Tested) {
         };
         tested.fail(RuleId::D3, format!("{name} was last valid on {}{why}.", plain_date(last)));
     } else if let Some(end) = consent.ends_on_event.as_ref().filter(|end| case.now.over(end.reached_at)) {
-        let on = end.reached_at.map(|at| plain_date(at.local_date())).unwrap_or_default();
+        let on = end.reached_at.map(|at| case.now.plain(at)).unwrap_or_default();
         tested.fail(RuleId::D3, format!("{name} ended on {on}: {}.", end.event));
     }
 }

@@ -95,8 +95,8 @@ fn cautions(case: &Case, candidate: &Candidate, findings: &mut Findings) {
     let late = consent.written_at.unix().saturating_sub(consent.given_at.unix());
     let hours = case.rules().late_after_hours;
     if u64::try_from(late).is_ok_and(|late| late > hours.saturating_mul(3600)) {
-        let (given, written) = (consent.given_at.plain(), consent.written_at.plain());
-        let text = format!("{name} is dated {given} and was written only at {written}.");
+        let (given, written) = (consent.given_at.plain(), case.now.plain(consent.written_at));
+        let text = format!("{name} is dated {given} and was written only on {written}.");
         findings.caution(CautionCode::ConsentWrittenLate, text);
     }
     if candidate.corrected {

@@ -139,7 +139,7 @@ pub fn rules(case: &Case, findings: &mut Findings) {
             Some(answer) if answer.answer == YesNo::No => findings.reason(
                 RuleId::C3,
                 Level::No,
-                format!("The patient, a minor, said no at {}.", answer.at.plain()),
+                format!("The patient, a minor, said no on {}.", case.now.plain(answer.at)),
                 "Not today: the minor's own no holds for this visit.",
             ),
             None if case.now.date >= asked_from => findings.reason(
@@ -155,7 +155,10 @@ pub fn rules(case: &Case, findings: &mut Findings) {
         findings.reason(
             RuleId::C4,
             Level::No,
-            format!("A doubt whether the patient can decide is open since {}.", doubt.raised_at.plain()),
+            format!(
+                "A doubt whether the patient can decide is open since {}.",
+                case.now.plain(doubt.raised_at)
+            ),
             "Resolve the doubt first, and record how.",
         );
     }

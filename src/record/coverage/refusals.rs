@@ -14,7 +14,7 @@ pub fn stopped(case: &Case, candidate: &Candidate, side: Side) -> Vec<Finding> {
     let mut found: Vec<Finding> = Vec::new();
     for stop in case.stops_on(side) {
         let name = words::Named(consent);
-        let what = words::stop(stop);
+        let what = words::stop(stop, &case.now);
         let (rule, text) = if candidate.given() <= stop.place {
             (RuleId::F1, format!("{name} is not later than {what}."))
         } else if lists_technique(case, consent)
@@ -54,7 +54,7 @@ pub fn reported(case: &Case, tested: &[Tested], side: Side) -> Vec<Finding> {
         .stops_on(side)
         .map(|stop| {
             let rule = if stop.kind == StopKind::Withdrawal { RuleId::F1 } else { RuleId::F4 };
-            Finding { rule, text: words::sentence(&format!("{} stands.", words::stop(stop))) }
+            Finding { rule, text: words::sentence(&format!("{} stands.", words::stop(stop, &case.now))) }
         })
         .collect();
     // A consent that does not count yet is ignored: it is later than the question.

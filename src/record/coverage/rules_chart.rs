@@ -32,7 +32,7 @@ fn chart(case: &Case, findings: &mut Findings) {
     if !case.now.reached(state.since) {
         return;
     }
-    let since = state.since.plain();
+    let since = case.now.plain(state.since);
     let text = match state.status {
         ChartStatus::Open => return,
         ChartStatus::ClosedContinueAt => {
@@ -110,12 +110,13 @@ fn clock(case: &Case, findings: &mut Findings) {
     let clock = &case.facts.chart.clock;
     let cure = "Settle the clock: set it, and close the remark.";
     if clock.reads_at < clock.last_entry_written_at {
-        let (reads, last) = (clock.reads_at.plain(), clock.last_entry_written_at.plain());
+        let (reads, last) = (case.now.plain(clock.reads_at), case.now.plain(clock.last_entry_written_at));
         let text = format!("The clock reads {reads}, earlier than the last entry ({last}).");
         findings.reason(RuleId::J1, Level::AskFirst, text, cure);
     }
     for remark in clock.remarks.iter().filter(|remark| remark.closed_at.is_none()) {
-        let text = format!("A clock remark of {} is open: {}.", remark.opened_at.plain(), remark.words);
+        let text =
+            format!("A clock remark of {} is open: {}.", case.now.plain(remark.opened_at), remark.words);
         findings.reason(RuleId::J1, Level::AskFirst, text, cure);
     }
 }
@@ -123,13 +124,13 @@ fn clock(case: &Case, findings: &mut Findings) {
 fn state(case: &Case, findings: &mut Findings) {
     let chart = &case.facts.chart;
     for hold in chart.holds.iter().filter(|hold| case.now.restricts(hold.placed_at, hold.lifted_at)) {
-        let text = format!("A legal hold is in force since {}.", hold.placed_at.plain());
+        let text = format!("A legal hold is in force since {}.", case.now.plain(hold.placed_at));
         findings.caution(CautionCode::LegalHold, text);
     }
     if let Some(emergency) =
         chart.emergency.as_ref().filter(|e| case.now.restricts(e.declared_at, e.ended_at))
     {
-        let since = emergency.declared_at.plain();
+        let since = case.now.plain(emergency.declared_at);
         let text =
             format!("An emergency is declared since {since}. Nothing is blocked; record what is done.");
         findings.caution(CautionCode::EmergencyDeclared, text);

@@ -41,15 +41,18 @@ fn screens(case: &Case, findings: &mut Findings) {
             continue;
         };
         if let Some(missing) = unanswered(case, latest) {
-            let text = format!("The {kind} screen of {} is not complete: {missing}.", latest.done_at.plain());
+            let text = format!(
+                "The {kind} screen of {} is not complete: {missing}.",
+                case.now.plain(latest.done_at)
+            );
             findings.reason(RuleId::H1, Level::AskFirst, text, cure.clone());
         }
         for change in &case.facts.chart.changes {
             let later =
                 place(change.noted_at, change.sequence_no) > place(latest.done_at, latest.sequence_no);
             if later && case.now.reached(change.noted_at) {
-                let (what, at) = (change.kind, change.noted_at.plain());
-                let text = format!("A change was noted at {at}, after the {kind} screen: {what}.");
+                let (what, at) = (change.kind, case.now.plain(change.noted_at));
+                let text = format!("A change was noted on {at}, after the {kind} screen: {what}.");
                 findings.reason(RuleId::H7, Level::AskFirst, text, cure.clone());
             }
         }
@@ -96,7 +99,7 @@ fn red_flag(
     if answer.answer != ItemAnswer::Yes || case.now.over(answer.closed_at) {
         return;
     }
-    let what = format!("{item}, {} screen of {}", screen.screen, screen.done_at.plain());
+    let what = format!("{item}, {} screen of {}", screen.screen, case.now.plain(screen.done_at));
     let said = answer.words.as_deref().map(str::trim).filter(|words| !words.is_empty());
     if let (Some(Decision::Proceed), Some(said)) = (answer.decision, said) {
         let text = format!("A red flag was answered, and it was decided to proceed ({what}): {said}.");
@@ -233,7 +236,8 @@ fn reactions(case: &Case, findings: &mut Findings) {
     for reaction in &case.facts.chart.reactions {
         let same = reaction.technique == request.technique && reaction.region.overlaps(request.region);
         if same && case.now.restricts(reaction.onset_at, reaction.closed_at) {
-            let (severity, region, onset) = (reaction.severity, reaction.region, reaction.onset_at.plain());
+            let (severity, region, onset) =
+                (reaction.severity, reaction.region, case.now.plain(reaction.onset_at));
             let text = format!(
                 "An adverse reaction to {} on {region} is open ({severity}, since {onset}).",
                 request.technique

@@ -5,7 +5,7 @@
 //! holds from its minute on, so a tie never turns a restriction into a yes.
 
 use super::facts::{LeapDayBirthday, Patient, Policy};
-use crate::record::moment::{Date, Moment};
+use crate::record::moment::{Date, Moment, plain_date};
 
 /// The moment asked about.
 #[derive(Debug, Clone, Copy)]
@@ -44,6 +44,16 @@ impl Now {
     /// True when an entry that restricts, or an end that lifts a restriction, has been reached.
     pub fn reached(&self, moment: Moment) -> bool {
         reached(moment, self.moment)
+    }
+
+    /// A moment for people, by the clinic's clock: with its time on the day asked about, else its date.
+    pub fn plain(&self, moment: Moment) -> String {
+        let offset = self.moment.offset_seconds();
+        let date = moment.date_at_offset(offset);
+        match Moment::from_unix(moment.unix(), offset) {
+            Some(here) if date == self.date => here.plain(),
+            _ => plain_date(date),
+        }
     }
 
     /// True when there is such a moment and it has been reached.

@@ -43,7 +43,9 @@ fn lapse(case: &Case, asked: &Asked) -> Option<String> {
         case.now.reached(reaction.onset_at)
             && place(reaction.onset_at, reaction.sequence_no) > place_of(asked)
     });
-    since.map(|reaction| format!("an adverse reaction came after it, at {}", reaction.onset_at.plain()))
+    since.map(|reaction| {
+        format!("an adverse reaction came after it, on {}", case.now.plain(reaction.onset_at))
+    })
 }
 
 /// True when the rules ask for a yes in the visit.
@@ -89,7 +91,7 @@ pub fn rules(case: &Case, side: Side, findings: &mut Findings) {
                 findings.reason(
                     RuleId::G2,
                     Level::AskFirst,
-                    format!("The yes of {} to {asked} no longer holds: {why}.", last.at.plain()),
+                    format!("The yes of {} to {asked} no longer holds: {why}.", case.now.plain(last.at)),
                     format!("Ask now, and record the answer: {asked}."),
                 );
             }
@@ -102,7 +104,7 @@ pub fn rules(case: &Case, side: Side, findings: &mut Findings) {
                 CautionCode::AskedWithLimit,
                 format!(
                     "The yes of {} has a limit: {}.",
-                    relied_on.at.plain(),
+                    case.now.plain(relied_on.at),
                     limit.unwrap_or("not written down")
                 ),
             );
@@ -125,7 +127,7 @@ fn pauses(case: &Case, yeses: &[&Asked], asking_needed: bool, findings: &mut Fin
             findings.reason(
                 RuleId::F3,
                 Level::AskFirst,
-                format!("The patient asked for a {} at {}.", pause.kind, pause.at.plain()),
+                format!("The patient asked for a {} on {}.", pause.kind, case.now.plain(pause.at)),
                 "Ask now whether to go on, and record the answer.",
             );
         }
@@ -162,8 +164,8 @@ fn noes(case: &Case, side: Side, findings: &mut Findings) {
                 RuleId::G3,
                 Level::No,
                 format!(
-                    "The patient said no at {} when asked: {} on {}.",
-                    no.at.plain(),
+                    "The patient said no on {} when asked: {} on {}.",
+                    now.plain(no.at),
                     no.technique,
                     no.region
                 ),

@@ -4,6 +4,7 @@ use super::answer::{Answer, Level, Line, Verdict};
 use super::case::{Case, Stop, StopKind};
 use super::consents::test_all;
 use super::facts::{Condition, Consent, Facts, GiverRole, RequestedSide};
+use super::time::Now;
 use crate::record::moment::plain_date;
 use crate::record::vocab::Side;
 use std::fmt::{self, Display, Write};
@@ -70,7 +71,7 @@ pub(super) fn giver(consent: &Consent) -> String {
 }
 
 /// A withdrawal, refusal or decline: when, and of what.
-pub(super) fn stop(stop: &Stop) -> String {
+pub(super) fn stop(stop: &Stop, now: &Now) -> String {
     let kind = match stop.kind {
         StopKind::Withdrawal => "withdrawal",
         StopKind::Refusal => "refusal",
@@ -79,7 +80,7 @@ pub(super) fn stop(stop: &Stop) -> String {
     let what = stop.techniques.as_deref().map_or("every technique".to_owned(), list);
     let place = stop.regions.as_deref().map_or("everywhere".to_owned(), |r| format!("on {}", list(r)));
     let sides = stop.side.map_or("every side", side);
-    format!("the {kind} of {} ({what} {place}, {sides})", stop.said_at.plain())
+    format!("the {kind} of {} ({what} {place}, {sides})", now.plain(stop.said_at))
 }
 
 /// A condition, with what meets it and the patient's words.
