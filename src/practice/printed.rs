@@ -1,0 +1,1 @@
+//! From a chart to the printed record: what `render/` needs, gathered.
