@@ -4,6 +4,8 @@ pub mod attach;
 pub mod chart;
 pub mod open;
 pub mod place;
+pub mod printed;
+pub mod release;
 pub mod session;
 pub mod setup;
 pub mod staff;

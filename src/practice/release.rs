@@ -115,10 +115,8 @@ fn withheld_entries(entries: &[Entry], ordered: &[(u64, String)]) -> Outcome<Vec
             ));
         }
         if let Some(Data::Misfiled(data)) = entry.data() {
-            for seq in data.entries {
-                if !withheld.iter().any(|(n, _)| *n == seq) {
-                    withheld.push((seq, "belongs to another person's chart".to_string()));
-                }
+            if !withheld.iter().any(|(n, _)| *n == data.entry) {
+                withheld.push((data.entry, "belongs to another person's chart".to_string()));
             }
         }
     }
@@ -278,16 +276,29 @@ impl Builder {
         if self.members.iter().any(|m| m.file.name == name) {
             return Ok(());
         }
-        let mut sha = Sha256::new();
+        let mut sha = Hashing(Sha256::new());
         open_into(practice, tag, &data, &mut sha)?;
         let file = ManifestFile {
             name,
             bytes: data.size,
             blake3: data.plain_digest.clone(),
-            sha256: hex(&sha.finalize()),
+            sha256: hex(&sha.0.finalize()),
             media_type: Some(data.media_type.clone()),
         };
         self.members.push(Member { file, content: Content::Attachment(Box::new(data)) });
+        Ok(())
+    }
+}
+
+/// Hashes what is written to it.
+struct Hashing(Sha256);
+
+impl Write for Hashing {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.0.update(bytes);
+        Ok(bytes.len())
+    }
+    fn flush(&mut self) -> io::Result<()> {
         Ok(())
     }
 }
