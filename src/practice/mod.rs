@@ -2,6 +2,7 @@
 
 pub mod attach;
 pub mod chart;
+pub mod facts;
 pub mod open;
 pub mod place;
 pub mod session;
