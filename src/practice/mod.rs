@@ -4,6 +4,7 @@ pub mod attach;
 pub mod chart;
 pub mod day;
 pub mod drafts;
+pub mod facts;
 pub mod labels;
 pub mod open;
 pub mod place;
