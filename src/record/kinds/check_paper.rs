@@ -1,1 +1,254 @@
-//! x
+//! What can't be in corrections, amendments, requests, releases, holds, disposals and papers.
+
+use super::amend::{
+    Addendum, AmendmentDecision, AmendmentRequest, Correction, Decision, Disagreement, LateEntry, Rebuttal,
+};
+use super::check_chart::future_day;
+use super::common::{Check, Given, Problems, blank, day_order};
+use super::keeping::{Disposal, Hold, HoldKind, HoldLifted, Notice, NoticeState, RefusedDisposal};
+use super::papers::{Attachment, Document, PaperChart};
+use super::release::{
+    Access, AccessWhy, AnswerOutcome, Referral, ReferralAnswer, Release, Request, RequestStep, SealedHow,
+    Step,
+};
+use crate::record::envelope::Record;
+
+/// Refuses what is not 64 small hex digits.
+fn digest(text: &str, field: &str, problems: &mut Problems) {
+    let hex = text.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b));
+    if text.len() != 64 || !hex {
+        problems.refuse("not-a-digest", field, "a digest is 64 hex digits");
+    }
+}
+
+impl Check for Correction {
+    fn check(&self, head: &Record, problems: &mut Problems) {
+        blank(&self.reason, "/reason", problems);
+        if !self.field.starts_with('/') {
+            problems.refuse("not-a-pointer", "/field", "name the field with a pointer like /side");
+        }
+        if self.was == self.is {
+            problems.refuse("nothing-corrected", "/is", "it says the same as before");
+        }
+        match &self.patient_told {
+            Given::Value(told) if *told > head.written => {
+                problems.refuse("in-future", "/patient_told", "this lies after the time of writing");
+            }
+            Given::Absent(absent) => blank(&absent.because, "/patient_told", problems),
+            Given::Value(_) => {}
+        }
+    }
+}
+
+impl Check for Addendum {
+    fn check(&self, _head: &Record, problems: &mut Problems) {
+        blank(&self.text, "/text", problems);
+    }
+}
+
+impl Check for LateEntry {
+    fn check(&self, _head: &Record, problems: &mut Problems) {
+        blank(&self.text, "/text", problems);
+        blank(&self.because, "/because", problems);
+    }
+}
+
+impl Check for AmendmentRequest {
+    fn check(&self, head: &Record, problems: &mut Problems) {
+        future_day(self.received_on, "/received_on", head, problems);
+        day_order(Some(self.received_on), Some(self.due), "/due", problems);
+        if self.points.is_empty() {
+            problems.refuse("points-missing", "/points", "state what is asked, point by point");
+        }
+    }
+}
+
+impl Check for AmendmentDecision {
+    fn check(&self, _head: &Record, problems: &mut Problems) {
+        for (index, point) in self.points.iter().enumerate() {
+            let field = format!("/points/{index}");
+            blank(&point.reason, &format!("{field}/reason"), problems);
+            if (point.decision == Decision::Accepted) == point.ground.is_some() {
+                problems.refuse(
+                    "ground-unclear",
+                    format!("{field}/ground"),
+                    "a refusal needs its ground, an acceptance has none",
+                );
+            }
+        }
+        let refuses = self.points.iter().any(|point| point.decision != Decision::Accepted);
+        let letter = &self.letter;
+        let complete = letter.says_ground
+            && letter.says_right_to_disagree
+            && letter.says_right_to_travel
+            && letter.says_complaint_route;
+        if refuses && !complete {
+            problems.refuse(
+                "letter-incomplete",
+                "/letter",
+                "a refusal's letter must state the ground and every right",
+            );
+        }
+    }
+}
+
+impl Check for Disagreement {
+    fn check(&self, head: &Record, problems: &mut Problems) {
+        blank(&self.text, "/text", problems);
+        future_day(self.received_on, "/received_on", head, problems);
+    }
+}
+
+impl Check for Rebuttal {
+    fn check(&self, _head: &Record, problems: &mut Problems) {
+        blank(&self.text, "/text", problems);
+    }
+}
+
+impl Check for Referral {
+    fn check(&self, _head: &Record, problems: &mut Problems) {
+        blank(&self.to, "/to", problems);
+        blank(&self.why, "/why", problems);
+    }
+}
+
+impl Check for ReferralAnswer {
+    fn check(&self, _head: &Record, problems: &mut Problems) {
+        let received = self.outcome == AnswerOutcome::Received;
+        if received != self.received_on.is_some() {
+            problems.refuse(
+                "received-unclear",
+                "/received_on",
+                "state the day an answer came, and only then",
+            );
+        }
+    }
+}
+
+impl Check for Access {
+    fn check(&self, _head: &Record, problems: &mut Problems) {
+        if self.why == AccessWhy::Other {
+            blank(self.words.as_deref().unwrap_or_default(), "/words", problems);
+        }
+    }
+}
+
+impl Check for Request {
+    fn check(&self, head: &Record, problems: &mut Problems) {
+        blank(&self.from, "/from", problems);
+        future_day(self.received_on, "/received_on", head, problems);
+        day_order(Some(self.received_on), self.due, "/due", problems);
+    }
+}
+
+impl Check for RequestStep {
+    fn check(&self, head: &Record, problems: &mut Problems) {
+        blank(&self.words, "/words", problems);
+        future_day(self.on, "/on", head, problems);
+        if self.step == Step::Extended && (self.new_due.is_none() || self.letter_dated.is_none()) {
+            problems.refuse(
+                "extension-incomplete",
+                "/new_due",
+                "an extension needs the new date and the letter's date",
+            );
+        }
+    }
+}
+
+impl Check for Release {
+    fn check(&self, head: &Record, problems: &mut Problems) {
+        blank(&self.to, "/to", problems);
+        day_order(self.what.from, self.what.until, "/what/until", problems);
+        if let Some(day) = self.asked_on {
+            future_day(day, "/asked_on", head, problems);
+        }
+        if self.sealed == SealedHow::ToRecipientKey && self.sealed_to.is_none() {
+            problems.refuse("recipient-missing", "/sealed_to", "state the key it was sealed to");
+        }
+        if let Some(text) = &self.what.digest {
+            digest(text, "/what/digest", problems);
+        }
+        if self.checked_by.value().is_some_and(|code| *code == head.author.code) {
+            problems.ask("checked-by-oneself", "/checked_by", "checked by the one who released it");
+        }
+    }
+}
+
+impl Check for Hold {
+    fn check(&self, _head: &Record, problems: &mut Problems) {
+        blank(&self.reason, "/reason", problems);
+        day_order(self.scope.from, self.scope.until, "/scope/until", problems);
+        if self.scope.kind == HoldKind::Dates && self.scope.from.is_none() && self.scope.until.is_none() {
+            problems.refuse("scope-missing", "/scope", "state the dates the hold covers");
+        }
+        if self.scope.kind == HoldKind::Practitioner && self.scope.practitioner.is_none() {
+            problems.refuse("scope-missing", "/scope", "state the practitioner the hold covers");
+        }
+    }
+}
+
+impl Check for HoldLifted {
+    fn check(&self, _head: &Record, problems: &mut Problems) {
+        blank(&self.by, "/by", problems);
+    }
+}
+
+impl Check for Notice {
+    fn check(&self, _head: &Record, problems: &mut Problems) {
+        blank(&self.from, "/from", problems);
+        if self.state != NoticeState::Received && self.of.is_none() {
+            problems.refuse("nothing-to-close", "/of", "say which notice this answers or closes");
+        }
+    }
+}
+
+impl Check for Disposal {
+    fn check(&self, head: &Record, problems: &mut Problems) {
+        if self.keep_until.0 >= head.written.local_date() {
+            problems.refuse("keep-until", "/keep_until", "the keep-until date has not passed");
+        }
+        if self.checks.is_empty() || self.checks.iter().any(|check| !check.passed) {
+            problems.refuse("checks-not-passed", "/checks", "every check must be made and passed");
+        }
+    }
+}
+
+impl Check for RefusedDisposal {
+    fn check(&self, _head: &Record, problems: &mut Problems) {
+        if self.blocked_by.is_empty() {
+            problems.refuse("block-missing", "/blocked_by", "say what stands against it");
+        }
+    }
+}
+
+impl Check for Attachment {
+    fn check(&self, head: &Record, problems: &mut Problems) {
+        blank(&self.title, "/title", problems);
+        digest(&self.plain_digest, "/plain_digest", problems);
+        digest(&self.sealed_digest, "/sealed_digest", problems);
+        if let Some(made) = self.made_on.value() {
+            future_day(*made, "/made_on", head, problems);
+            day_order(Some(*made), self.received_on, "/received_on", problems);
+        }
+        if self.not_made_here && self.received_on.is_none() {
+            problems.refuse("received-missing", "/received_on", "state the day it was received");
+        }
+    }
+}
+
+impl Check for Document {
+    fn check(&self, head: &Record, problems: &mut Problems) {
+        blank(&self.title, "/title", problems);
+        if let Some(day) = self.given_on.value() {
+            future_day(*day, "/given_on", head, problems);
+        }
+    }
+}
+
+impl Check for PaperChart {
+    fn check(&self, _head: &Record, problems: &mut Problems) {
+        blank(&self.kept_at, "/kept_at", problems);
+        day_order(self.birth_date, self.last_treated, "/last_treated", problems);
+        day_order(self.last_treated, self.keep_until, "/keep_until", problems);
+    }
+}

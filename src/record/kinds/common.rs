@@ -41,6 +41,37 @@ impl JsonSchema for Day {
     }
 }
 
+/// A measured number, kept in the form it was written in: 29 stays 29, 4.5 stays 4.5.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Amount(serde_json::Number);
+
+impl Amount {
+    /// The number for reckoning with.
+    pub fn get(&self) -> f64 {
+        self.0.as_f64().unwrap_or(f64::NAN)
+    }
+}
+impl From<u32> for Amount {
+    fn from(number: u32) -> Amount {
+        Amount(number.into())
+    }
+}
+impl std::str::FromStr for Amount {
+    type Err = serde_json::Error;
+    fn from_str(text: &str) -> Result<Amount, serde_json::Error> {
+        serde_json::from_str(text).map(Amount)
+    }
+}
+impl JsonSchema for Amount {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
+        "Amount".into()
+    }
+    fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        schemars::json_schema!({ "type": "number", "description": "A measured number" })
+    }
+}
+
 /// The reason something is absent.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -100,7 +131,7 @@ impl<'de, T: serde::de::DeserializeOwned> Deserialize<'de> for Given<T> {
         if value.as_object().is_some_and(|object| object.contains_key("not_done_because")) {
             return serde_json::from_value(value).map(Given::Absent).map_err(Error::custom);
         }
-        super::read_with_path(&value).map(Given::Value).map_err(|error| Error::custom(error.inner()))
+        T::deserialize(value).map(Given::Value).map_err(Error::custom)
     }
 }
 impl<T: JsonSchema> JsonSchema for Given<T> {

@@ -6,14 +6,17 @@
 
 pub mod amend;
 pub mod attendance;
+mod check_agreed;
 mod check_care;
 mod check_chart;
 mod check_head;
 mod check_paper;
 pub mod common;
 pub mod consent;
+pub mod finding;
 pub mod identity;
 pub mod keeping;
+pub(crate) mod layout;
 pub mod papers;
 pub mod procedure;
 pub mod reaction;
@@ -24,7 +27,7 @@ pub mod screening;
 pub mod visit;
 pub mod withdrawal;
 
-pub use common::{Absent, Check, Day, Given, Level, Problem, Problems};
+pub use common::{Absent, Amount, Check, Day, Given, Level, Problem, Problems};
 pub use read::ReadError;
 pub(crate) use read::read_with_path;
 

@@ -1,6 +1,6 @@
 //! Screens, changes since, reasons written against an alert, and measures.
 
-use super::common::Day;
+use super::common::{Amount, Day};
 use crate::record::vocab::{Region, Segment, Side, words};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -153,10 +153,10 @@ pub struct Measured {
     /// What was measured.
     pub kind: MeasureKind,
     /// The value in the unit of the kind.
-    pub value: f64,
+    pub value: Amount,
     /// Second value: diastolic pressure, or the maximum of a questionnaire.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub second_value: Option<f64>,
+    pub second_value: Option<Amount>,
     /// Unit of the value.
     pub unit: Unit,
     /// As typed, where another unit or form was typed.
