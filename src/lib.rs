@@ -12,4 +12,5 @@ pub mod practice;
 pub mod record;
 pub mod seal;
 pub mod trouble;
+pub mod verify;
 pub mod world;

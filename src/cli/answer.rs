@@ -175,8 +175,12 @@ impl AnswerKind {
             }
             (_, Value::Array(items)) if items.iter().all(Value::is_string) => {
                 let words: Vec<&str> = items.iter().filter_map(Value::as_str).collect();
-                let mark = if words.iter().any(|word| word.contains(',')) { "; " } else { ", " };
-                words.join(mark)
+                match words.as_slice() {
+                    // The semicolon behind a single word says that its comma parts nothing.
+                    [word] if word.contains(',') => format!("{word};"),
+                    words if words.iter().any(|word| word.contains(',')) => words.join("; "),
+                    words => words.join(", "),
+                }
             }
             _ => value.to_string(),
         }
@@ -266,11 +270,15 @@ fn read_list(text: &str, all: bool, read: impl Fn(&str) -> Result<String, String
         return Ok(Value::Null);
     }
     let mark = if text.contains(';') { ';' } else { ',' };
+    let text = text.strip_suffix(';').unwrap_or(text);
     let mut words: Vec<String> = Vec::new();
     for (index, item) in text.split(mark).enumerate() {
         let item = item.trim();
         if item.is_empty() {
             return Err(format!("item {} is empty: there is a comma or semicolon too many", index + 1));
+        }
+        if all && item.eq_ignore_ascii_case("all") {
+            return Err(format!("item {}: all stands alone", index + 1));
         }
         let word = read(item).map_err(|why| format!("item {}: {why}", index + 1))?;
         if !words.contains(&word) {
@@ -341,7 +349,7 @@ mod tests {
         );
         assert_eq!(hand(kind, "all").unwrap(), Value::Null);
         assert!(hand(AnswerKind::Segments { all: false }, "all").is_err());
-        for wrong in ["T4-T8", "C8-T1", "rib-13", "C5", "-", "/6", "C5-C6,,T1-T2"] {
+        for wrong in ["all, C5-C6", "all;", "T4-T8", "C8-T1", "rib-13", "C5", "-", "/6", "C5-C6,,T1-T2"] {
             assert!(hand(kind, wrong).is_err(), "{wrong}");
         }
     }
@@ -373,6 +381,7 @@ mod tests {
     fn what_is_written_reads_back() {
         for (kind, text) in [
             (AnswerKind::List { all: false }, "one, with comma; two"),
+            (AnswerKind::List { all: true }, "one, with comma;"),
             (AnswerKind::ManyOf { choices: Side::WORDS, all: true }, "left, both"),
             (AnswerKind::ManyOf { choices: Side::WORDS, all: true }, "all"),
             (AnswerKind::YesNo, "yes"),

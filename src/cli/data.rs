@@ -2,7 +2,9 @@
 
 use super::form::FormError;
 use clap::{Arg, ArgMatches, Command};
-use serde_json::Value;
+use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
+use serde_json::{Map, Value};
+use std::fmt;
 use std::io::Read;
 use std::path::Path;
 
@@ -52,12 +54,70 @@ fn read_all(source: &mut dyn Read) -> Result<Vec<u8>, String> {
 fn read(bytes: &[u8]) -> Result<Value, String> {
     // Some editors put a byte-order mark first, which JSON (RFC 8259 section 8.1) lets a reader ignore.
     let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-    let value: Value = serde_json::from_slice(bytes).map_err(|fault| {
-        format!("it is not well-formed JSON at line {}, column {}: {fault}", fault.line(), fault.column())
+    let NameOnce(value) = serde_json::from_slice(bytes).map_err(|fault| {
+        // serde_json ends its text with the place; here the place is said first.
+        let (line, column) = (fault.line(), fault.column());
+        let text = fault.to_string();
+        let why = text.strip_suffix(&format!(" at line {line} column {column}")).unwrap_or(&text);
+        format!("it is not well-formed JSON at line {line}, column {column}: {why}")
     })?;
     match value.is_object() {
         true => Ok(value),
         false => Err("it must be one JSON object: { \"name\": answer, ... }".to_owned()),
+    }
+}
+
+/// A JSON value in which no object has one name twice. RFC 8259 section 4 leaves open which of
+/// the two counts; taking either could record the wrong side without a word.
+struct NameOnce(Value);
+
+impl<'de> Deserialize<'de> for NameOnce {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_any(NameOnceVisitor).map(NameOnce)
+    }
+}
+
+struct NameOnceVisitor;
+
+impl<'de> Visitor<'de> for NameOnceVisitor {
+    type Value = Value;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("a JSON value")
+    }
+    fn visit_unit<E>(self) -> Result<Value, E> {
+        Ok(Value::Null)
+    }
+    fn visit_bool<E>(self, yes: bool) -> Result<Value, E> {
+        Ok(Value::from(yes))
+    }
+    fn visit_i64<E>(self, number: i64) -> Result<Value, E> {
+        Ok(Value::from(number))
+    }
+    fn visit_u64<E>(self, number: u64) -> Result<Value, E> {
+        Ok(Value::from(number))
+    }
+    fn visit_f64<E>(self, number: f64) -> Result<Value, E> {
+        Ok(Value::from(number))
+    }
+    fn visit_str<E>(self, text: &str) -> Result<Value, E> {
+        Ok(Value::from(text))
+    }
+    fn visit_seq<A: SeqAccess<'de>>(self, mut items: A) -> Result<Value, A::Error> {
+        let mut list = Vec::new();
+        while let Some(NameOnce(item)) = items.next_element()? {
+            list.push(item);
+        }
+        Ok(Value::Array(list))
+    }
+    fn visit_map<A: MapAccess<'de>>(self, mut entries: A) -> Result<Value, A::Error> {
+        let mut map = Map::new();
+        while let Some((name, NameOnce(value))) = entries.next_entry::<String, NameOnce>()? {
+            if map.insert(name, value).is_some() {
+                return Err(serde::de::Error::custom("the same name stands twice in one object"));
+            }
+        }
+        Ok(Value::Object(map))
     }
 }
 
@@ -70,9 +130,18 @@ mod tests {
     fn a_fault_is_placed_by_line_and_column() {
         let why = read(b"{\n  \"side\": \"left\",\n  \"pain\": 5,,\n}").unwrap_err();
         assert!(why.contains("line 3, column 13"), "{why}");
+        let why = read(b"{\"a\": [{\"side\": \"left\",\n\"side\": \"right\"}]}").unwrap_err();
+        assert!(why.contains("line 2") && why.contains("same name stands twice"), "{why}");
         assert!(read(b"[1]").unwrap_err().contains("one JSON object"));
         assert!(read(b"").is_err());
         assert!(read(b"{} {}").is_err());
+    }
+
+    #[test]
+    fn every_kind_of_value_is_read() {
+        let text = r#"{"a": [null, true, -1, 18446744073709551615, 1.5, "x\n"], "b": {}}"#;
+        assert_eq!(read(text.as_bytes()).unwrap(), serde_json::from_str::<Value>(text).unwrap());
+        assert!(read("[".repeat(10_000).as_bytes()).is_err());
     }
 
     #[test]

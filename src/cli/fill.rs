@@ -5,7 +5,7 @@ use super::answer::{AnswerKind, Given};
 use super::clock::Now;
 use super::data;
 use super::form::{Form, FormError, Need, Question, Unanswered};
-use super::guide::Guide;
+use super::guide::{Beginning, Guide};
 use super::place;
 use super::prompt::Asker;
 use clap::ArgMatches;
@@ -48,19 +48,26 @@ impl Form {
             self.refuse_missing(&answers, |question| !question.askable())?;
             let mut keep =
                 |answers: &Value| on_answer(answers).map_err(|fault| FormError::NotKept(fault.into()));
-            let cut_short = |question: &Question| {
-                question.kind.many_lines()
-                    && question.answered(&draft)
-                    && place::get(&given, question.path).is_none()
-            };
-            let reopened: Vec<bool> = self.questions.iter().map(cut_short).collect();
-            Guide::new(&self.questions, asker, now, &mut answers, &mut keep).run(&by_flag, &reopened)?;
+            let start = self.beginnings(&draft, &given, &answers, &by_flag);
+            Guide::new(&self.questions, asker, now, &mut answers, &mut keep).run(&start)?;
             self.take_defaults(&mut answers, now, |question| !question.askable())?;
         } else {
             self.take_defaults(&mut answers, now, |_| true)?;
         }
         self.refuse_missing(&answers, |_| true)?;
         Ok(answers)
+    }
+
+    fn beginnings(&self, draft: &Value, given: &Value, answers: &Value, by_flag: &[bool]) -> Vec<Beginning> {
+        let begin = |(question, by_flag): (&Question, &bool)| {
+            let drafted = question.answered(draft) && place::get(given, question.path).is_none();
+            match (by_flag, drafted) {
+                (true, _) => Beginning::ByFlag,
+                (false, true) if question.applies(answers) => Beginning::Drafted,
+                _ => Beginning::Plain,
+            }
+        };
+        self.questions.iter().zip(by_flag).map(begin).collect()
     }
 
     /// Lays the flags over the answers; says for each question whether its flag was given.
@@ -158,3 +165,6 @@ pub(super) fn read_flags(kind: AnswerKind, texts: &[&String], now: &Now) -> Resu
     }
     Ok(Value::Array(joined))
 }
+
+#[cfg(test)]
+mod tests;

@@ -130,10 +130,17 @@ impl Form {
 
 fn flag_of(question: &Question) -> Arg {
     let action = if question.kind.repeats() { ArgAction::Append } else { ArgAction::Set };
-    Arg::new(question.flag)
-        .long(question.flag)
+    let help = help_of(question);
+    let arg = Arg::new(question.flag).long(question.flag);
+    let arg = match question.kind {
+        // The columns of a row are told in full with --help only.
+        AnswerKind::Rows(spec) => {
+            arg.long_help(format!("{help}\n{}\nMay be given several times.", spec.help().join("\n")))
+        }
+        _ => arg,
+    };
+    arg.help(help)
         .value_name(value_name(question.kind))
-        .help(help_of(question))
         .action(action)
         .num_args(1)
         // Only numbers may begin with a dash: a flag whose value was forgotten must not swallow
@@ -161,7 +168,7 @@ fn help_of(question: &Question) -> String {
     let mut help = question.ask.to_owned();
     for part in [question.help.to_owned(), format!("Accepted: {}", question.kind.accepts())] {
         if !part.is_empty() {
-            help.push(' ');
+            help.push_str(if help.ends_with(['?', '.', ':']) { " " } else { ". " });
             help.push_str(&part);
         }
     }

@@ -23,6 +23,18 @@ enum Standing {
     Fixed,
 }
 
+/// Where the answer a question begins with came from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Beginning {
+    /// It has none, or one from the data file.
+    Plain,
+    /// Its flag: it is not put again.
+    ByFlag,
+    /// The draft, so a person wrote it: it goes when its question stops applying, and one of
+    /// several lines may have been cut short.
+    Drafted,
+}
+
 /// What came of putting a question.
 enum Outcome {
     Settled,
@@ -40,7 +52,7 @@ pub(super) struct Guide<'a> {
     answers: &'a mut Value,
     keep: &'a mut Keep<'a>,
     standing: Vec<Standing>,
-    /// Answered in this run: these, and only these, are taken out when they stop applying.
+    /// Answered by a person, now or in the draft: these, and only these, are taken out when they stop applying.
     by_hand: Vec<bool>,
     /// Answers taken out, offered again should their question come back.
     aside: Vec<Option<Value>>,
@@ -71,12 +83,17 @@ impl<'a> Guide<'a> {
     }
 
     /// Puts every question that is open, until none is.
-    pub(super) fn run(mut self, fixed: &[bool], reopened: &[bool]) -> Result<(), FormError> {
-        for (at, standing) in self.standing.iter_mut().enumerate() {
-            if fixed.get(at) == Some(&true) {
-                *standing = Standing::Fixed;
-            } else if reopened.get(at) == Some(&true) {
-                *standing = Standing::Reopened;
+    pub(super) fn run(mut self, beginnings: &[Beginning]) -> Result<(), FormError> {
+        for (at, beginning) in beginnings.iter().enumerate().take(self.questions.len()) {
+            match beginning {
+                Beginning::Plain => {}
+                Beginning::ByFlag => self.standing[at] = Standing::Fixed,
+                Beginning::Drafted => {
+                    self.by_hand[at] = true;
+                    if self.questions[at].kind.many_lines() {
+                        self.standing[at] = Standing::Reopened;
+                    }
+                }
             }
         }
         if self.next().is_some() {
@@ -247,7 +264,7 @@ impl<'a> Guide<'a> {
         (self.keep)(self.answers)
     }
 
-    /// Sets aside answers of this run whose question no longer applies, until nothing changes.
+    /// Sets aside answers by hand whose question no longer applies, until nothing changes.
     fn tidy(&mut self) {
         loop {
             let stale = (0..self.questions.len())

@@ -39,12 +39,12 @@ impl Asker for TerminalAsker {
     }
 
     fn line(&mut self, prompt: &str) -> io::Result<Option<String>> {
-        let mut screen = io::stderr().lock();
-        screen.write_all(prompt.as_bytes())?;
-        screen.flush()?;
+        io::stderr().write_all(prompt.as_bytes())?;
         let mut bytes = Vec::new();
-        if io::stdin().lock().read_until(b'\n', &mut bytes)? == 0 {
-            screen.write_all(b"\n")?;
+        io::stdin().lock().read_until(b'\n', &mut bytes)?;
+        if bytes.last() != Some(&b'\n') {
+            // Input ended, perhaps within a line: what was not entered was not answered.
+            io::stderr().write_all(b"\n")?;
             return Ok(None);
         }
         while bytes.last().is_some_and(|byte| matches!(byte, b'\n' | b'\r')) {

@@ -194,7 +194,7 @@ fn open_fd(_: u16) -> io::Result<File> {
 fn first_line(file: io::Result<File>, from: String) -> Result<Zeroizing<String>, SecretError> {
     // Room for all of it at once: a buffer that grows leaves copies of itself behind.
     let mut line = Zeroizing::new(Vec::with_capacity(MOST_BYTES + 1));
-    let mut read = || -> io::Result<()> {
+    let read = || -> io::Result<()> {
         let mut file = file?;
         let mut byte = [0u8; 1];
         // One byte at a time: what follows the first line in a pipe belongs to someone else.

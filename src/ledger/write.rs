@@ -365,7 +365,7 @@ impl Writer {
             size: frontier.size(),
             root: frontier.root(),
         };
-        let note = checkpoint.sign(vouch).into_bytes();
+        let note = checkpoint.sign(vouch).map_err(|e| Trouble::damaged(e.to_string()))?.into_bytes();
         let mut behind = Vec::new();
         frame::write(&mut behind, FrameKind::Checkpoint, &note, &[]);
         file.write_at(&behind, at.offset + frames.len() as u64).map_err(trouble)?;
@@ -460,11 +460,21 @@ fn behind(mine: u64, kept: u64) -> Trouble {
 
 /// Reads an entry's leaf and body from where they lie.
 pub fn read_entry(world: &World, dir: &Path, entry: &EntryAt) -> Outcome<(Vec<u8>, Vec<u8>)> {
+    let mut leaf = read_at(world, dir, entry, entry.leaf_len as usize + entry.body_len as usize)?;
+    let body = leaf.split_off(entry.leaf_len as usize);
+    Ok((leaf, body))
+}
+
+/// Reads an entry's leaf alone.
+pub fn read_leaf(world: &World, dir: &Path, entry: &EntryAt) -> Outcome<Vec<u8>> {
+    read_at(world, dir, entry, entry.leaf_len as usize)
+}
+
+fn read_at(world: &World, dir: &Path, entry: &EntryAt, len: usize) -> Outcome<Vec<u8>> {
     let path = segment::path(dir, entry.at.segment);
     let trouble = |e: std::io::Error| Trouble::disk("read", &path, &e);
     let file = world.disk.open(&path, false).map_err(trouble)?;
-    let mut bytes = vec![0; HEADER + entry.leaf_len as usize + entry.body_len as usize];
-    file.read_at(&mut bytes, entry.at.offset).map_err(trouble)?;
-    let body = bytes.split_off(HEADER + entry.leaf_len as usize);
-    Ok((bytes.split_off(HEADER), body))
+    let mut bytes = vec![0; len];
+    file.read_at(&mut bytes, entry.at.offset + HEADER as u64).map_err(trouble)?;
+    Ok(bytes)
 }

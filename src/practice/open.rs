@@ -5,7 +5,7 @@ use super::place::Place;
 use super::session::{Session, chart_recipients};
 use crate::ledger::leaf::{Leaf, leaf_digest_hex};
 use crate::ledger::scan::{EntryAt, Scan, scan};
-use crate::ledger::write::{NewEntry, Receipt, Remark, Writer, read_entry};
+use crate::ledger::write::{NewEntry, Receipt, Remark, Writer, read_entry, read_leaf};
 use crate::record::envelope::{Happened, Label, Meaning, Person, RefWhy, Record, Reference, Signature};
 use crate::record::kinds::register::{KeyRole, Staff};
 use crate::record::kinds::{Class, Data, Level, Problem, class_of};
@@ -238,6 +238,14 @@ impl Practice {
             Err(OpenError::NoKey) => Ok(None),
             Err(e) => Err(e.about(&format!("Entry {}", leaf.seq))),
         }
+    }
+
+    /// The kind of an entry, read from its leaf alone.
+    pub fn kind_of(&self, at: &EntryAt) -> Outcome<String> {
+        let leaf = read_leaf(&self.world, &self.place.root.join("ledger"), at)?;
+        Leaf::read(&leaf)
+            .map(|(leaf, _)| leaf.kind)
+            .map_err(|_| Trouble::damaged(format!("Entry {} is not what its number in the ledger says.", at.seq)))
     }
 
     /// The entry with this number.

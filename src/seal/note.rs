@@ -6,7 +6,7 @@
 
 mod key;
 
-pub use key::{Signer, Verifier};
+pub use key::{Signer, Verifier, Vkey};
 
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD as BASE64;

@@ -171,6 +171,8 @@ kinds! {
     "behind-outside-copy" => BehindOutsideCopy(register::BehindOutsideCopy), 1, Register, Nowhere, "Store behind its outside copy";
     "office-file" => OfficeFile(register::OfficeFile), 1, Register, Nowhere, "Office file";
     "hand-over" => HandOver(register::HandOver), 1, Register, Nowhere, "Hand-over of the register";
+    "file-kept" => FileKept(register::FileKept), 1, Open, Nowhere, "Sealed file kept";
+    "file-removed" => FileRemoved(register::FileRemoved), 1, Open, Nowhere, "Sealed file removed";
     "check-made" => CheckMade(register::CheckMade), 1, Register, Nowhere, "Check of the register";
     "chart-opened" => ChartOpened(identity::ChartOpened), 1, Desk, Chart, "Chart opened";
     "identity-changed" => IdentityChanged(identity::IdentityChanged), 1, Desk, Chart, "Identity changed";

@@ -403,3 +403,25 @@ words! {
         SlipCompared = "slip-compared",
     }
 }
+
+/// A sealed file was added to the store. Never sealed itself, so that anybody who checks the store
+/// can tell whether the file is still there; it says nothing but the file's digest and length.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FileKept {
+    /// BLAKE3 of the sealed file, hex; its name in the store.
+    pub sealed_digest: String,
+    /// Its length in bytes.
+    pub sealed_size: u64,
+}
+
+/// A sealed file was destroyed, so that its absence is no fault.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FileRemoved {
+    /// BLAKE3 of the sealed file, hex.
+    pub sealed_digest: String,
+    /// Number of the entry that ordered it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ordered_by: Option<u64>,
+}

@@ -8,6 +8,10 @@ use std::fmt;
 
 /// The signature type of plain Ed25519 in C2SP signed-note.
 const ED25519: u8 = 0x01;
+/// The signature type of timestamped Ed25519 witness cosignatures (C2SP tlog-cosignature).
+const COSIGNATURE: u8 = 0x04;
+/// The signature type of timestamped ML-DSA-44 witness cosignatures (C2SP tlog-cosignature v1.1).
+const COSIGNATURE_ML_DSA: u8 = 0x06;
 
 /// A public key with its name: what a signature line is checked against.
 ///
@@ -31,30 +35,12 @@ impl Verifier {
         if key.is_weak() || !canonical {
             return Err(NoteError::WeakKey);
         }
-        Ok(Verifier { name: name.to_owned(), key_id: key_id(name, public_key), key })
+        Ok(Verifier { name: name.to_owned(), key_id: key_id(name, ED25519, public_key), key })
     }
 
     /// Reads a `vkey`, strictly: the id must be the one that belongs to name and key.
     pub fn parse(vkey: &str) -> Result<Verifier, NoteError> {
-        // The base64 may itself hold a plus sign; name and id can't.
-        let mut parts = vkey.splitn(3, '+');
-        let (Some(name), Some(id), Some(base64)) = (parts.next(), parts.next(), parts.next()) else {
-            return Err(NoteError::KeyForm);
-        };
-        if id.len() != 8 || !id.bytes().all(|b| matches!(b, b'0'..=b'9' | b'a'..=b'f')) {
-            return Err(NoteError::KeyForm);
-        }
-        let decoded = BASE64.decode(base64).map_err(|_| NoteError::KeyForm)?;
-        let (kind, key) = decoded.split_first().ok_or(NoteError::KeyForm)?;
-        if *kind != ED25519 {
-            return Err(NoteError::KeyType(*kind));
-        }
-        let key: &[u8; 32] = key.try_into().map_err(|_| NoteError::KeyForm)?;
-        let verifier = Verifier::new(name, key)?;
-        if hex(verifier.key_id) != id {
-            return Err(NoteError::KeyId);
-        }
-        Ok(verifier)
+        Verifier::try_from(&Vkey::parse(vkey)?)
     }
 
     /// The key name.
@@ -80,17 +66,93 @@ impl Verifier {
     }
 }
 
+impl TryFrom<&Vkey> for Verifier {
+    type Error = NoteError;
+
+    fn try_from(vkey: &Vkey) -> Result<Verifier, NoteError> {
+        if vkey.kind != ED25519 {
+            return Err(NoteError::KeyType(vkey.kind));
+        }
+        let key: &[u8; 32] = vkey.key.as_slice().try_into().map_err(|_| NoteError::KeyForm)?;
+        Verifier::new(&vkey.name, key)
+    }
+}
+
 /// The `vkey` text.
 impl fmt::Display for Verifier {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let typed = [&[ED25519], self.key.as_bytes().as_slice()].concat();
-        write!(f, "{}+{}+{}", self.name, hex(self.key_id), BASE64.encode(typed))
+        Vkey::from(self).fmt(f)
     }
 }
 
 impl fmt::Debug for Verifier {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "Verifier({self})")
+    }
+}
+
+/// A `vkey` of any signature type, as files of other programs hold them. Only its form was checked;
+/// to verify with it, make it a [`Verifier`].
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Vkey {
+    name: String,
+    key_id: [u8; 4],
+    kind: u8,
+    key: Vec<u8>,
+}
+
+impl Vkey {
+    /// Reads a `vkey`. The id is checked for the types whose id is made from name, type and key.
+    pub fn parse(text: &str) -> Result<Vkey, NoteError> {
+        // The base64 may itself hold a plus sign; name and id can't.
+        let mut parts = text.splitn(3, '+');
+        let (Some(name), Some(id), Some(base64)) = (parts.next(), parts.next(), parts.next()) else {
+            return Err(NoteError::KeyForm);
+        };
+        if !is_key_name(name) {
+            return Err(NoteError::KeyName);
+        }
+        let id = parse_id(id).ok_or(NoteError::KeyForm)?;
+        let decoded = BASE64.decode(base64).map_err(|_| NoteError::KeyForm)?;
+        let (kind, key) = decoded.split_first().ok_or(NoteError::KeyForm)?;
+        let id_is_made_so = [ED25519, COSIGNATURE, COSIGNATURE_ML_DSA].contains(kind);
+        if id_is_made_so && id != key_id(name, *kind, key) {
+            return Err(NoteError::KeyId);
+        }
+        Ok(Vkey { name: name.to_owned(), key_id: id, kind: *kind, key: key.to_vec() })
+    }
+
+    /// The key name.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// The signature type: 1 for plain Ed25519, 4 and 6 for cosignatures of witnesses.
+    pub fn kind(&self) -> u8 {
+        self.kind
+    }
+
+    /// The bytes of the public key, without the type.
+    pub fn key(&self) -> &[u8] {
+        &self.key
+    }
+
+    /// Whether witnesses cosign with keys of this type.
+    pub fn is_witness_key(&self) -> bool {
+        [COSIGNATURE, COSIGNATURE_ML_DSA].contains(&self.kind)
+    }
+}
+
+impl From<&Verifier> for Vkey {
+    fn from(v: &Verifier) -> Vkey {
+        Vkey { name: v.name.clone(), key_id: v.key_id, kind: ED25519, key: v.key.as_bytes().to_vec() }
+    }
+}
+
+impl fmt::Display for Vkey {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let typed = [&[self.kind], self.key.as_slice()].concat();
+        write!(f, "{}+{}+{}", self.name, hex(self.key_id), BASE64.encode(typed))
     }
 }
 
@@ -147,10 +209,15 @@ pub(super) fn is_key_name(name: &str) -> bool {
     !name.is_empty() && !name.chars().any(|c| c.is_whitespace() || c == '+' || c < ' ')
 }
 
-fn key_id(name: &str, public_key: &[u8; 32]) -> [u8; 4] {
+fn key_id(name: &str, kind: u8, public_key: &[u8]) -> [u8; 4] {
     let digest =
-        Sha256::new().chain_update(name).chain_update([b'\n', ED25519]).chain_update(public_key).finalize();
+        Sha256::new().chain_update(name).chain_update([b'\n', kind]).chain_update(public_key).finalize();
     [digest[0], digest[1], digest[2], digest[3]]
+}
+
+fn parse_id(text: &str) -> Option<[u8; 4]> {
+    let digits = text.len() == 8 && text.bytes().all(|b| matches!(b, b'0'..=b'9' | b'a'..=b'f'));
+    digits.then(|| u32::from_str_radix(text, 16).ok()).flatten().map(u32::to_be_bytes)
 }
 
 fn hex(id: [u8; 4]) -> String {

@@ -179,19 +179,36 @@ fn verifier_keys_are_read_strictly() {
         ("", NoteError::KeyForm),
         ("name", NoteError::KeyForm),
         ("name+530d903a", NoteError::KeyForm),
-        (&SPEC_VKEY[..SPEC_VKEY.len() - 4], NoteError::KeyForm),
+        (&SPEC_VKEY[..SPEC_VKEY.len() - 1], NoteError::KeyForm),
+        (&SPEC_VKEY[..SPEC_VKEY.len() - 4], NoteError::KeyId),
         (&SPEC_VKEY.replace("530d903a", "530D903A"), NoteError::KeyForm),
         (&SPEC_VKEY.replace("530d903a", "530d903"), NoteError::KeyForm),
         (&SPEC_VKEY.replace("530d903a", "530d903b"), NoteError::KeyId),
         (&SPEC_VKEY.replace("example.com/foo", "example.com/fob"), NoteError::KeyId),
         (&SPEC_VKEY.replace("example.com/foo", "example.com foo"), NoteError::KeyName),
         (&SPEC_VKEY.replace("example.com/foo", ""), NoteError::KeyName),
-        // The type of witness cosignatures: the same key bytes, another meaning.
-        (&SPEC_VKEY.replace("+Aeky", "+BOky"), NoteError::KeyType(4)),
+        // Another type under the same id, then a true witness key.
+        (&SPEC_VKEY.replace("+Aeky", "+BOky"), NoteError::KeyId),
+        (WITNESS_VKEY, NoteError::KeyType(4)),
     ];
     for (vkey, error) in cases {
         assert_eq!(Verifier::parse(vkey), Err(error), "{vkey}");
     }
+}
+
+/// A witness key, type 4, from transparency-dev/formats `note/note_cosigv1_test.go`.
+const WITNESS_VKEY: &str = "remora.n621.de+da77ade7+BOvN63jn/bLvkieywe8R6UYAtVtNbZpXh34x7onlmtw2";
+
+#[test]
+fn keys_of_other_types_are_read_but_not_verified_with() {
+    let vkey = Vkey::parse(WITNESS_VKEY).unwrap();
+    assert_eq!((vkey.name(), vkey.kind(), vkey.key().len()), ("remora.n621.de", 4, 32));
+    assert!(vkey.is_witness_key());
+    assert_eq!(vkey.to_string(), WITNESS_VKEY);
+    assert_eq!(Verifier::try_from(&vkey), Err(NoteError::KeyType(4)));
+    let plain = Vkey::parse(SPEC_VKEY).unwrap();
+    assert!(!plain.is_witness_key());
+    assert_eq!(Verifier::try_from(&plain).map(|v| v.to_string()), Ok(SPEC_VKEY.to_owned()));
 }
 
 #[test]

@@ -1,0 +1,113 @@
+//! Charts: opening one, finding one by its number, and what is known of the patient now.
+
+use super::open::{Draft, Entry, Practice};
+use super::setup::make_chart_keys;
+use crate::ledger::write::Receipt;
+use crate::record::kinds::identity::{ChartOpened, Identity};
+use crate::record::kinds::release::{Access, AccessWhy, Opened};
+use crate::record::kinds::Data;
+use crate::record::moment::Moment;
+use crate::trouble::{Kind, Outcome, Trouble};
+
+/// What stands at the head of a chart now.
+#[derive(Debug, Clone)]
+pub struct ChartFace {
+    /// The chart's tag in the ledger.
+    pub tag: String,
+    /// The practice's chart number.
+    pub chart_no: String,
+    /// Who the patient is, with every change of identity laid over.
+    pub identity: Identity,
+    /// How many entries the chart has.
+    pub entries: u64,
+}
+
+/// Opens a chart: makes its keys and writes its first entry.
+///
+/// # Errors
+/// When the number is taken already, or the record can't be as it stands.
+pub fn open_chart(practice: &mut Practice, data: ChartOpened, happened: Moment) -> Outcome<(String, Receipt)> {
+    practice.begin_writing()?;
+    if faces(practice)?.iter().any(|f| f.chart_no == data.chart_no) {
+        return Err(Trouble::new(
+            Kind::Refused,
+            "There is a chart with this number already.",
+            "Nothing was written.",
+            "Look at that chart first. If it is another person, choose another number.",
+        ));
+    }
+    let tag = make_chart_keys(&practice.world.clone(), &practice.place.clone(), practice)?;
+    let receipt = practice.append(Draft::new(Some(&tag), Data::ChartOpened(Box::new(data)), happened))?;
+    Ok((tag, receipt))
+}
+
+/// The face of every chart that this person's roles open.
+pub fn faces(practice: &Practice) -> Outcome<Vec<ChartFace>> {
+    let mut faces = Vec::new();
+    for tag in practice.chart_tags() {
+        let entries = first_and_identity(practice, &tag)?;
+        if let Some(face) = face_of(&tag, &entries, practice) {
+            faces.push(face);
+        }
+    }
+    Ok(faces)
+}
+
+/// The entries that make up a chart's face: its first, and every change of identity.
+fn first_and_identity(practice: &Practice, tag: &str) -> Outcome<Vec<Entry>> {
+    let bytes = crate::ledger::leaf::chart_tag(tag);
+    let mut entries = Vec::new();
+    for at in practice.scan().entries.iter().filter(|e| e.chart == bytes) {
+        if entries.is_empty() || practice.kind_of(at)? == "identity-changed" {
+            entries.push(practice.entry(at)?);
+        }
+    }
+    Ok(entries)
+}
+
+fn face_of(tag: &str, entries: &[Entry], practice: &Practice) -> Option<ChartFace> {
+    let mut found = None;
+    for entry in entries {
+        match entry.data() {
+            Some(Data::ChartOpened(opened)) => {
+                found = Some((opened.chart_no.clone(), opened.identity.clone()));
+            }
+            Some(Data::IdentityChanged(changed)) => {
+                if let Some((_, identity)) = &mut found {
+                    *identity = changed.identity.clone();
+                }
+            }
+            _ => {}
+        }
+    }
+    let (chart_no, identity) = found?;
+    let count = crate::ledger::leaf::chart_tag(tag).and_then(|t| practice.scan().charts.get(&t)).map_or(0, |h| h.count);
+    Some(ChartFace { tag: tag.to_string(), chart_no, identity, entries: count })
+}
+
+/// The face of the chart with this number.
+///
+/// # Errors
+/// When no chart that this person may open has it.
+pub fn find(practice: &Practice, chart_no: &str) -> Outcome<ChartFace> {
+    let wanted = chart_no.trim();
+    faces(practice)?.into_iter().find(|f| f.chart_no.eq_ignore_ascii_case(wanted) || f.tag == wanted).ok_or_else(|| {
+        Trouble::new(
+            Kind::NotFound,
+            "No chart with this number is open to you.",
+            "Nothing was changed.",
+            "Check the number with `inkfast patient list`, or ask somebody whose role opens it.",
+        )
+    })
+}
+
+/// Writes down that the chart was opened for reading.
+pub fn note_access(practice: &mut Practice, tag: &str, access: Access) -> Outcome<Receipt> {
+    let now = practice.now();
+    practice.append(Draft::new(Some(tag), Data::Access(Box::new(access)), now))
+}
+
+/// An opening for this reason, of the whole chart.
+pub fn access(why: AccessWhy, words: Option<String>) -> Access {
+    Access { why, words, opened: Opened::WholeChart, entries: Vec::new(), exported: false, printed: false, request: None }
+}
