@@ -3,6 +3,7 @@
 
 pub mod envelope;
 pub mod kinds;
+pub mod coverage;
 pub mod moment;
 pub mod schemas;
 pub mod show;

@@ -122,6 +122,37 @@ impl Region {
         )
     }
 
+    /// How many regions contain this one; 0 for a region that is nobody's child.
+    pub fn depth(self) -> usize {
+        std::iter::successors(self.parent(), |region| region.parent()).count()
+    }
+
+    /// The first and last ordered segment of the region, from the head down; none where it has none.
+    pub fn segment_range(self) -> Option<(Segment, Segment)> {
+        use Region::*;
+        match self {
+            Spine => Some((Segment::C0C1, Segment::L5S1)),
+            Cervical | NeckJoints | NeckBack | NeckFront => Some((Segment::C0C1, Segment::C7T1)),
+            Suboccipital => Some((Segment::C0C1, Segment::C1C2)),
+            Thoracic => Some((Segment::C7T1, Segment::T12L1)),
+            Lumbar => Some((Segment::T12L1, Segment::L5S1)),
+            Sacral => Some((Segment::L5S1, Segment::L5S1)),
+            _ => None,
+        }
+    }
+
+    /// True when the segment (or the SI joint, or the rib) can be named for this region.
+    pub fn holds(self, segment: Segment) -> bool {
+        use Region::*;
+        match segment {
+            Segment::Si => matches!(self, Pelvic | Sacroiliac | Spine),
+            ordered if ordered.order().is_some() => {
+                self.segment_range().is_some_and(|(first, last)| (first..=last).contains(&segment))
+            }
+            _ => matches!(self, RibCage | Ribs | RibSpineJoints | Thoracic | Spine),
+        }
+    }
+
     /// True for the mouth and everything in it.
     pub fn is_in_mouth(self) -> bool {
         self.is_within(Region::Mouth)
@@ -157,5 +188,30 @@ impl Segment {
     pub fn order(self) -> Option<usize> {
         let index = self as usize;
         (index <= Segment::L5S1 as usize).then_some(index)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn regions_nest() {
+        assert!(Region::Suboccipital.is_within(Region::Spine));
+        assert!(!Region::Spine.is_within(Region::Suboccipital));
+        assert!(Region::Cervical.overlaps(Region::Suboccipital));
+        assert!(!Region::Ribs.overlaps(Region::Thoracic));
+        assert_eq!(Region::Mouth.parent(), None);
+        assert_eq!((Region::Spine.depth(), Region::Suboccipital.depth()), (0, 3));
+    }
+
+    #[test]
+    fn neighbours_share_the_segment_between_them() {
+        assert!(Region::Cervical.holds(Segment::C7T1) && Region::Thoracic.holds(Segment::C7T1));
+        assert!(Region::Lumbar.holds(Segment::L5S1) && Region::Sacral.holds(Segment::L5S1));
+        assert!(!Region::Suboccipital.holds(Segment::C2C3));
+        assert!(!Region::RibSpineJoints.holds(Segment::T1T2) && Region::RibSpineJoints.holds(Segment::Rib1));
+        assert!(Region::Sacroiliac.holds(Segment::Si) && !Region::Gluteal.holds(Segment::Si));
+        assert!(!Region::Sacral.holds(Segment::Si) && Region::Spine.holds(Segment::Si));
     }
 }

@@ -281,3 +281,22 @@ impl Check for Misfiled {
         }
     }
 }
+
+impl Check for super::register::FileKept {
+    fn check(&self, _head: &Record, problems: &mut Problems) {
+        digest(&self.sealed_digest, problems);
+    }
+}
+
+impl Check for super::register::FileRemoved {
+    fn check(&self, _head: &Record, problems: &mut Problems) {
+        digest(&self.sealed_digest, problems);
+    }
+}
+
+/// A file of the store is named by 64 hex digits.
+fn digest(text: &str, problems: &mut Problems) {
+    if text.len() != 64 || !text.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b)) {
+        problems.refuse("digest-form", "/sealed_digest", "a digest has 64 hex digits");
+    }
+}
