@@ -34,11 +34,11 @@ LIMITS = {
     ),
     "package": (
         "What this shows: the entries are the ones that were sealed, in that order, and none of "
-        "this chart is missing up to the release entry, as far as the checkpoint key below can be "
+        "this chart is missing up to the release entry, as far as the checkpoint key above can be "
         "trusted: compare it with one you got another way. What it cannot show: that the contents "
         "are true, that the clock was right, that nothing was left unwritten, that no later change "
         "of keys was left out, or that everything before the last checkpoint that somebody else "
-        "holds was not rewritten."
+        "holds a copy of was not rewritten."
     ),
 }
 SEALED = (b"age-encryption.org/v1", b"-----BEGIN AGE ENCRYPTED FILE-----")
