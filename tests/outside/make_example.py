@@ -2,6 +2,7 @@
 checks from outside can be tried without the program that writes stores. Needs `age`."""
 
 import base64
+import copy
 import hashlib
 import io
 import json
@@ -25,15 +26,23 @@ def compact(value):
     return json.dumps(value, separators=(",", ":"), ensure_ascii=False).encode()
 
 
-class Signer:
-    """An Ed25519 key with a name; fixed seeds, so that each run makes the same leaves."""
+def key_id(name, public):
+    return hashlib.sha256(name.encode() + b"\n\x01" + public).digest()[:4]
 
-    def __init__(self, name):
+
+def vkey(name, public):
+    return f"{name}+{key_id(name, public).hex()}+{base64.b64encode(bytes([1]) + public).decode()}"
+
+
+class Signer:
+    """An Ed25519 key with a name. The seed follows from a word, so each run has the same keys."""
+
+    def __init__(self, name, seed=None):
         self.name = name
-        self.secret = Ed25519PrivateKey.from_private_bytes(hashlib.sha256(name.encode()).digest())
-        raw = b"\x01" + self.secret.public_key().public_bytes_raw()
-        self.id = hashlib.sha256(name.encode() + b"\n" + raw).digest()[:4]
-        self.vkey = f"{name}+{self.id.hex()}+{base64.b64encode(raw).decode()}"
+        seed = hashlib.sha256((seed or name).encode()).digest()
+        self.secret = Ed25519PrivateKey.from_private_bytes(seed)
+        public = self.secret.public_key().public_bytes_raw()
+        self.id, self.vkey = key_id(name, public), vkey(name, public)
 
     def line(self, text):
         value = base64.b64encode(self.id + self.secret.sign(text)).decode()
@@ -97,6 +106,7 @@ class Store:
         self.segments, self.used = [], b""
         self.chart_state = {}
         self.minute = 0
+        self.order = lambda leaf: leaf  # a test may write the fields in another order
 
     # Ledger -----------------------------------------------------------------------------------
 
@@ -144,7 +154,7 @@ class Store:
             "size": len(body),
             "commit": blake3(record, key=opening).hexdigest(),
         }
-        whole = note(compact(leaf) + b"\n", *(self.staff[c] for c in (author, *also)))
+        whole = note(compact(self.order(leaf)) + b"\n", *(self.staff[c] for c in (author, *also)))
         if chart:
             self.chart_state[chart] = (number + 1, b3(whole))
         self.leaves.append(whole)
@@ -226,7 +236,8 @@ class Store:
                 path = [base64.b64encode(h).decode() + "\n" for h in tree_path(index, hashes)]
                 head = f"c2sp.org/tlog-proof@v1\nindex {index}\n{''.join(path)}\n"
                 members[f"{stem}.tlog-proof"] = head.encode() + checkpoint
-        members[f"attachments/{b3(self.attachment)}"] = self.attachment
+        if 3 not in withhold:  # the number of the attachment's record in chart A
+            members[f"attachments/{b3(self.attachment)}"] = self.attachment
         self.sign_manifest(members, withhold)
         return members
 
@@ -269,6 +280,14 @@ def write_files(root, files):
         os.makedirs(os.path.dirname(path), exist_ok=True)
         with open(path, "wb") as file:
             file.write(data)
+
+
+def branch(store):
+    """The same store with a ledger that can be continued without changing the first one's."""
+    other = copy.copy(store)
+    for name in ("staff", "leaves", "leaf_data", "records", "openings", "segments", "chart_state"):
+        setattr(other, name, copy.copy(getattr(store, name)))
+    return other
 
 
 def staff_line(store, code, roles, until=None):
