@@ -23,6 +23,7 @@ _Y8 = int.from_bytes(
 )
 SMALL_ORDER_Y = frozenset({0, 1, FIELD_PRIME - 1, _Y8, FIELD_PRIME - _Y8})
 
+_CONTROL = re.compile("[\x00-\x09\x0b-\x1f\x7f]")
 _SIGNATURE_LINE = re.compile("\u2014 (\\S+) (\\S+)")
 
 
@@ -116,7 +117,7 @@ class Note:
             whole = data.decode("utf-8")
         except UnicodeDecodeError:
             raise FormatError("a signed note that is not UTF-8") from None
-        if any((c < " " and c != "\n") or c == "\x7f" for c in whole):
+        if _CONTROL.search(whole):
             raise FormatError("a signed note with control characters")
         at = whole.rfind("\n\n")
         if at < 0 or not whole.endswith("\n"):

@@ -21,10 +21,10 @@ for program in age b3sum od awk sed tail head mktemp; do
         exit 2
     }
 done
-[ -d "$store/ledger" ] && [ -f "$recovery" ] && mkdir -p "$out" || {
+if [ ! -d "$store/ledger" ] || [ ! -f "$recovery" ] || ! mkdir -p "$out"; then
     echo "emergency.sh: no store, no recovery identity, or no place to write to" >&2
     exit 2
-}
+fi
 work=$(mktemp -d) || exit 2
 trap 'rm -rf "$work"' EXIT
 trap 'exit 2' HUP INT TERM
@@ -73,7 +73,7 @@ identities_for() {
 
 # One entry: $work/leaf and $work/body, cut out of the segment.
 entry() {
-    seq=$(field seq) kind=$(field kind) chart=$(field chart)
+    seq=$(field seq) chart=$(field chart)
     case $seq in
     '' | *[!0-9]*)
         complain "$1: a leaf without a number"
