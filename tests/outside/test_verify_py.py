@@ -123,7 +123,7 @@ class Tail(StoreCase):
         closed = made.frame(b"IFc1", store.checkpoint_note().replace(b"\n12\n", b"\n13\n"))
         for parts in (
             (bytes(bad),), (two,), (b"?",), (one, b"JF"), (one, bytes(64), b"IF"),
-            (one, two, closed), (bytes(bad), two[:40]), (b"IFe1" + bytes(8) + b"\1\1\1\1",),
+            (one, two, closed), (bytes(bad), two[:40]), (one, two[:-5]), (b"IFe1" + bytes(8) + b"\1\1\1\1",),
         ):  # fmt: skip
             self.assertEqual(self.tail(*parts)[0], 1, [len(p) for p in parts])
 
@@ -228,6 +228,82 @@ class Spoiled(StoreCase):
         self.assertEqual(self.check().exit_code(), 0)
         self.assertIn("signature-unknown", {f.id for f in self.check().notices})
 
+    def test_leaf_says_another_thing(self):
+        for id, kind, change in (
+            ("leaf-form", "visit", {"author": "HL"}),
+            ("leaf-form", "visit", {"seq": True}),
+            ("chain", "visit", {"prev": "0" * 64}),
+            ("chart-chain", "visit", {"chart_prev": "0" * 64}),
+            ("other-ledger", "visit", {"ledger": "ledger-" + "0" * 32}),
+            ("body", "visit", {"size": 1}),
+            ("keys-entry", "keys", {"commit": "0" * 64}),
+        ):
+            store = made.branch(EXAMPLE)
+            store.order = lambda leaf, change=change: {**leaf, **change}
+            data = {"staff": []} if kind == "keys" else None
+            store.add(kind, "IV", None if kind == "keys" else made.CHART_A, data=data)
+            store.close_group()
+            self.use(store)
+            self.expect(id)
+
+    def test_name_given_twice(self):
+        store = made.branch(EXAMPLE)
+        head = store.used
+        whole = store.add("visit", "IV", made.CHART_A)
+        text = store.leaves[-1].partition(b"\n\n")[0] + b"\n"
+        twice = made.note(text.replace(b'"v":1,', b'"v":2,"v":1,', 1), store.staff["IV"])
+        body = whole[16 + len(store.leaves[-1]) :]
+        store.leaves[-1] = twice
+        store.used = head + made.frame(b"IFe1", twice, body)
+        store.close_group()
+        self.use(store)
+        self.expect("leaf-form")
+
+    def test_keys_record_and_open_body(self):
+        for change in ({"kind": "visit"}, {"written": "2024-03-04T09:59:00-05:00"}):
+            store = made.branch(EXAMPLE)
+            store.say = lambda record, change=change: {**record, **change}
+            store.add("keys", "IV", data={"staff": []})
+            store.close_group()
+            self.use(store)
+            self.expect("keys-entry")
+        store = made.branch(EXAMPLE)
+        sealing, made.seal = made.seal, lambda data, *_: data
+        try:
+            store.add("visit", "IV", made.CHART_A)
+        finally:
+            made.seal = sealing
+        store.close_group()
+        self.use(store)
+        self.expect("body-open")
+
+    def test_groups_and_heads(self):
+        store = made.branch(EXAMPLE)
+        store.close_group()
+        self.use(store)
+        self.expect("group")
+        store = made.branch(EXAMPLE)
+        store.used += made.frame(b"IFc1", store.checkpoint_note(9))
+        self.use(store)
+        self.expect("checkpoint-size")
+        store = made.branch(EXAMPLE)
+        store.add("visit", "IV", made.CHART_A)
+        store.begin_segment()
+        store.close_group()
+        self.use(store)
+        self.expect("group")
+        store = made.branch(EXAMPLE)
+        store.begin_segment()
+        good = store.used
+        self.use(store)
+        self.assertEqual(self.check().exit_code(), 0)
+        last = made.b3(store.leaves[-1]).encode()
+        for old, new in ((last, b"0" * 64), (b"first 11", b"first 12"), (b"segment 3", b"segment 4")):
+            store.used = made.frame(b"IFs1", good[16:].replace(old, new))
+            self.use(store)
+            self.expect("segment-head")
+        os.remove(self.path("ledger/000003.seg"))
+
     def test_checkpoint_by_another_key(self):
         store = made.branch(EXAMPLE)
         store.add("visit", "IV", made.CHART_A)
@@ -252,8 +328,9 @@ class Spoiled(StoreCase):
         name = f"keys/chart-{made.CHART_A}.note"
         with open(self.path(name), "rb") as file:
             text = file.read().rpartition(b"\n\n")[0] + b"\n"
-        made.write_files(self.root, {name: made.note(text, made.Signer("HL", seed="stranger"))})
-        self.expect("chart-recipients")
+        for signer in (made.Signer("HL", seed="stranger"), EXAMPLE.staff["TR"]):
+            made.write_files(self.root, {name: made.note(text, signer)})
+            self.expect("chart-recipients")
 
     def test_every_flipped_byte_is_found(self):
         dice = random.Random(7)
@@ -339,6 +416,48 @@ class PackageCase(unittest.TestCase):
         self.spoil("signature", lambda m: [m.pop(n) for n in list(m) if n.startswith("keys/6.")])
         name = f"attachments/{made.b3(EXAMPLE.attachment)}"
         self.spoil("attachment", replaced(name, b"a picture", b"A picture"))
+
+    def test_another_chart_and_link(self):
+        for id, change in (
+            ("other-chart", {"chart": made.CHART_B}),
+            ("chart-chain", {"chart_prev": "0" * 64}),
+            ("release", {"kind": "visit"}),
+        ):
+            store = made.branch(EXAMPLE)
+            store.add("release", "HL", made.CHART_A)
+            text = json.dumps({**store.leaf_data[-1], **change}, separators=(",", ":"))
+            store.leaves[-1] = made.note(text.encode() + b"\n", store.staff["HL"])
+            self.expect(store.package(), id)
+
+    def test_manifest_note(self):
+        for text_of, signer in (
+            (lambda t: t.replace(b"release 10", b"release 9"), EXAMPLE.staff["HL"]),
+            (lambda t: t, EXAMPLE.staff["IV"]),
+            (lambda t: t, made.Signer("HL", seed="stranger")),
+        ):
+            members = EXAMPLE.package()
+            text = members["manifest.note"].rpartition(b"\n\n")[0] + b"\n"
+            members["manifest.note"] = made.note(text_of(text), signer)
+            self.expect(members, "manifest-note")
+
+    def test_proofs(self):
+        members = EXAMPLE.package()
+        name = "entries/000002.tlog-proof"
+        head = members[name].partition(b"\n\n")[0]
+        for proof in (
+            head + b"\n\n" + EXAMPLE.checkpoint_note(9),
+            members[name].replace(b"index 3", b"index 03"),
+            members[name].replace(b"@v1", b"@v2"),
+        ):
+            spoiled = {**members, name: proof}
+            EXAMPLE.sign_manifest(spoiled)
+            self.expect(spoiled, "proof")
+
+    def test_attachment_nobody_names(self):
+        members = EXAMPLE.package()
+        members[f"attachments/{made.b3(b'stray')}"] = b"stray"
+        EXAMPLE.sign_manifest(members)
+        self.expect(members, "attachment")
 
     def test_withheld(self):
         def strip(members):
@@ -429,8 +548,10 @@ class Standards(unittest.TestCase):
                 self.assertTrue(tree.inclusion_holds(index, size, hashes[index], path, root))
                 for wrong in (path[:-1] if path else [root], [*path, root]):
                     self.assertFalse(tree.inclusion_holds(index, size, hashes[index], wrong, root))
-                self.assertFalse(tree.inclusion_holds(index, size, hashes[index - 1], path, root)
-                                 and size > 1)  # fmt: skip
+                other = tree.leaf_hash(b"another leaf")
+                self.assertFalse(tree.inclusion_holds(index, size, other, path, root))
+                # A proof does not bind the tree's size, but one too short for it must fail.
+                self.assertFalse(tree.inclusion_holds(index, size * 2 + 1, hashes[index], path, root))
 
     def test_small_order_points_are_the_curves(self):
         """Derives the points of small order from the curve (RFC 8032 section 5.1)."""
