@@ -100,7 +100,13 @@ pub fn run(
     (json, exit)
 }
 
-fn show(trouble: &Trouble, exit: Exit, json: bool, asker: &mut dyn super::prompt::Asker, out: &mut dyn Write) {
+fn show(
+    trouble: &Trouble,
+    exit: Exit,
+    json: bool,
+    asker: &mut dyn super::prompt::Asker,
+    out: &mut dyn Write,
+) {
     if json {
         let body = ErrorBody {
             exit: exit.code(),

@@ -48,7 +48,13 @@ pub fn add_global_args(cmd: Command) -> Command {
             .value_parser(clap::value_parser!(PathBuf))
             .help("Folder outside the store that keeps the newest checkpoint"),
     )
-    .arg(Arg::new("json").long("json").global(true).action(ArgAction::SetTrue).help("Results as JSON, for scripts"))
+    .arg(
+        Arg::new("json")
+            .long("json")
+            .global(true)
+            .action(ArgAction::SetTrue)
+            .help("Results as JSON, for scripts"),
+    )
 }
 
 /// Adds the options of commands that open the store as somebody.
@@ -118,12 +124,20 @@ impl Context<'_> {
     /// Writes a result line.
     pub fn say(&mut self, text: &str) -> Outcome<()> {
         let written = writeln!(self.out, "{text}");
-        written.map_err(|e| Trouble::new(Kind::Disk, format!("Could not show the result: {e}."), "The work itself was done.", "Look at it again with `inkfast print`."))
+        written.map_err(|e| {
+            Trouble::new(
+                Kind::Disk,
+                format!("Could not show the result: {e}."),
+                "The work itself was done.",
+                "Look at it again with `inkfast print`.",
+            )
+        })
     }
 
     /// Writes a result as JSON.
     pub fn say_json<T: Serialize>(&mut self, value: &T) -> Outcome<()> {
-        let text = serde_json::to_string_pretty(value).map_err(|e| Trouble::input(e.to_string(), "Tell the makers."))?;
+        let text = serde_json::to_string_pretty(value)
+            .map_err(|e| Trouble::input(e.to_string(), "Tell the makers."))?;
         self.say(&text)
     }
 
@@ -156,7 +170,9 @@ impl Context<'_> {
             || self.matches.try_get_one::<u16>(PASSPHRASE.fd).ok().flatten().is_some();
         let named = self.text("as");
         if !by_secret {
-            if let Some(me) = keeper::held(place).filter(|me| named.as_ref().is_none_or(|code| *code == me.code)) {
+            if let Some(me) =
+                keeper::held(place).filter(|me| named.as_ref().is_none_or(|code| *code == me.code))
+            {
                 return Session::with(&self.world, place, me);
             }
         }

@@ -23,7 +23,8 @@ const MOST: u64 = 4096;
 
 /// The socket for a store. The runtime folder is the person's own and is emptied at log-out.
 fn socket(place: &Place) -> PathBuf {
-    let base = std::env::var_os("XDG_RUNTIME_DIR").map_or_else(state_folder, |d| PathBuf::from(d).join("inkfast"));
+    let base =
+        std::env::var_os("XDG_RUNTIME_DIR").map_or_else(state_folder, |d| PathBuf::from(d).join("inkfast"));
     // Socket paths are short by law of the system, so the origin is cut to what still tells stores apart.
     let label: String = place.key.name().chars().rev().take(16).collect();
     base.join(format!("{label}.sock"))
@@ -107,7 +108,9 @@ pub fn run(path: PathBuf, idle_minutes: u64) -> std::io::Result<()> {
                     break;
                 }
             }
-            Err(e) if e.kind() == std::io::ErrorKind::WouldBlock => std::thread::sleep(Duration::from_millis(20)),
+            Err(e) if e.kind() == std::io::ErrorKind::WouldBlock => {
+                std::thread::sleep(Duration::from_millis(20))
+            }
             Err(_) => break,
         }
     }

@@ -12,6 +12,7 @@ pub mod data;
 pub mod exit;
 pub mod fill;
 pub mod form;
+pub mod forms;
 mod guide;
 pub mod keeper;
 pub mod place;

@@ -39,13 +39,14 @@ pub fn happened(context: &Context<'_>) -> Outcome<Happened> {
     Ok(Happened { start: read("happened")?.unwrap_or(now.at), end: read("happened-until")?, about: false })
 }
 
-/// Fills a form. What was typed so far is kept as a sealed draft after every answer.
+/// Fills a form, beginning with what is known already. What was typed so far is kept as a sealed draft after every answer.
 pub fn fill(
     context: &mut Context<'_>,
     practice: &Practice,
     form: &Form,
     kind: &str,
     chart: Option<&str>,
+    start: Value,
 ) -> Outcome<Value> {
     let now = context.now();
     let mut kept = Kept {
@@ -53,7 +54,7 @@ pub fn fill(
         chart: chart.map(str::to_string),
         by: practice.session.me.code.clone(),
         begun: now.at,
-        data: Value::Object(Map::new()),
+        data: start,
     };
     if context.asker.interactive() {
         if let Some(before) = practice.draft(kind, chart)? {
@@ -98,6 +99,8 @@ pub struct Recording<'a> {
     pub chart: Option<&'a str>,
     /// When it happened.
     pub happened: Happened,
+    /// What is known before anything is asked.
+    pub start: Value,
 }
 
 /// Asks, reads back, signs and seals one record. `complete` adds what the program works out itself and
@@ -108,7 +111,7 @@ pub fn record(
     what: Recording<'_>,
     complete: impl FnOnce(&mut Map<String, Value>, &Practice) -> Outcome<Vec<(u64, RefWhy)>>,
 ) -> Outcome<Receipt> {
-    let mut data = fill(context, practice, &what.form, what.kind, what.chart)?;
+    let mut data = fill(context, practice, &what.form, what.kind, what.chart, what.start)?;
     let mut refers = Vec::new();
     if let Value::Object(fields) = &mut data {
         refers = complete(fields, practice)?;

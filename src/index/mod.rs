@@ -114,7 +114,8 @@ impl Index {
     /// root; none when the index does not give one that holds.
     pub fn inclusion(&self, index: u64, leaf: &Hash) -> Option<Vec<Hash>> {
         let read = || {
-            let reader = TileReader::new(|level, n| decode::<Vec<u8>>(&self.db.get(tile_key(level, n)).ok()??));
+            let reader =
+                TileReader::new(|level, n| decode::<Vec<u8>>(&self.db.get(tile_key(level, n)).ok()??));
             tree::inclusion_proof(index, self.entries, &reader).ok()
         };
         let path = guarded(read)?;

@@ -49,8 +49,11 @@ impl Slip {
 
 /// The slip for the ledger as it stands.
 pub fn slip_words(practice: &Practice) -> Outcome<Slip> {
-    let (checkpoint, _) =
-        practice.scan().checkpoint.as_ref().ok_or_else(|| Trouble::damaged("The ledger has no checkpoint."))?;
+    let (checkpoint, _) = practice
+        .scan()
+        .checkpoint
+        .as_ref()
+        .ok_or_else(|| Trouble::damaged("The ledger has no checkpoint."))?;
     Ok(Slip {
         number: checkpoint.size,
         code: code(&checkpoint.root),
@@ -83,15 +86,17 @@ pub fn close_day(practice: &mut Practice, answers: Value) -> Outcome<Receipt> {
         }
         fields.insert("last".into(), json!(slip.number));
         fields.insert("entries".into(), json!(kinds.values().sum::<u64>()));
-        let counts: Vec<KindCount> = kinds.into_iter().map(|(kind, count)| KindCount { kind, count }).collect();
+        let counts: Vec<KindCount> =
+            kinds.into_iter().map(|(kind, count)| KindCount { kind, count }).collect();
         if !counts.is_empty() {
             fields.insert("by_kind".into(), json!(counts));
         }
         fields.insert("slip_words".into(), json!(format!("{}:{}", slip.number, slip.code)));
         fields.insert("unfinished".into(), json!(practice.drafts()?.len()));
     }
-    let data: DayClose = serde_json::from_value(data)
-        .map_err(|e| Trouble::input(format!("The day can't be closed: {e}."), "Correct it and do it again."))?;
+    let data: DayClose = serde_json::from_value(data).map_err(|e| {
+        Trouble::input(format!("The day can't be closed: {e}."), "Correct it and do it again.")
+    })?;
     let now = practice.now();
     practice.append(Draft::new(None, Data::DayClose(Box::new(data)), now))
 }

@@ -28,7 +28,8 @@ impl Practice {
     /// The file says neither what it is nor whose: its name is a digest of both.
     fn draft_path(&self, kind: &str, chart: Option<&str>) -> PathBuf {
         let what = format!("{}\n{kind}\n{}", self.session.me.code, chart.unwrap_or("-"));
-        let name = blake3::keyed_hash(blake3::hash(self.place.key.name().as_bytes()).as_bytes(), what.as_bytes());
+        let name =
+            blake3::keyed_hash(blake3::hash(self.place.key.name().as_bytes()).as_bytes(), what.as_bytes());
         self.place.root.join("drafts").join(format!("{}.age", &name.to_hex()[..32]))
     }
 
@@ -71,8 +72,11 @@ impl Practice {
     pub fn drafts(&self) -> Outcome<Vec<Kept>> {
         let dir = self.place.root.join("drafts");
         let names = self.world.disk.list(&dir).map_err(|e| Trouble::disk("read the folder", &dir, &e))?;
-        let mut drafts: Vec<Kept> =
-            names.iter().filter(|n| n.ends_with(".age")).filter_map(|n| self.read_draft(&dir.join(n)).ok()).collect();
+        let mut drafts: Vec<Kept> = names
+            .iter()
+            .filter(|n| n.ends_with(".age"))
+            .filter_map(|n| self.read_draft(&dir.join(n)).ok())
+            .collect();
         drafts.sort_by_key(|d| d.begun);
         Ok(drafts)
     }

@@ -13,8 +13,18 @@ const LATE_AFTER_HOURS: i64 = 24;
 
 /// Kinds that report on the past by their nature: for these, writing later is not late.
 const NEVER_LATE: [&str; 12] = [
-    "chart-opened", "identity-changed", "attachment", "paper-chart", "staff", "keys", "rules", "wording",
-    "clock-remark", "correction", "addendum", "day-close",
+    "chart-opened",
+    "identity-changed",
+    "attachment",
+    "paper-chart",
+    "staff",
+    "keys",
+    "rules",
+    "wording",
+    "clock-remark",
+    "correction",
+    "addendum",
+    "day-close",
 ];
 
 /// The labels of an entry about to be sealed.
@@ -25,7 +35,9 @@ pub fn labels(practice: &Practice, draft: &Draft, written: Moment) -> Outcome<Ve
         let hours = late_after_hours(practice);
         if written.unix() - ended.unix() > hours * 3600 {
             labels.push(Label::LateEntry);
-        } else if written.unix() > ended.unix() && written.local_date() > ended.date_at_offset(written.offset_seconds()) {
+        } else if written.unix() > ended.unix()
+            && written.local_date() > ended.date_at_offset(written.offset_seconds())
+        {
             labels.push(Label::FinishedNextDay);
         }
     }

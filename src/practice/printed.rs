@@ -49,7 +49,10 @@ pub fn record_page(
             Some(Data::Attachment(data)) => Some(PrintedAttachment {
                 seq: e.leaf.seq,
                 came_along: if purpose.with_attachments {
-                    format!("in the package, attachments/{}...", &data.plain_digest[..12.min(data.plain_digest.len())])
+                    format!(
+                        "in the package, attachments/{}...",
+                        &data.plain_digest[..12.min(data.plain_digest.len())]
+                    )
                 } else {
                     "kept at the practice, not in this copy".to_string()
                 },

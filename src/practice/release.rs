@@ -87,7 +87,10 @@ pub fn release(practice: &mut Practice, tag: &str, order: ReleaseOrder) -> Outco
     let parts = Parts::gather(practice, tag, entries, withheld, receipt.seq, &order)?;
     let written = write_package(practice, &parts, &order);
     let (digest, bytes, report) = written.map_err(|t| Trouble {
-        safe: format!("The release is on record as entry {}, but no package was written. {}", receipt.seq, t.safe),
+        safe: format!(
+            "The release is on record as entry {}, but no package was written. {}",
+            receipt.seq, t.safe
+        ),
         ..t
     })?;
     Ok(Released { seq: receipt.seq, file: order.file, digest, bytes, report })
@@ -245,9 +248,17 @@ impl Parts {
             &hex(blake3::hash(&json).as_bytes()),
             &hex(&Sha256::digest(&json)),
         );
-        let note = sign(&text, &[&practice.session.me.signer]).map_err(|e| Trouble::damaged(e.to_string()))?;
+        let note =
+            sign(&text, &[&practice.session.me.signer]).map_err(|e| Trouble::damaged(e.to_string()))?;
         let seconds = u64::try_from(last.leaf.written.unix()).unwrap_or_default();
-        Ok(Parts { tag: tag.to_string(), manifest: json, note: note.into_bytes(), readme, members: parts.members, seconds })
+        Ok(Parts {
+            tag: tag.to_string(),
+            manifest: json,
+            note: note.into_bytes(),
+            readme,
+            members: parts.members,
+            seconds,
+        })
     }
 }
 
@@ -313,7 +324,8 @@ fn proofs(practice: &Practice, entries: &[&Entry], note: &[u8]) -> Outcome<Vec<T
     let indexes: Vec<u64> = entries.iter().map(|e| e.leaf.seq - 1).collect();
     let dir = index::folder(&practice.place.root);
     let paths = index::proofs(&dir, practice.place.key.name(), practice.scan(), &indexes);
-    let note = std::str::from_utf8(note).map_err(|_| Trouble::damaged("The newest checkpoint is damaged."))?;
+    let note =
+        std::str::from_utf8(note).map_err(|_| Trouble::damaged("The newest checkpoint is damaged."))?;
     let proofs: Vec<TlogProof> = indexes
         .into_iter()
         .zip(paths)
@@ -341,7 +353,10 @@ fn write_package(practice: &Practice, parts: &Parts, order: &ReleaseOrder) -> Ou
         let report = seal_and_check(practice, parts, order, &mut sink)?;
         if !report.sound {
             let ids: Vec<_> = report.findings.iter().map(|f| f.id.clone()).collect();
-            return Err(Trouble::damaged(format!("The package did not pass its own check ({}).", ids.join(", "))));
+            return Err(Trouble::damaged(format!(
+                "The package did not pass its own check ({}).",
+                ids.join(", ")
+            )));
         }
         file.sync().map_err(trouble)?;
         Ok((hex(sink.hasher.finalize().as_bytes()), sink.at, report))
@@ -359,7 +374,12 @@ fn write_package(practice: &Practice, parts: &Parts, order: &ReleaseOrder) -> Ou
     }
 }
 
-fn seal_and_check(practice: &Practice, parts: &Parts, order: &ReleaseOrder, sink: &mut Sink<'_>) -> Outcome<Report> {
+fn seal_and_check(
+    practice: &Practice,
+    parts: &Parts,
+    order: &ReleaseOrder,
+    sink: &mut Sink<'_>,
+) -> Outcome<Report> {
     let trouble = |e: io::Error| Trouble::disk("write the package", &order.file, &e);
     let (mut reader, writer) = io::pipe().map_err(trouble)?;
     let checking = std::thread::spawn(move || {
@@ -399,9 +419,13 @@ fn archive(practice: &Practice, parts: &Parts, out: &mut dyn Write) -> Outcome<(
     put("manifest.note", parts.note.len() as u64, &mut &parts.note[..]).map_err(trouble)?;
     for member in parts.members.iter().filter(|m| m.file.name != "READ-ME-FIRST.txt") {
         match &member.content {
-            Content::Bytes(bytes) => put(&member.file.name, member.file.bytes, &mut &bytes[..]).map_err(trouble)?,
+            Content::Bytes(bytes) => {
+                put(&member.file.name, member.file.bytes, &mut &bytes[..]).map_err(trouble)?
+            }
             Content::Attachment(data) => {
-                stream_attachment(practice, &parts.tag, data, |reader| put(&member.file.name, member.file.bytes, reader))?;
+                stream_attachment(practice, &parts.tag, data, |reader| {
+                    put(&member.file.name, member.file.bytes, reader)
+                })?;
             }
         }
     }
@@ -415,7 +439,8 @@ fn stream_attachment(
     data: &Attachment,
     put: impl FnOnce(&mut dyn io::Read) -> io::Result<()>,
 ) -> Outcome<()> {
-    let trouble = |e: io::Error| Trouble::disk("copy an attachment into", std::path::Path::new("the package"), &e);
+    let trouble =
+        |e: io::Error| Trouble::disk("copy an attachment into", std::path::Path::new("the package"), &e);
     let (mut reader, mut writer) = io::pipe().map_err(trouble)?;
     std::thread::scope(|scope| {
         let opening = scope.spawn(move || {

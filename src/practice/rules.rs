@@ -17,7 +17,10 @@ pub const EXAMPLE: &str = include_str!("rules-example.json");
 /// When it is not a rules file, or its coverage part can't be used.
 pub fn adopt(text: &str, practice: &Practice) -> Outcome<Rules> {
     let wrong = |why: String| {
-        Trouble::input(format!("This rules file can't be adopted: {why}"), "Compare it with `inkfast rules example`.")
+        Trouble::input(
+            format!("This rules file can't be adopted: {why}"),
+            "Compare it with `inkfast rules example`.",
+        )
     };
     let file: Value = serde_json::from_str(text)
         .map_err(|e| wrong(format!("it is not JSON (line {}, column {}).", e.line(), e.column())))?;
@@ -25,7 +28,8 @@ pub fn adopt(text: &str, practice: &Practice) -> Outcome<Rules> {
     let missing = |name: &str| wrong(format!("\"{name}\" is missing."));
     let document = file.get("rules").cloned().ok_or_else(|| missing("rules"))?;
     let coverage = document.get("coverage").cloned().ok_or_else(|| missing("rules.coverage"))?;
-    let policy: Policy = serde_json::from_value(coverage).map_err(|e| wrong(format!("rules.coverage: {e}.")))?;
+    let policy: Policy =
+        serde_json::from_value(coverage).map_err(|e| wrong(format!("rules.coverage: {e}.")))?;
     let effective = match field("effective") {
         Some(text) => crate::record::moment::parse_date(&text)
             .ok_or_else(|| wrong("\"effective\" is not a date like 2025-03-11.".to_string()))?,

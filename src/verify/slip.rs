@@ -33,8 +33,11 @@ fn check_letter(letters: &str) -> char {
 pub fn read_slip(text: &str, key: &Verifier) -> Outcome<Witness> {
     if let Some((number, typed)) = text.split_once(':').filter(|(n, _)| n.trim().parse::<u64>().is_ok()) {
         let number: u64 = number.trim().parse().unwrap_or_default();
-        let letters: String =
-            typed.chars().filter(|c| c.is_ascii_alphanumeric() || *c == '*').map(|c| c.to_ascii_uppercase()).collect();
+        let letters: String = typed
+            .chars()
+            .filter(|c| c.is_ascii_alphanumeric() || *c == '*')
+            .map(|c| c.to_ascii_uppercase())
+            .collect();
         let (code, check) = letters.split_at(letters.len().min(LETTERS));
         let right = code.len() == LETTERS
             && code.chars().all(|c| c.is_ascii_uppercase() || ('2'..='7').contains(&c))
@@ -50,7 +53,10 @@ pub fn read_slip(text: &str, key: &Verifier) -> Outcome<Witness> {
     let path = std::path::Path::new(text);
     let bytes = std::fs::read(path).map_err(|e| Trouble::disk("read", path, &e))?;
     let checkpoint = Checkpoint::open(&bytes, key).map_err(|_| {
-        Trouble::input("This file holds no checkpoint of this ledger.", "Name the right file, or type NUMBER:CODE from the slip.")
+        Trouble::input(
+            "This file holds no checkpoint of this ledger.",
+            "Name the right file, or type NUMBER:CODE from the slip.",
+        )
     })?;
     let code = data_encoding::BASE32_NOPAD.encode(&checkpoint.root);
     Ok(Witness { name: format!("checkpoint {}", checkpoint.size), size: checkpoint.size, code })

@@ -210,7 +210,14 @@ fn compare_outside(
         Outside::Missing => findings.push(Finding::new(FindingId::OutsideMissing, Where::default())),
         Outside::Unreadable => findings.push(Finding::new(FindingId::OutsideUnreadable, Where::default())),
         Outside::Newest(kept, _) => {
-            compare(scan, kept.size, &data_encoding::BASE32_NOPAD.encode(&kept.root), "the checkpoint kept outside the store", findings, agreed);
+            compare(
+                scan,
+                kept.size,
+                &data_encoding::BASE32_NOPAD.encode(&kept.root),
+                "the checkpoint kept outside the store",
+                findings,
+                agreed,
+            );
         }
     }
 }

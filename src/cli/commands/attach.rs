@@ -20,31 +20,38 @@ use std::path::PathBuf;
 
 /// Options of `attach`.
 pub fn command() -> Command {
-    let cmd = add_who_args(Command::new("attach").about("Attach a document, scan or picture; sealed like everything else"))
-        .arg(Arg::new("chart").value_name("CHART").required(true).help("Chart number"))
-        .arg(
-            Arg::new("document")
-                .value_name("FILE")
-                .value_parser(clap::value_parser!(PathBuf))
-                .required_unless_present("get")
-                .help("The file to attach"),
-        )
-        .arg(
-            Arg::new("get")
-                .long("get")
-                .value_name("NUMBER")
-                .value_parser(clap::value_parser!(u64))
-                .help("Instead: take the attachment of this entry out again"),
-        )
-        .arg(
-            Arg::new("into")
-                .long("into")
-                .value_name("FILE")
-                .value_parser(clap::value_parser!(PathBuf))
-                .requires("get")
-                .help("With --get: the file to write"),
-        )
-        .arg(Arg::new("media-type").long("media-type").value_name("TYPE").help("Media type [default: by the file's ending]"));
+    let cmd = add_who_args(
+        Command::new("attach").about("Attach a document, scan or picture; sealed like everything else"),
+    )
+    .arg(Arg::new("chart").value_name("CHART").required(true).help("Chart number"))
+    .arg(
+        Arg::new("document")
+            .value_name("FILE")
+            .value_parser(clap::value_parser!(PathBuf))
+            .required_unless_present("get")
+            .help("The file to attach"),
+    )
+    .arg(
+        Arg::new("get")
+            .long("get")
+            .value_name("NUMBER")
+            .value_parser(clap::value_parser!(u64))
+            .help("Instead: take the attachment of this entry out again"),
+    )
+    .arg(
+        Arg::new("into")
+            .long("into")
+            .value_name("FILE")
+            .value_parser(clap::value_parser!(PathBuf))
+            .requires("get")
+            .help("With --get: the file to write"),
+    )
+    .arg(
+        Arg::new("media-type")
+            .long("media-type")
+            .value_name("TYPE")
+            .help("Media type [default: by the file's ending]"),
+    );
     let cmd = add_data_arg(add_happened_args(cmd));
     form("attach").map(|a| a.form.clap_args(cmd.clone())).unwrap_or(cmd)
 }
@@ -67,7 +74,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let mut practice = context.writing()?;
     let face = find(&practice, &chart)?;
     let form = form("attach")?.form;
-    let mut data = fill(context, &practice, &form, "attachment", Some(&face.tag))?;
+    let mut data = fill(context, &practice, &form, "attachment", Some(&face.tag), json!({}))?;
     confirm(context, "attachment", &form.read_back(&data))?;
     let media = context.text("media-type").unwrap_or_else(|| media_type(&path).to_string());
     if let Value::Object(fields) = &mut data {
@@ -76,8 +83,9 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         fields.insert("size".into(), json!(0));
         fields.entry("media_type").or_insert(json!(media));
     }
-    let data: Attachment = serde_json::from_value(data)
-        .map_err(|e| Trouble::input(format!("This can't be recorded: {e}."), "Correct it and do it again."))?;
+    let data: Attachment = serde_json::from_value(data).map_err(|e| {
+        Trouble::input(format!("This can't be recorded: {e}."), "Correct it and do it again.")
+    })?;
     let mut source = Watched { file, progress: Progress::start("Sealing the document", Some(meta.len())) };
     let receipt = attach(&mut practice, &face.tag, &mut source, data, when.start)?;
     source.progress.done();

@@ -45,7 +45,12 @@ use Place::{Chart, Register, Visit};
 pub const TABLE: &[EntryCommand] = &[
     row(&["patient", "identity"], "identity", "Name, address or another part of the identity changed", Chart),
     row(&["patient", "allergies"], "allergies", "Allergies and sensitivities were asked", Chart),
-    row(&["patient", "alert"], "alert", "Something to be minded always: anticoagulant, osteoporosis, ...", Chart),
+    row(
+        &["patient", "alert"],
+        "alert",
+        "Something to be minded always: anticoagulant, osteoporosis, ...",
+        Chart,
+    ),
     row(&["patient", "capacity"], "capacity", "Doubt about capacity, raised or resolved", Chart),
     row(&["patient", "state"], "chart-state", "The chart is closed, or the patient has died", Chart),
     row(&["patient", "joined"], "joined", "Two charts are of one person", Chart),
@@ -56,7 +61,12 @@ pub const TABLE: &[EntryCommand] = &[
     row(&["refusal"], "refusal", "A standing refusal", Chart),
     row(&["asked"], "asked", "Asked just now: yes, no, or yes with a limit", Visit),
     row(&["visit", "own-answer"], "own-answer", "A minor's own yes or no", Visit),
-    row(&["visit", "condition"], "condition", "A condition of the consent is met: chaperone, guardian in the building", Visit),
+    row(
+        &["visit", "condition"],
+        "condition",
+        "A condition of the consent is met: chaperone, guardian in the building",
+        Visit,
+    ),
     row(&["visit", "emergency"], "emergency", "An emergency in the room", Chart),
     row(&["visit", "measure"], "measure", "A measure taken now, for example mouth opening", Visit),
     row(&["visit", "change"], "change", "Something changed: accident, medicine, pregnancy, infection", Chart),
@@ -73,7 +83,12 @@ pub const TABLE: &[EntryCommand] = &[
     row(&["clock"], "clock", "A station's clock was wrong; nothing is re-stamped", Register),
 ];
 
-const fn row(words: &'static [&'static str], form: &'static str, about: &'static str, place: Place) -> EntryCommand {
+const fn row(
+    words: &'static [&'static str],
+    form: &'static str,
+    about: &'static str,
+    place: Place,
+) -> EntryCommand {
     EntryCommand { words, form, about, place }
 }
 
@@ -82,7 +97,10 @@ const fn row(words: &'static [&'static str], form: &'static str, about: &'static
 /// # Errors
 /// When there is none, which a test rules out for the table.
 pub fn form(name: &str) -> Outcome<Asks> {
-    forms::every().into_iter().find(|a| a.name == name).ok_or_else(|| Trouble::input("This form is missing.", "Tell the makers."))
+    forms::every()
+        .into_iter()
+        .find(|a| a.name == name)
+        .ok_or_else(|| Trouble::input("This form is missing.", "Tell the makers."))
 }
 
 /// The options of one recording command.
@@ -103,7 +121,9 @@ pub fn build(word: &'static str, about: &'static str) -> Command {
     let mine: Vec<&EntryCommand> = TABLE.iter().filter(|c| c.words[0] == word).collect();
     match mine.as_slice() {
         [one] if one.words.len() == 1 => options(one, word),
-        _ => mine.iter().fold(Command::new(word).about(about), |cmd, c| cmd.subcommand(options(c, c.words[1]))),
+        _ => {
+            mine.iter().fold(Command::new(word).about(about), |cmd, c| cmd.subcommand(options(c, c.words[1])))
+        }
     }
 }
 
@@ -142,9 +162,15 @@ fn run_one(context: &mut Context<'_>, command: &EntryCommand) -> Outcome<Exit> {
             "Open it with `inkfast visit open CHART`, then do this again.",
         ));
     }
-    let recording = Recording { form: asks.form.clone(), kind: asks.kind, chart: tag.as_deref(), happened: when };
-    let receipt = record(context, &mut practice, recording, |data, practice| {
-        complete(&asks, data, practice, &entries, visit)?;
+    let recording = Recording {
+        form: asks.form.clone(),
+        kind: asks.kind,
+        chart: tag.as_deref(),
+        happened: when,
+        start: known(&asks, &practice),
+    };
+    let receipt = record(context, &mut practice, recording, |data, _| {
+        complete(&asks, data, &entries, visit);
         let refers = pointers(asks.kind, data);
         check_pointers(&refers, &entries)?;
         Ok(refers)
@@ -152,14 +178,19 @@ fn run_one(context: &mut Context<'_>, command: &EntryCommand) -> Outcome<Exit> {
     done(context, asks.kind, &receipt)
 }
 
+/// What is known before anything is asked: who is here, where a form asks for the code of whoever did it.
+fn known(asks: &Asks, practice: &Practice) -> Value {
+    let mut start = json!({});
+    for field in ["asked_by", "found_by", "done_by", "taken_by"] {
+        if asks.form.questions.iter().any(|q| q.path.strip_prefix('/') == Some(field)) {
+            start[field] = json!(practice.session.me.code);
+        }
+    }
+    start
+}
+
 /// Puts in what the program knows and nobody should have to type.
-fn complete(
-    asks: &Asks,
-    data: &mut Map<String, Value>,
-    practice: &Practice,
-    entries: &[Entry],
-    visit: Option<u64>,
-) -> Outcome<()> {
+fn complete(asks: &Asks, data: &mut Map<String, Value>, entries: &[Entry], visit: Option<u64>) {
     if let (Some(visit), true) = (visit, asks.computed.contains(&"/visit")) {
         data.entry("visit").or_insert(json!(visit));
     }
@@ -167,7 +198,9 @@ fn complete(
         "identity-changed" => {
             let before = entries.iter().rev().find_map(|e| {
                 let record = e.record.as_ref()?;
-                ["chart-opened", "identity-changed"].contains(&record.kind.as_str()).then(|| record.data.get("identity").cloned())?
+                ["chart-opened", "identity-changed"]
+                    .contains(&record.kind.as_str())
+                    .then(|| record.data.get("identity").cloned())?
             });
             let mut answers = Value::Object(std::mem::take(data));
             forms::chart::with_identity(&mut answers, &before.unwrap_or(Value::Null));
@@ -188,14 +221,6 @@ fn complete(
         }
         _ => {}
     }
-    let me = practice.session.me.code.clone();
-    for field in ["asked_by", "found_by", "done_by", "taken_by"] {
-        let wanted = asks.computed.contains(&format!("/{field}").as_str());
-        if wanted && !data.contains_key(field) {
-            data.insert(field.into(), json!(me));
-        }
-    }
-    Ok(())
 }
 
 /// The entries that this one points to, by what its fields say.

@@ -4,7 +4,7 @@ use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
 use crate::practice::chart::find;
 use crate::practice::facts::{Ask, ask, keep};
-use crate::record::coverage::facts::{Facts, RequestedSide};
+use crate::record::coverage::facts::{Facts, Request, RequestedSide};
 use crate::record::coverage::{Answer, Verdict, answer, plain};
 use crate::record::moment::Moment;
 use crate::record::vocab::{Glove, Region, Segment, Technique};
@@ -18,27 +18,45 @@ pub fn command() -> Command {
     let option = |name: &'static str, value: &'static str, help: &'static str| {
         Arg::new(name).long(name).value_name(value).help(help)
     };
-    add_who_args(Command::new("may").about("Ask whether a technique is covered: here, on this side, for this patient, now"))
-        .arg(Arg::new("chart").value_name("CHART").help("Chart number"))
-        .arg(
-            Arg::new("facts")
-                .long("facts")
-                .value_name("FILE")
-                .value_parser(clap::value_parser!(PathBuf))
-                .conflicts_with("chart")
-                .help("Answer for a facts document instead of a chart (- reads standard input)"),
-        )
-        .arg(option("technique", "WORD", "What is to be done").value_parser(Technique::WORDS.to_vec()))
-        .arg(option("region", "WORD", "Where").value_parser(Region::WORDS.to_vec()))
-        .arg(option("side", "SIDE", "left, right, both or midline").value_parser(["left", "right", "both", "midline", "not-stated"]))
-        .arg(option("segment", "SEGMENT", "Segment, for example C5-C6; may be repeated").action(ArgAction::Append).value_parser(Segment::WORDS.to_vec()))
-        .arg(option("by", "CODE", "Who will do it [default: who is here]"))
-        .arg(option("glove", "MATERIAL", "Glove material").value_parser(Glove::WORDS.to_vec()))
-        .arg(option("position", "WORD", "Position of the patient, for example face-down"))
-        .arg(option("product", "WORD", "Lotion, tape or the like; may be repeated").action(ArgAction::Append))
-        .arg(option("at", "MOMENT", "The moment asked about [default: now]"))
-        .arg(Arg::new("keep").long("keep").action(ArgAction::SetTrue).help("Keep the answer as an entry in the chart"))
-        .after_help("Exit codes: 0 yes, 1 no, 3 ask first. Other codes: it could not be answered.")
+    add_who_args(
+        Command::new("may")
+            .about("Ask whether a technique is covered: here, on this side, for this patient, now"),
+    )
+    .arg(Arg::new("chart").value_name("CHART").help("Chart number"))
+    .arg(
+        Arg::new("facts")
+            .long("facts")
+            .value_name("FILE")
+            .value_parser(clap::value_parser!(PathBuf))
+            .conflicts_with("chart")
+            .help("Answer for a facts document instead of a chart (- reads standard input)"),
+    )
+    .arg(option("technique", "WORD", "What is to be done").value_parser(Technique::WORDS.to_vec()))
+    .arg(option("region", "WORD", "Where").value_parser(Region::WORDS.to_vec()))
+    .arg(option("side", "SIDE", "left, right, both or midline").value_parser([
+        "left",
+        "right",
+        "both",
+        "midline",
+        "not-stated",
+    ]))
+    .arg(
+        option("segment", "SEGMENT", "Segment, for example C5-C6; may be repeated")
+            .action(ArgAction::Append)
+            .value_parser(Segment::WORDS.to_vec()),
+    )
+    .arg(option("by", "CODE", "Who will do it [default: who is here]"))
+    .arg(option("glove", "MATERIAL", "Glove material").value_parser(Glove::WORDS.to_vec()))
+    .arg(option("position", "WORD", "Position of the patient, for example face-down"))
+    .arg(option("product", "WORD", "Lotion, tape or the like; may be repeated").action(ArgAction::Append))
+    .arg(option("at", "MOMENT", "The moment asked about [default: now]"))
+    .arg(
+        Arg::new("keep")
+            .long("keep")
+            .action(ArgAction::SetTrue)
+            .help("Keep the answer as an entry in the chart"),
+    )
+    .after_help("Exit codes: 0 yes, 1 no, 3 ask first. Other codes: it could not be answered.")
 }
 
 /// Answers.
@@ -67,8 +85,9 @@ fn from_document(path: &PathBuf) -> Outcome<(Facts, Answer)> {
         std::fs::read_to_string(path).map(|t| text = t)
     };
     read.map_err(|e| Trouble::disk("read", path, &e))?;
-    let facts = Facts::from_json(&text)
-        .map_err(|e| Trouble::input(format!("The facts document can't be used at {}: {}", e.path, e.what), e.cure))?;
+    let facts = Facts::from_json(&text).map_err(|e| {
+        Trouble::input(format!("The facts document can't be used at {}: {}", e.path, e.what), e.cure)
+    })?;
     let answered = answer(&facts);
     Ok((facts, answered))
 }
@@ -79,10 +98,13 @@ fn from_chart(context: &mut Context<'_>) -> Outcome<(Facts, Answer)> {
     };
     let now = context.now();
     let at = match context.text("at") {
-        Some(text) => now.read_moment(&text).map_err(|why| Trouble::input(format!("--at: {why}"), "Correct it and ask again."))?,
+        Some(text) => now
+            .read_moment(&text)
+            .map_err(|why| Trouble::input(format!("--at: {why}"), "Correct it and ask again."))?,
         None => now.at,
     };
-    let technique = choose(context, "technique", "What is to be done?", Technique::WORDS, Technique::from_word)?;
+    let technique =
+        choose(context, "technique", "What is to be done?", Technique::WORDS, Technique::from_word)?;
     let region = choose(context, "region", "Where?", Region::WORDS, Region::from_word)?;
     let side_words = ["left", "right", "both", "midline", "not-stated"];
     let side = choose(context, "side", "Which side?", &side_words, read_side)?;
@@ -92,7 +114,7 @@ fn from_chart(context: &mut Context<'_>) -> Outcome<(Facts, Answer)> {
     let (by, position) = (context.text("by"), context.text("position"));
     let mut practice = context.practice()?;
     let face = find(&practice, &chart)?;
-    let question = Ask {
+    let request = Request {
         technique,
         region,
         side,
@@ -101,9 +123,9 @@ fn from_chart(context: &mut Context<'_>) -> Outcome<(Facts, Answer)> {
         glove_material: glove,
         position,
         products,
-        now: at,
-        reads_at: reads_at(&practice.now(), at),
+        sequence_no: None,
     };
+    let question = Ask { request, now: at, reads_at: reads_at(&practice.now(), at) };
     let (facts, answered) = ask(&practice, &face.tag, &question)?;
     if context.flag("keep") {
         keep(&mut practice, &face.tag, &facts, &answered)?;
@@ -136,7 +158,9 @@ fn choose<T>(
     if let Some(value) = context.text(name).and_then(|w| read(&w)) {
         return Ok(value);
     }
-    let missing = || Trouble::input(format!("--{name} is missing: {question}"), format!("One of: {}.", choices.join(", ")));
+    let missing = || {
+        Trouble::input(format!("--{name} is missing: {question}"), format!("One of: {}.", choices.join(", ")))
+    };
     if !context.asker.interactive() {
         return Err(missing());
     }

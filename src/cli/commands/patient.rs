@@ -31,10 +31,14 @@ pub struct ChartOutput {
 
 /// Options of `patient`.
 pub fn command() -> Command {
-    let open = add_data_arg(add_happened_args(add_who_args(Command::new("open").about("Open a chart for a patient"))));
+    let open = add_data_arg(add_happened_args(add_who_args(
+        Command::new("open").about("Open a chart for a patient"),
+    )));
     let open = form("patient").map(|a| a.form.clap_args(open.clone())).unwrap_or(open);
     let list = add_who_args(Command::new("list").about("The charts that are open to you"));
-    entries::build("patient", "Open a chart, find one, and keep who the patient is up to date").subcommand(open).subcommand(list)
+    entries::build("patient", "Open a chart, find one, and keep who the patient is up to date")
+        .subcommand(open)
+        .subcommand(list)
 }
 
 /// Runs `patient`.
@@ -62,11 +66,12 @@ fn open(context: &mut Context<'_>) -> Outcome<Exit> {
     let when = happened(context)?;
     let mut practice = context.writing()?;
     let form = form("patient")?.form;
-    let mut data = fill(context, &practice, &form, "chart-opened", None)?;
+    let mut data = fill(context, &practice, &form, "chart-opened", None, json!({}))?;
     let known = faces(&practice)?;
     let opened = |data: &Value| {
-        serde_json::from_value::<ChartOpened>(data.clone())
-            .map_err(|e| Trouble::input(format!("This can't be recorded: {e}."), "Correct it and do it again."))
+        serde_json::from_value::<ChartOpened>(data.clone()).map_err(|e| {
+            Trouble::input(format!("This can't be recorded: {e}."), "Correct it and do it again.")
+        })
     };
     let wanted = opened(&data)?;
     let alike: Vec<&ChartFace> = known.iter().filter(|f| same_person(f, &wanted)).collect();
@@ -81,7 +86,8 @@ fn open(context: &mut Context<'_>) -> Outcome<Exit> {
         }
         let question = "Is the new patient somebody else? Open a new chart?";
         let numbers: Vec<&str> = alike.iter().map(|f| f.chart_no.as_str()).collect();
-        let named = wanted.like_charts.iter().all(|c| numbers.contains(&c.as_str())) && !wanted.like_charts.is_empty();
+        let named = wanted.like_charts.iter().all(|c| numbers.contains(&c.as_str()))
+            && !wanted.like_charts.is_empty();
         if !named && !context.yes(question, false)? {
             return Err(Trouble::new(
                 crate::trouble::Kind::Refused,
@@ -111,7 +117,8 @@ fn same_person(face: &ChartFace, wanted: &ChartOpened) -> bool {
     };
     let (theirs, mine) = (names(&face.identity), names(&wanted.identity));
     let same_name = theirs.iter().any(|n| mine.contains(n));
-    let same_day = face.identity.birth_date.date.is_some() && face.identity.birth_date.date == wanted.identity.birth_date.date;
+    let same_day = face.identity.birth_date.date.is_some()
+        && face.identity.birth_date.date == wanted.identity.birth_date.date;
     same_name || same_day
 }
 
@@ -134,7 +141,12 @@ fn list(context: &mut Context<'_>) -> Outcome<Exit> {
     }
     let mut table = Table::new(["Chart", "Name", "Born", "Entries"]);
     for face in &faces {
-        table.row([face.chart_no.clone(), shown(&face.identity.legal_name), born(face), face.entries.to_string()]);
+        table.row([
+            face.chart_no.clone(),
+            shown(&face.identity.legal_name),
+            born(face),
+            face.entries.to_string(),
+        ]);
     }
     let text = if table.is_empty() { "No chart is open to you.".to_string() } else { table.render(width()) };
     context.say(&text)?;

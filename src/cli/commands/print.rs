@@ -35,8 +35,10 @@ pub struct EntryOutput {
 
 /// Options of `print`.
 pub fn command() -> Command {
-    let cmd = add_who_args(Command::new("print").about("Read a chart: on the screen, as a page to print, or as JSON"))
-        .arg(Arg::new("chart").value_name("CHART").required(true).help("Chart number"));
+    let cmd = add_who_args(
+        Command::new("print").about("Read a chart: on the screen, as a page to print, or as JSON"),
+    )
+    .arg(Arg::new("chart").value_name("CHART").required(true).help("Chart number"));
     add_why_args(cmd)
         .arg(
             Arg::new("entry")
@@ -90,7 +92,8 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         context.say_json(&out)?;
         return Ok(Exit::Done);
     }
-    let head = format!("Chart {}: {}, {} entries", face.chart_no, shown(&face.identity.legal_name), face.entries);
+    let head =
+        format!("Chart {}: {}, {} entries", face.chart_no, shown(&face.identity.legal_name), face.entries);
     context.say(&head)?;
     for entry in chosen {
         context.say(&entry_words(entry))?;
@@ -114,17 +117,18 @@ fn output(entry: &Entry) -> EntryOutput {
 pub fn entry_words(entry: &Entry) -> String {
     let width = width();
     let number = entry.leaf.chart_seq.map_or(String::new(), |n| format!(" ({n} in this chart)"));
-    let mut out = vec![
-        String::new(),
-        format!("No. {}{number}  {}", entry.leaf.seq, title(&entry.leaf.kind)),
-    ];
+    let mut out = vec![String::new(), format!("No. {}{number}  {}", entry.leaf.seq, title(&entry.leaf.kind))];
     match &entry.record {
         None => out.push(indented("Sealed: your role does not open this entry.", width, 4)),
         Some(record) => {
             for line in lines(record).iter().filter(|l| l.label != "Entry") {
                 let indent = 4 + 2 * usize::from(line.depth);
                 let value = shown(&line.value);
-                let text = if value.is_empty() { format!("{}:", line.label) } else { format!("{}: {value}", line.label) };
+                let text = if value.is_empty() {
+                    format!("{}:", line.label)
+                } else {
+                    format!("{}: {value}", line.label)
+                };
                 out.push(indented(&text, width, indent));
             }
         }
@@ -147,7 +151,8 @@ fn record_opening(
         None if treats_today => AccessWhy::Visit,
         None => ask_why(context)?,
     };
-    let already = entries.iter().filter(mine).any(|e| matches!(e.data(), Some(Data::Access(a)) if a.why == why));
+    let already =
+        entries.iter().filter(mine).any(|e| matches!(e.data(), Some(Data::Access(a)) if a.why == why));
     if already {
         return Ok(());
     }
@@ -175,9 +180,16 @@ fn ask_why(context: &mut Context<'_>) -> Outcome<AccessWhy> {
     if !context.asker.interactive() {
         return Err(missing());
     }
-    context.asker.say("This chart has no visit with you today. Every opening is written down with its reason.");
+    context
+        .asker
+        .say("This chart has no visit with you today. Every opening is written down with its reason.");
     loop {
-        let typed = context.asker.line(&format!("Why is it opened? ({choices}) ")).ok().flatten().ok_or_else(missing)?;
+        let typed = context
+            .asker
+            .line(&format!("Why is it opened? ({choices}) "))
+            .ok()
+            .flatten()
+            .ok_or_else(missing)?;
         match AccessWhy::from_word(typed.trim()) {
             Some(why) => return Ok(why),
             None => context.asker.say("Please give one of the words."),
@@ -185,10 +197,18 @@ fn ask_why(context: &mut Context<'_>) -> Outcome<AccessWhy> {
     }
 }
 
-fn write_page(context: &mut Context<'_>, practice: &Practice, face: &ChartFace, file: &PathBuf) -> Outcome<Exit> {
+fn write_page(
+    context: &mut Context<'_>,
+    practice: &Practice,
+    face: &ChartFace,
+    file: &PathBuf,
+) -> Outcome<Exit> {
     let entries = practice.chart(&face.tag)?;
-    let (checkpoint, _) =
-        practice.scan().checkpoint.as_ref().ok_or_else(|| Trouble::damaged("The ledger has no checkpoint."))?;
+    let (checkpoint, _) = practice
+        .scan()
+        .checkpoint
+        .as_ref()
+        .ok_or_else(|| Trouble::damaged("The ledger has no checkpoint."))?;
     let purpose = Purpose {
         for_whom: "the practice itself",
         purpose: "working copy",
@@ -197,7 +217,10 @@ fn write_page(context: &mut Context<'_>, practice: &Practice, face: &ChartFace, 
     };
     let page = record_page(practice, face, &entries, &[], checkpoint, &purpose)?;
     std::fs::write(file, page).map_err(|e| Trouble::disk("write", file, &e))?;
-    context.say(&format!("Written to {}. Open it in a browser, or print it. It is not sealed: keep it safe.", file.display()))?;
+    context.say(&format!(
+        "Written to {}. Open it in a browser, or print it. It is not sealed: keep it safe.",
+        file.display()
+    ))?;
     Ok(Exit::Done)
 }
 
@@ -234,7 +257,11 @@ pub fn openings(context: &mut Context<'_>) -> Outcome<Exit> {
             shown(&words),
         ]);
     }
-    let text = if table.is_empty() { "Nobody opened this chart outside its visits.".to_string() } else { table.render(width()) };
+    let text = if table.is_empty() {
+        "Nobody opened this chart outside its visits.".to_string()
+    } else {
+        table.render(width())
+    };
     context.say(&text)?;
     Ok(Exit::Done)
 }

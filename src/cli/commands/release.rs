@@ -19,36 +19,39 @@ const PACKAGE: SecretFlags = SecretFlags { file: "package-passphrase-file", fd: 
 
 /// Options of `release`.
 pub fn command() -> Command {
-    let cmd = add_who_args(Command::new("release").about("Release a chart as one sealed package that a stranger can open, read and check"))
-        .arg(Arg::new("chart").value_name("CHART").required(true).help("Chart number"))
-        .arg(
-            Arg::new("recipient")
-                .long("to")
-                .value_name("AGE1...")
-                .action(ArgAction::Append)
-                .help("Seal to this age recipient; may be repeated"),
-        )
-        .arg(
-            Arg::new("passphrase")
-                .long("passphrase")
-                .action(ArgAction::SetTrue)
-                .conflicts_with("recipient")
-                .help("Seal with a passphrase, told by another way than the package"),
-        )
-        .arg(
-            Arg::new("package")
-                .long("file")
-                .value_name("FILE")
-                .value_parser(clap::value_parser!(PathBuf))
-                .help("File to write [default: CHART-release.age]"),
-        )
-        .arg(
-            Arg::new("withhold")
-                .long("withhold")
-                .value_name("NUMBER=REASON")
-                .action(ArgAction::Append)
-                .help("Withhold the contents of this entry, with the reason; may be repeated"),
-        );
+    let cmd = add_who_args(
+        Command::new("release")
+            .about("Release a chart as one sealed package that a stranger can open, read and check"),
+    )
+    .arg(Arg::new("chart").value_name("CHART").required(true).help("Chart number"))
+    .arg(
+        Arg::new("recipient")
+            .long("to")
+            .value_name("AGE1...")
+            .action(ArgAction::Append)
+            .help("Seal to this age recipient; may be repeated"),
+    )
+    .arg(
+        Arg::new("passphrase")
+            .long("passphrase")
+            .action(ArgAction::SetTrue)
+            .conflicts_with("recipient")
+            .help("Seal with a passphrase, told by another way than the package"),
+    )
+    .arg(
+        Arg::new("package")
+            .long("file")
+            .value_name("FILE")
+            .value_parser(clap::value_parser!(PathBuf))
+            .help("File to write [default: CHART-release.age]"),
+    )
+    .arg(
+        Arg::new("withhold")
+            .long("withhold")
+            .value_name("NUMBER=REASON")
+            .action(ArgAction::Append)
+            .help("Withhold the contents of this entry, with the reason; may be repeated"),
+    );
     let cmd = add_secret_args(cmd, PACKAGE);
     crate::cli::data::add_data_arg(forms::desk::release().clap_args(cmd))
 }
@@ -60,14 +63,20 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let recipients = recipients(context)?;
     let mut practice = context.writing()?;
     let face = find(&practice, &chart)?;
-    let mut data = fill(context, &practice, &forms::desk::release(), "release", Some(&face.tag))?;
+    let mut data = fill(context, &practice, &forms::desk::release(), "release", Some(&face.tag), json!({}))?;
     if recipients.is_none() && !context.flag("passphrase") && !context.asker.interactive() {
         return Err(Trouble::input("Whom is the package sealed to?", "Give --to age1... or --passphrase."));
     }
     let to = match recipients {
         Some(to) => SealTo::Recipients(to),
         None => {
-            let asked = read_secret(context.matches, PACKAGE, "Passphrase of the package", Purpose::New, context.asker);
+            let asked = read_secret(
+                context.matches,
+                PACKAGE,
+                "Passphrase of the package",
+                Purpose::New,
+                context.asker,
+            );
             SealTo::Passphrase(asked.map_err(secret_trouble)?)
         }
     };
@@ -78,10 +87,12 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         let counted = matches!(fields.get("basis").and_then(Value::as_str), Some(b) if !matches!(b, "patient" | "treatment" | "payment" | "operations" | "authorisation"));
         fields.insert("counts_for_accounting".into(), json!(counted));
     }
-    let data: Release = serde_json::from_value(data)
-        .map_err(|e| Trouble::input(format!("The release can't be recorded: {e}."), "Correct it and do it again."))?;
+    let data: Release = serde_json::from_value(data).map_err(|e| {
+        Trouble::input(format!("The release can't be recorded: {e}."), "Correct it and do it again.")
+    })?;
     let _: &Released = &data.what;
-    let file = context.path("package").unwrap_or_else(|| PathBuf::from(format!("{}-release.age", face.chart_no)));
+    let file =
+        context.path("package").unwrap_or_else(|| PathBuf::from(format!("{}-release.age", face.chart_no)));
     let happened = practice.now();
     let done = release(&mut practice, &face.tag, ReleaseOrder { data, to, file, withhold, happened })?;
     practice.drop_draft("release", Some(&face.tag))?;
@@ -104,13 +115,17 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
 }
 
 fn recipients(context: &Context<'_>) -> Outcome<Option<Vec<Recipient>>> {
-    let given: Vec<String> = context.matches.get_many::<String>("recipient").into_iter().flatten().cloned().collect();
+    let given: Vec<String> =
+        context.matches.get_many::<String>("recipient").into_iter().flatten().cloned().collect();
     if given.is_empty() {
         return Ok(None);
     }
     let read = given.iter().map(|text| {
         Recipient::parse(text).ok_or_else(|| {
-            Trouble::input("One of the recipients given with --to is not an age recipient.", "It begins with age1; read it back letter by letter.")
+            Trouble::input(
+                "One of the recipients given with --to is not an age recipient.",
+                "It begins with age1; read it back letter by letter.",
+            )
         })
     });
     read.collect::<Outcome<Vec<_>>>().map(Some)
@@ -120,9 +135,14 @@ fn withheld(context: &Context<'_>) -> Outcome<Vec<(u64, String)>> {
     let given = context.matches.get_many::<String>("withhold").into_iter().flatten();
     given
         .map(|text| {
-            let read = text.split_once('=').and_then(|(n, why)| Some((n.trim().parse().ok()?, why.trim().to_string())));
+            let read = text
+                .split_once('=')
+                .and_then(|(n, why)| Some((n.trim().parse().ok()?, why.trim().to_string())));
             read.filter(|(_, why)| !why.is_empty()).ok_or_else(|| {
-                Trouble::input("--withhold needs the number of an entry and a reason, like 214=another person's.", "Correct it and do it again.")
+                Trouble::input(
+                    "--withhold needs the number of an entry and a reason, like 214=another person's.",
+                    "Correct it and do it again.",
+                )
             })
         })
         .collect()

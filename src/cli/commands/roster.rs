@@ -14,6 +14,7 @@ use crate::record::moment::plain_date;
 use crate::seal::age_file::WORK_FACTOR;
 use crate::trouble::{Outcome, Trouble};
 use clap::{Arg, ArgAction, Command};
+use serde_json::json;
 
 /// Options of `roster`.
 pub fn command() -> Command {
@@ -31,11 +32,22 @@ pub fn command() -> Command {
             .help("What the person may open; may be repeated [default: desk for desk staff, else clinical]"),
     );
     let new = form("staff").map(|a| a.form.clap_args(new.clone())).unwrap_or(new);
-    let gone = add_who_args(Command::new("retire").about("Somebody leaves: their key counts until the last day"))
-        .arg(Arg::new("code").value_name("CODE").required(true).help("Staff code"))
-        .arg(Arg::new("last-day").long("last-day").value_name("DATE").required(true).help("Last day on the roster"))
-        .arg(Arg::new("because").long("because").value_name("TEXT").required(true).help("Why"));
-    Command::new("roster").about("Who works here, and with which keys").subcommand(list).subcommand(new).subcommand(gone)
+    let gone =
+        add_who_args(Command::new("retire").about("Somebody leaves: their key counts until the last day"))
+            .arg(Arg::new("code").value_name("CODE").required(true).help("Staff code"))
+            .arg(
+                Arg::new("last-day")
+                    .long("last-day")
+                    .value_name("DATE")
+                    .required(true)
+                    .help("Last day on the roster"),
+            )
+            .arg(Arg::new("because").long("because").value_name("TEXT").required(true).help("Why"));
+    Command::new("roster")
+        .about("Who works here, and with which keys")
+        .subcommand(list)
+        .subcommand(new)
+        .subcommand(gone)
 }
 
 /// Runs `roster`.
@@ -73,9 +85,10 @@ fn list(context: &mut Context<'_>) -> Outcome<Exit> {
 
 fn join(context: &mut Context<'_>) -> Outcome<Exit> {
     let mut practice = context.writing()?;
-    let data = fill(context, &practice, &form("staff")?.form, "staff", None)?;
-    let line: Staff = serde_json::from_value(data)
-        .map_err(|e| Trouble::input(format!("This roster line can't be recorded: {e}."), "Correct it and do it again."))?;
+    let data = fill(context, &practice, &form("staff")?.form, "staff", None, json!({}))?;
+    let line: Staff = serde_json::from_value(data).map_err(|e| {
+        Trouble::input(format!("This roster line can't be recorded: {e}."), "Correct it and do it again.")
+    })?;
     let given: Vec<KeyRole> = context
         .matches
         .get_many::<String>("opens")
@@ -89,7 +102,8 @@ fn join(context: &mut Context<'_>) -> Outcome<Exit> {
         (true, false) => vec![KeyRole::Desk],
     };
     let prompt = format!("New passphrase of {}", line.code);
-    let secret = read_secret(context.matches, NEW_PASSPHRASE, &prompt, Purpose::New, context.asker).map_err(secret_trouble)?;
+    let secret = read_secret(context.matches, NEW_PASSPHRASE, &prompt, Purpose::New, context.asker)
+        .map_err(secret_trouble)?;
     let code = line.code.clone();
     add(&mut practice, line, roles, &secret, WORK_FACTOR)?;
     practice.drop_draft("staff", None)?;
@@ -101,7 +115,9 @@ fn join(context: &mut Context<'_>) -> Outcome<Exit> {
 fn leave(context: &mut Context<'_>) -> Outcome<Exit> {
     let now = context.now();
     let typed = context.text("last-day").unwrap_or_default();
-    let last_day = now.read_date(&typed).map_err(|why| Trouble::input(format!("--last-day: {why}"), "Correct it and do it again."))?;
+    let last_day = now
+        .read_date(&typed)
+        .map_err(|why| Trouble::input(format!("--last-day: {why}"), "Correct it and do it again."))?;
     let code = context.text("code").unwrap_or_default();
     let mut practice = context.writing()?;
     retire(&mut practice, &code, last_day, &context.text("because").unwrap_or_default())?;

@@ -15,20 +15,25 @@ use std::path::PathBuf;
 pub fn command() -> Command {
     let show = add_who_args(Command::new("show").about("The rules in force"));
     let example = Command::new("example").about("An example to edit; invented values, not advice");
-    let adopt = add_who_args(Command::new("adopt").about("Adopt an edition of the rules by signing it"))
-        .arg(
-            Arg::new("rules")
-                .value_name("FILE")
-                .required(true)
-                .value_parser(clap::value_parser!(PathBuf))
-                .help("The rules as JSON, as `inkfast rules example` prints them"),
-        );
-    Command::new("rules").about("The practice's rules: every policy number, dated and signed").subcommand(show).subcommand(example).subcommand(adopt)
+    let adopt = add_who_args(Command::new("adopt").about("Adopt an edition of the rules by signing it")).arg(
+        Arg::new("rules")
+            .value_name("FILE")
+            .required(true)
+            .value_parser(clap::value_parser!(PathBuf))
+            .help("The rules as JSON, as `inkfast rules example` prints them"),
+    );
+    Command::new("rules")
+        .about("The practice's rules: every policy number, dated and signed")
+        .subcommand(show)
+        .subcommand(example)
+        .subcommand(adopt)
 }
 
 /// Runs `rules`.
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
-    let Some((word, matches)) = context.matches.subcommand() else { return needs_word("show, example, adopt") };
+    let Some((word, matches)) = context.matches.subcommand() else {
+        return needs_word("show, example, adopt");
+    };
     let mut inner = Context { matches, world: context.world.clone(), asker: context.asker, out: context.out };
     match word {
         "show" => show(&mut inner),

@@ -16,28 +16,45 @@ use std::path::PathBuf;
 
 /// Options of `slip`.
 pub fn command() -> Command {
-    let cmd = add_who_args(Command::new("slip").about("Close the day and print its slip; compare later with `verify --slip`"))
-        .arg(Arg::new("show").long("show").action(ArgAction::SetTrue).help("Only show the slip; do not close the day"))
-        .arg(
-            Arg::new("checkpoint")
-                .long("checkpoint")
-                .value_name("FILE")
-                .value_parser(clap::value_parser!(PathBuf))
-                .help("Also write the newest checkpoint to this file"),
-        );
+    let cmd = add_who_args(
+        Command::new("slip").about("Close the day and print its slip; compare later with `verify --slip`"),
+    )
+    .arg(
+        Arg::new("show")
+            .long("show")
+            .action(ArgAction::SetTrue)
+            .help("Only show the slip; do not close the day"),
+    )
+    .arg(
+        Arg::new("checkpoint")
+            .long("checkpoint")
+            .value_name("FILE")
+            .value_parser(clap::value_parser!(PathBuf))
+            .help("Also write the newest checkpoint to this file"),
+    );
     let cmd = add_data_arg(cmd);
     let cmd = form("day-close").map(|a| a.form.clap_args(cmd.clone())).unwrap_or(cmd);
     cmd.subcommand(
-        add_who_args(Command::new("behind").about("Record why the store is behind its outside copy, so that work can go on"))
-            .arg(Arg::new("because").long("because").value_name("TEXT").required(true).help("What happened"))
-            .arg(Arg::new("lost").long("lost").value_name("TEXT").action(ArgAction::Append).help("What is known to be missing")),
+        add_who_args(
+            Command::new("behind")
+                .about("Record why the store is behind its outside copy, so that work can go on"),
+        )
+        .arg(Arg::new("because").long("because").value_name("TEXT").required(true).help("What happened"))
+        .arg(
+            Arg::new("lost")
+                .long("lost")
+                .value_name("TEXT")
+                .action(ArgAction::Append)
+                .help("What is known to be missing"),
+        ),
     )
 }
 
 /// Runs `slip`.
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     if let Some(("behind", matches)) = context.matches.subcommand() {
-        let mut inner = Context { matches, world: context.world.clone(), asker: context.asker, out: context.out };
+        let mut inner =
+            Context { matches, world: context.world.clone(), asker: context.asker, out: context.out };
         return behind(&mut inner);
     }
     let mut practice = if context.flag("show") { context.practice()? } else { context.writing()? };
@@ -47,7 +64,8 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         let now = context.now();
         let mut keep = |_: &Value| -> Result<(), String> { Ok(()) };
         let form = form("day-close")?.form;
-        let answers = form.fill(context.matches, json!({}), context.asker, &now, &mut keep).map_err(form_trouble)?;
+        let answers =
+            form.fill(context.matches, json!({}), context.asker, &now, &mut keep).map_err(form_trouble)?;
         closed = Some(close_day(&mut practice, answers)?.seq);
         context.remarks(&mut practice);
     }
@@ -64,8 +82,11 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
 }
 
 fn write_checkpoint(practice: &Practice, path: &std::path::Path) -> Outcome<()> {
-    let (_, note) =
-        practice.scan().checkpoint.as_ref().ok_or_else(|| Trouble::damaged("The ledger has no checkpoint."))?;
+    let (_, note) = practice
+        .scan()
+        .checkpoint
+        .as_ref()
+        .ok_or_else(|| Trouble::damaged("The ledger has no checkpoint."))?;
     std::fs::write(path, note).map_err(|e| Trouble::disk("write", path, &e))
 }
 

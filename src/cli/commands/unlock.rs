@@ -9,14 +9,17 @@ use clap::{Arg, Command};
 
 /// Options of `unlock`.
 pub fn command() -> Command {
-    add_who_args(Command::new("unlock").about("Open the store for the day, so that commands do not ask for the passphrase"))
-        .arg(
-            Arg::new("idle")
-                .long("idle")
-                .value_name("MINUTES")
-                .value_parser(clap::value_parser!(u64).range(1..=720))
-                .help("Idle minutes after which it locks itself [default: 20]"),
-        )
+    add_who_args(
+        Command::new("unlock")
+            .about("Open the store for the day, so that commands do not ask for the passphrase"),
+    )
+    .arg(
+        Arg::new("idle")
+            .long("idle")
+            .value_name("MINUTES")
+            .value_parser(clap::value_parser!(u64).range(1..=720))
+            .help("Idle minutes after which it locks itself [default: 20]"),
+    )
 }
 
 /// Opens the identity and hands it to a keeper process.
@@ -24,9 +27,14 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let place = context.place()?;
     let code = match context.text("as") {
         Some(code) => code,
-        None if context.asker.interactive() => {
-            context.asker.line("Who is here? Staff code: ").ok().flatten().unwrap_or_default().trim().to_string()
-        }
+        None if context.asker.interactive() => context
+            .asker
+            .line("Who is here? Staff code: ")
+            .ok()
+            .flatten()
+            .unwrap_or_default()
+            .trim()
+            .to_string(),
         None => String::new(),
     };
     let me = context.identity(&place, &code)?;

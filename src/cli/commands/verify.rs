@@ -20,13 +20,12 @@ use std::path::{Path, PathBuf};
 /// Options of `verify`.
 pub fn command() -> Command {
     let cmd = Command::new("verify")
-        .about("Check that nothing was changed, moved, removed or added: a store (no key needed) or a package")
-        .arg(
-            Arg::new("what")
-                .value_name("STORE-OR-PACKAGE")
-                .value_parser(clap::value_parser!(PathBuf))
-                .help("A store folder, a package (.age), its archive (.tar) or unpacked folder [default: the store]"),
+        .about(
+            "Check that nothing was changed, moved, removed or added: a store (no key needed) or a package",
         )
+        .arg(Arg::new("what").value_name("STORE-OR-PACKAGE").value_parser(clap::value_parser!(PathBuf)).help(
+            "A store folder, a package (.age), its archive (.tar) or unpacked folder [default: the store]",
+        ))
         .arg(
             Arg::new("slip")
                 .long("slip")
@@ -79,8 +78,7 @@ fn store(context: &mut Context<'_>, root: &Path) -> Outcome<Report> {
     let place = Place::open(&context.world, root, context.path("outside").as_deref())?;
     let slips: Vec<String> =
         context.matches.get_many::<String>("slip").into_iter().flatten().cloned().collect();
-    let witnesses: Vec<Witness> =
-        slips.iter().map(|s| read_slip(s, &place.key)).collect::<Outcome<_>>()?;
+    let witnesses: Vec<Witness> = slips.iter().map(|s| read_slip(s, &place.key)).collect::<Outcome<_>>()?;
     let paths = StorePaths { root, outside: &place.outside, key: &place.key };
     let mut progress = Progress::start("Checking the store", None);
     let report = verify(&*context.world.disk, &paths, &witnesses, &mut |n| progress.tick(n));
@@ -116,10 +114,16 @@ fn identities(context: &Context<'_>) -> Outcome<Vec<Identity>> {
     let text = zeroize::Zeroizing::new(
         std::fs::read_to_string(&path).map_err(|e| Trouble::disk("read", &path, &e))?,
     );
-    let found: Vec<Identity> =
-        text.lines().filter(|l| !l.starts_with('#') && !l.trim().is_empty()).filter_map(Identity::parse).collect();
+    let found: Vec<Identity> = text
+        .lines()
+        .filter(|l| !l.starts_with('#') && !l.trim().is_empty())
+        .filter_map(Identity::parse)
+        .collect();
     if found.is_empty() {
-        return Err(Trouble::input("The file given with --identity holds no age identity.", "Name the right file."));
+        return Err(Trouble::input(
+            "The file given with --identity holds no age identity.",
+            "Name the right file.",
+        ));
     }
     Ok(found)
 }

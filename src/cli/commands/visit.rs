@@ -6,7 +6,9 @@ use crate::cli::context::{Context, add_who_args};
 use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
 use crate::cli::forms;
-use crate::cli::record::{Recording, add_happened_args, confirm, done, fill, form_trouble, happened, read, record};
+use crate::cli::record::{
+    Recording, add_happened_args, confirm, done, fill, form_trouble, happened, read, record,
+};
 use crate::practice::chart::{ChartFace, find};
 use crate::practice::drafts::Kept;
 use crate::practice::open::{Draft, Practice};
@@ -31,7 +33,9 @@ pub fn command() -> Command {
         Command::new("close").about("Close a visit without a note, for example when nobody was treated"),
     )));
     let close = form("visit-close").map(|a| a.form.clap_args(close.clone())).unwrap_or(close);
-    entries::build("visit", "Open a visit, and record what belongs into it").subcommand(open).subcommand(close)
+    entries::build("visit", "Open a visit, and record what belongs into it")
+        .subcommand(open)
+        .subcommand(close)
 }
 
 /// Runs `visit`.
@@ -59,11 +63,14 @@ fn open(context: &mut Context<'_>) -> Outcome<Exit> {
     let face = find(&practice, &context.text("chart").unwrap_or_default())?;
     let asks = form("visit-open")?;
     let me = practice.session.me.code.clone();
-    let recording = Recording { form: asks.form, kind: "visit-opened", chart: Some(&face.tag), happened: when };
+    let recording = Recording {
+        form: asks.form,
+        kind: "visit-opened",
+        chart: Some(&face.tag),
+        happened: when,
+        start: json!({ "practitioners": [me] }),
+    };
     let receipt = record(context, &mut practice, recording, |data, _| {
-        if data.get("practitioners").is_none_or(|p| p.as_array().is_some_and(Vec::is_empty)) {
-            data.insert("practitioners".into(), json!([me]));
-        }
         if let Some(Value::Object(confirmed)) = data.get_mut("identity_confirmed") {
             confirmed.entry("at").or_insert(json!(when.start));
         }
@@ -78,7 +85,13 @@ fn close(context: &mut Context<'_>) -> Outcome<Exit> {
     let face = find(&practice, &context.text("chart").unwrap_or_default())?;
     let visit = visit_of(&practice, &face)?;
     let asks = form("visit-close")?;
-    let recording = Recording { form: asks.form, kind: "visit-closed", chart: Some(&face.tag), happened: when };
+    let recording = Recording {
+        form: asks.form,
+        kind: "visit-closed",
+        chart: Some(&face.tag),
+        happened: when,
+        start: json!({}),
+    };
     let receipt = record(context, &mut practice, recording, |data, _| {
         data.insert("visit".into(), json!(visit));
         Ok(vec![(visit, RefWhy::Visit)])
@@ -144,17 +157,17 @@ fn add_line(context: &mut Context<'_>, form_name: &str, list: &str) -> Outcome<E
     let now = context.now();
     let form = form(form_name)?.form;
     let mut keep = |_: &Value| -> Result<(), String> { Ok(()) };
-    let filled = form.fill(context.matches, json!({}), context.asker, &now, &mut keep).map_err(form_trouble)?;
+    let filled =
+        form.fill(context.matches, json!({}), context.asker, &now, &mut keep).map_err(form_trouble)?;
     let read_back = form.read_back(&filled);
-    let Value::Object(mut line) = filled else { return Err(Trouble::input("Nothing was answered.", "Do it again.")) };
+    let Value::Object(line) = filled else {
+        return Err(Trouble::input("Nothing was answered.", "Do it again."));
+    };
     let lines = kept.data.as_object_mut().map(|d| d.entry(list).or_insert_with(|| json!([])));
-    let Some(Value::Array(lines)) = lines else { return Err(Trouble::damaged("The draft of this note is damaged.")) };
+    let Some(Value::Array(lines)) = lines else {
+        return Err(Trouble::damaged("The draft of this note is damaged."));
+    };
     let number = lines.len() + 1;
-    if list == "procedures" {
-        line.entry("no").or_insert(json!(number));
-        line.entry("at").or_insert(json!(when.start));
-        line.entry("done_by").or_insert(json!(practice.session.me.code));
-    }
     lines.push(Value::Object(line));
     practice.keep_draft(&kept)?;
     context.say(&format!("Line {number} of {list} in the draft (not signed yet):"))?;
@@ -199,17 +212,19 @@ pub fn sign(context: &mut Context<'_>) -> Outcome<Exit> {
     practice.keep_draft(&begun)?;
     let form = form("note")?.form;
     let mut data = if context.asker.interactive() {
-        fill(context, &practice, &form, "visit", Some(&face.tag))?
+        fill(context, &practice, &form, "visit", Some(&face.tag), begun.data.clone())?
     } else {
         let now = context.now();
         let mut keep = |_: &Value| -> Result<(), String> { Ok(()) };
-        form.fill(context.matches, begun.data.clone(), context.asker, &now, &mut keep).map_err(form_trouble)?
+        form.fill(context.matches, begun.data.clone(), context.asker, &now, &mut keep)
+            .map_err(form_trouble)?
     };
     let entries = practice.chart(&face.tag)?;
     let inside = in_visit(&entries, visit);
     if let Value::Object(fields) = &mut data {
         complete_note(fields, visit, &inside, &practice);
     }
+    forms::note::finish_note(&mut data);
     let note = read("visit", &data)?;
     confirm(context, "visit", &form.read_back(&data))?;
     let closed = read("visit-closed", &json!({ "visit": visit, "ended": "as-planned" }))?;
@@ -251,13 +266,6 @@ fn complete_note(
     data.entry("agreed").or_insert(json!({
         "consents": inside.consents, "asked": inside.asked, "coverage": inside.coverage,
     }));
-    if let Some(Value::Array(complaints)) = data.get_mut("complaints") {
-        for (complaint, number) in complaints.iter_mut().zip(1u32..) {
-            if let Value::Object(fields) = complaint {
-                fields.entry("no").or_insert(json!(number));
-            }
-        }
-    }
     for (field, why) in [
         ("findings", "no finding was written"),
         ("assessment", "not written"),
@@ -274,20 +282,21 @@ fn complete_note(
 /// Options of `screen`.
 pub fn screen_command() -> Command {
     let cmd = chart_arg(Command::new("screen").about("Ask a screen item by item: neck, mouth, general"));
-    let cmd = cmd.arg(Arg::new("screen").value_name("SCREEN").required(true).help("Which: neck, mouth, general"));
-    forms::screen::args(add_data_arg(add_happened_args(cmd)))
+    let cmd =
+        cmd.arg(Arg::new("screen").value_name("SCREEN").required(true).help("Which: neck, mouth, general"));
+    forms::screen::screen_args(add_data_arg(add_happened_args(cmd)))
 }
 
 /// Records a screen with the items of the adopted rules.
 pub fn screen(context: &mut Context<'_>) -> Outcome<Exit> {
     let when = happened(context)?;
-    let name = context.text("screen").unwrap_or_default();
+    let name = context.text("which").unwrap_or_default();
     let mut practice = context.writing()?;
     let face = find(&practice, &context.text("chart").unwrap_or_default())?;
     let visit = open_visit(&practice.chart(&face.tag)?);
-    let items = practice
-        .rules()
-        .and_then(|r| r.document.pointer(&format!("/coverage/screen_items/{name}")).and_then(Value::as_object).cloned());
+    let items = practice.rules().and_then(|r| {
+        r.document.pointer(&format!("/coverage/screen_items/{name}")).and_then(Value::as_object).cloned()
+    });
     let Some(items) = items else {
         return Err(Trouble::new(
             Kind::NotFound,
@@ -297,16 +306,17 @@ pub fn screen(context: &mut Context<'_>) -> Outcome<Exit> {
         ));
     };
     let items: Vec<String> = items.keys().cloned().collect();
-    let me = practice.session.me.code.clone();
+    let mut start =
+        forms::screen::screen_start(&name, &items, context.matches, &context.now()).map_err(form_trouble)?;
+    start["done_by"] = json!(practice.session.me.code);
     let recording = Recording {
-        form: forms::screen::screen(&name, &items, context.matches),
+        form: forms::screen::screen_of(&items),
         kind: "screen",
         chart: Some(&face.tag),
         happened: when,
+        start,
     };
     let receipt = record(context, &mut practice, recording, |data, _| {
-        data.insert("screen".into(), json!(name));
-        data.entry("done_by").or_insert(json!(me));
         if let Some(visit) = visit {
             data.entry("visit").or_insert(json!(visit));
         }
