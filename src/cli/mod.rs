@@ -9,6 +9,7 @@ pub mod data;
 pub mod exit;
 pub mod fill;
 pub mod form;
+pub mod forms;
 mod guide;
 pub mod place;
 pub mod progress;

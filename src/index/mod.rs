@@ -39,7 +39,8 @@ impl Index {
     /// Opens the index in `dir` and brings it up to the ledger, or builds it anew. None when even that
     /// fails: everything works without it.
     pub fn open(dir: &Path, ledger: &str, scan: &Scan) -> Option<Index> {
-        let attempt = |dir: &Path| catch_unwind(AssertUnwindSafe(|| Index::try_open(dir, ledger, scan))).ok().flatten();
+        let attempt =
+            |dir: &Path| catch_unwind(AssertUnwindSafe(|| Index::try_open(dir, ledger, scan))).ok().flatten();
         attempt(dir).or_else(|| {
             throw_away(dir);
             attempt(dir)
@@ -97,7 +98,8 @@ impl Index {
     /// root; none when the index does not give one that holds.
     pub fn inclusion(&self, index: u64, leaf: &Hash) -> Option<Vec<Hash>> {
         let read = || {
-            let reader = TileReader::new(|level, n| decode::<Vec<u8>>(&self.db.get(tile_key(level, n)).ok()??));
+            let reader =
+                TileReader::new(|level, n| decode::<Vec<u8>>(&self.db.get(tile_key(level, n)).ok()??));
             tree::inclusion_proof(index, self.entries, &reader).ok()
         };
         let path = catch_unwind(AssertUnwindSafe(read)).ok().flatten()?;

@@ -74,7 +74,10 @@ pub fn verify(
         entries: scan.entries.len() as u64,
         charts: scan.charts.len() as u64,
         files,
-        checkpoint: scan.checkpoint.as_ref().map(|(c, _)| CheckpointOutput { size: c.size, root: hex(&c.root) }),
+        checkpoint: scan
+            .checkpoint
+            .as_ref()
+            .map(|(c, _)| CheckpointOutput { size: c.size, root: hex(&c.root) }),
         limits: limits(!agreed.is_empty()),
         witnesses: agreed,
         complete: None,
