@@ -12,6 +12,7 @@ pub mod index;
 pub mod ledger;
 pub mod practice;
 pub mod record;
+pub mod render;
 pub mod seal;
 pub mod trouble;
 pub mod verify;

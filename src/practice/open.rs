@@ -7,7 +7,7 @@ use crate::ledger::leaf::{Leaf, leaf_digest_hex};
 use crate::ledger::scan::{EntryAt, Scan, scan};
 use crate::ledger::write::{NewEntry, Receipt, Remark, Writer, read_entry, read_leaf};
 use crate::record::envelope::{Happened, Label, Meaning, Person, RefWhy, Record, Reference, Signature};
-use crate::record::kinds::register::{KeyRole, Staff};
+use crate::record::kinds::register::{KeyRole, Rules, Staff};
 use crate::record::kinds::{Class, Data, Level, Problem, class_of};
 use crate::record::moment::Moment;
 use crate::seal::age_file::{self, OpenError, Recipient, To, With};
@@ -96,6 +96,7 @@ pub struct Practice {
     ledger: Ledger,
     keys: KeyBook,
     staff: Vec<Staff>,
+    rules: Vec<Rules>,
     staff_upto: u64,
 }
 
@@ -120,6 +121,7 @@ impl Practice {
             ledger,
             keys: KeyBook::default(),
             staff: Vec::new(),
+            rules: Vec::new(),
             staff_upto: 0,
         };
         practice.refresh()?;
@@ -175,6 +177,12 @@ impl Practice {
         self.staff.iter().find(|s| s.code == code)
     }
 
+    /// The newest rules adopted that apply today.
+    pub fn rules(&self) -> Option<&Rules> {
+        let today = self.now().local_date();
+        self.rules.iter().rev().find(|r| r.effective.0 <= today)
+    }
+
     /// Now, by the station's clock.
     pub fn now(&self) -> Moment {
         self.world.clock.now()
@@ -190,6 +198,7 @@ impl Practice {
                 Some(Data::Keys(keys)) => {
                     self.keys.take(&keys).ok_or_else(|| Trouble::damaged("An entry of public keys holds no usable keys."))?;
                 }
+                Some(Data::Rules(rules)) => self.rules.push(*rules),
                 Some(Data::Staff(line)) => {
                     self.staff.retain(|s| s.code != line.code);
                     self.staff.push(*line);
@@ -240,12 +249,17 @@ impl Practice {
         }
     }
 
+    /// An entry's leaf alone: what it is, not what it says.
+    pub fn leaf(&self, at: &EntryAt) -> Outcome<Leaf> {
+        let bytes = read_leaf(&self.world, &self.place.root.join("ledger"), at)?;
+        Leaf::read(&bytes)
+            .map(|(leaf, _)| leaf)
+            .map_err(|_| Trouble::damaged(format!("Entry {} is not what its number in the ledger says.", at.seq)))
+    }
+
     /// The kind of an entry, read from its leaf alone.
     pub fn kind_of(&self, at: &EntryAt) -> Outcome<String> {
-        let leaf = read_leaf(&self.world, &self.place.root.join("ledger"), at)?;
-        Leaf::read(&leaf)
-            .map(|(leaf, _)| leaf.kind)
-            .map_err(|_| Trouble::damaged(format!("Entry {} is not what its number in the ledger says.", at.seq)))
+        self.leaf(at).map(|leaf| leaf.kind)
     }
 
     /// The entry with this number.
@@ -357,6 +371,10 @@ impl Practice {
 
     fn record(&self, draft: Draft, written: Moment, second: Option<&StaffIdentity>) -> Outcome<Record> {
         let me = self.me();
+        let mut labels = super::labels::labels(self, &draft, written)?;
+        labels.extend(draft.labels);
+        labels.sort();
+        labels.dedup();
         let sign = |person: &Person, meaning| Signature {
             by: person.code.clone(),
             name: person.name.clone(),
@@ -383,7 +401,7 @@ impl Practice {
             author: me,
             entered_by: draft.entered_by.as_deref().map(|code| self.person(code)),
             second: second.map(|s| sign(&self.person(&s.code), Meaning::Checked)),
-            labels: draft.labels,
+            labels,
             refers,
             data: draft.data.to_value().map_err(|e| Trouble::input(e.to_string(), "Correct it and do it again."))?,
         })

@@ -193,7 +193,13 @@ impl Parts {
         let face = super::chart::find(practice, tag)?;
         let readme = read_me(practice, &face, order).into_bytes();
         parts.bytes("READ-ME-FIRST.txt".into(), readme.clone());
-        let page = printed::record_page(practice, &face, &entries, &withheld, checkpoint, last, &order.data)?;
+        let purpose = printed::Purpose {
+            for_whom: &order.data.to,
+            purpose: order.data.what.words.as_deref().unwrap_or("a copy of the record, as asked for"),
+            basis: order.data.basis_words.as_deref().unwrap_or(order.data.basis.word()),
+            with_attachments: true,
+        };
+        let page = printed::record_page(practice, &face, &entries, &withheld, checkpoint, &purpose)?;
         parts.bytes("record.html".into(), page.into_bytes());
         parts.bytes("ledger/checkpoint".into(), note.clone());
         parts.bytes("ledger/policy".into(), Policy::for_log(&practice.place.key).to_string().into_bytes());

@@ -16,7 +16,7 @@ mod rules_chart;
 mod rules_checks;
 mod sides;
 mod strict;
-mod time;
+pub(crate) mod time;
 mod today;
 pub mod words;
 
