@@ -7,6 +7,7 @@
 //! are in [`world`], the errors that reach a person in [`trouble`].
 
 pub mod cli;
+pub mod demo;
 pub mod index;
 pub mod ledger;
 pub mod practice;
