@@ -7,7 +7,7 @@ use crate::record::kinds::attendance::{
     CoverageAnswer, IdentityConfirmed, RequestedSide, VisitClosed, VisitOpened,
 };
 use crate::record::kinds::screening::{ItemAnswer, Measure, Screen, ScreenAnswer};
-use crate::record::kinds::withdrawal::{Asked, AskedAnswer, ConditionMet, Pause, Withdrawal};
+use crate::record::kinds::withdrawal::{Asked, AskedAnswer, ConditionMet, How, Pause, Withdrawal};
 
 /// The rows of the kinds that have a view of their own here; none for the others.
 pub fn rows(data: &Data) -> Option<Vec<Row>> {
@@ -53,7 +53,7 @@ fn asked_rows(asked: &Asked) -> Vec<Row> {
 
 fn pause_rows(pause: &Pause) -> Vec<Row> {
     let mut what = word(pause.kind.word());
-    what.push_str(&pause.how.map(|how| format!(", by {}", spaced(how.word()))).unwrap_or_default());
+    what.push_str(&pause.how.map(|by| format!(", {}", how(by))).unwrap_or_default());
     what.push_str(&pause.of.map(|seq| format!(" (after no. {seq})")).unwrap_or_default());
     let mut rows = vec![Row::new("What", what)];
     given_row(&mut rows, "Why", &pause.reason);
@@ -65,7 +65,7 @@ fn pause_rows(pause: &Pause) -> Vec<Row> {
 fn withdrawal_rows(withdrawal: &Withdrawal) -> Vec<Row> {
     let mut rows = Vec::new();
     spoken(&mut rows, &withdrawal.said_by);
-    rows.push(Row::new("How", word(withdrawal.how.word())));
+    rows.push(Row::new("How", how(withdrawal.how)));
     given_row(&mut rows, "Own words", &withdrawal.patient_words);
     rows.push(Row::new("Takes back", scope_words(withdrawal)));
     if !withdrawal.consents.is_empty() {
@@ -90,6 +90,20 @@ fn withdrawal_rows(withdrawal: &Withdrawal) -> Vec<Row> {
     }
     maybe(&mut rows, "Offered next", withdrawal.offered_next_step.as_ref());
     rows
+}
+
+/// In which way something was expressed.
+fn how(how: How) -> String {
+    match how {
+        How::Words => "in words".to_string(),
+        How::RaisedHand => "by a raised hand".to_string(),
+        How::StopSignal => "by the stop signal".to_string(),
+        How::Telephone => "by telephone".to_string(),
+        How::Letter => "by letter".to_string(),
+        How::Message => "by message".to_string(),
+        How::TurnedAway => "turned away".to_string(),
+        How::Other => "in another way".to_string(),
+    }
 }
 
 fn scope_words(withdrawal: &Withdrawal) -> String {
@@ -118,7 +132,7 @@ fn screen_rows(screen: &Screen) -> Vec<Row> {
 }
 
 /// A yes has a row of its own; every no and every item not asked is named too.
-fn answer_rows(rows: &mut Vec<Row>, answers: &[ScreenAnswer]) {
+pub fn answer_rows(rows: &mut Vec<Row>, answers: &[ScreenAnswer]) {
     if answers.is_empty() {
         rows.push(Row::new("Answers", NOT_RECORDED));
     }
@@ -181,7 +195,7 @@ fn opened_rows(opened: &VisitOpened) -> Vec<Row> {
     });
     for present in &opened.present {
         let mut parts = vec![spaced(&present.part)];
-        parts.extend(present.name.clone());
+        parts.extend(present.name.clone().filter(|name| !name.trim().is_empty()));
         parts.extend(present.from.map(|at| format!("from {}", clock(at))));
         parts.extend(present.until.map(|at| format!("until {}", clock(at))));
         rows.push(Row::new("In the room", parts.join(", ")));

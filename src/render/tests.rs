@@ -259,9 +259,11 @@ fn the_time_line_says_what_was_taken_back() {
 
 #[test]
 fn words_of_a_record_stay_words() {
-    let html = page(&set());
-    assert!(html.contains("&lt;b&gt;[U+202E]No second[U+202C]&lt;/b&gt; &amp; nothing more."));
     let mut set = set();
+    let late = set.entries.iter_mut().find(|entry| entry.kind == "late-entry").unwrap();
+    late.record.as_mut().unwrap().data["text"] = json!("<b>\u{202E}No second\u{202C}</b> & nothing more.");
+    let html = page(&set);
+    assert!(html.contains("&lt;b&gt;[U+202E]No second[U+202C]&lt;/b&gt; &amp; nothing more."));
     set.patient.name = "\"; } body { display: none } </style><script>".to_string();
     set.printed_by.name = set.patient.name.clone();
     set.for_whom = set.patient.name.clone();
