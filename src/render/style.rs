@@ -16,7 +16,7 @@ pub fn sheet(foot: &str) -> String {
 
 const RULES: &str = r#"
 html { background: #fff; color: #000; }
-body { margin: 0; font: 11pt/1.38 Georgia, "Times New Roman", "DejaVu Serif", serif; }
+body { margin: 0; font: 11pt/1.36 Georgia, "Times New Roman", "DejaVu Serif", serif; }
 bdi { unicode-bidi: isolate; }
 a { color: inherit; text-decoration: none; }
 h1 { font-size: 21pt; font-weight: normal; letter-spacing: .02em; margin: 2mm 0 5mm; }
@@ -26,7 +26,7 @@ h4 { font-size: 11pt; margin: 0 0 .6mm; }
 h4.sub { font-style: italic; font-weight: normal; margin: 4mm 0 1mm; }
 h1, h2, h3, h4 { break-after: avoid; page-break-after: avoid; }
 p { margin: 0 0 2.2mm; orphans: 3; widows: 3; }
-ul, ol { margin: 0 0 3mm; padding-left: 7mm; }
+ul, ol { margin: 0 0 2.2mm; padding-left: 7mm; }
 li { margin-bottom: .7mm; }
 table { border-collapse: collapse; width: 100%; }
 td, th { text-align: left; vertical-align: top; font-weight: normal; padding: .7mm 2mm .7mm 0; }
@@ -41,7 +41,7 @@ td, th { text-align: left; vertical-align: top; font-weight: normal; padding: .7
 .grid th { font-style: italic; border-bottom: 1pt solid #000; }
 .grid td { border-bottom: .4pt solid #000; overflow-wrap: anywhere; }
 .grid td:first-child { min-width: 9mm; }
-.index { font-size: 9pt; } .t { white-space: nowrap; }
+.index { font-size: 9pt; } .index td, .index th { padding-right: 3.5mm; } .t { white-space: nowrap; }
 .rows td { padding-top: .35mm; padding-bottom: .35mm; overflow-wrap: anywhere; }
 .rows td.l { width: 38mm; font-style: italic; overflow-wrap: normal; }
 .rows td.d1 { padding-left: 4mm; } .rows td.d2 { padding-left: 8mm; }
@@ -57,7 +57,9 @@ td, th { text-align: left; vertical-align: top; font-weight: normal; padding: .7
 .visit > h3 { margin-top: 2.5mm; }
 h2 + .visit { border-top: 0; margin-top: 0; } h2 + .visit > h3 { margin-top: 0; }
 .entry { margin: 4mm 0 5mm; }
-.beneath { margin-left: 5mm; padding-left: 4mm; border-left: 1.5pt solid #000; }
+.sheet > tbody > tr > td > :last-child, li:last-child { margin-bottom: 0; }
+h2 + p, h3 + p { break-after: avoid; page-break-after: avoid; }
+.beneath { break-inside: avoid; page-break-inside: avoid; margin-left: 5mm; padding-left: 4mm; border-left: 1.5pt solid #000; }
 .kind { font-weight: normal; font-style: italic; }
 .moments .kind, .meta { font-size: 9pt; }
 h4 .kind { font-style: normal; font-weight: bold; }
