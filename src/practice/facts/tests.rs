@@ -1,19 +1,22 @@
 //! Charts built by hand, and what comes of them.
 
+mod closing;
 mod given;
-mod rules;
 mod store;
+mod wrong;
 
 use super::Ask;
 use crate::ledger::leaf::Leaf;
 use crate::ledger::scan::EntryAt;
 use crate::ledger::segment::Place;
 use crate::practice::open::Entry;
+use crate::record::coverage::facts::RequestedSide;
 use crate::record::coverage::facts::{Facts, Request};
-use crate::record::coverage::{self, Answer};
+use crate::record::coverage::{self, Answer, RuleId};
 use crate::record::envelope::Record;
 use crate::record::kinds::{Data, Level};
 use crate::record::moment::Moment;
+use crate::record::vocab::{Glove, Region, Technique};
 use crate::trouble::Outcome;
 use serde_json::{Value, json};
 
@@ -135,4 +138,42 @@ fn opened(birth_date: &Value, interpreter: &Value) -> Value {
         data["identity"]["interpreter_language"] = interpreter.clone();
     }
     data
+}
+
+const AT: &str = "2025-03-11T09:57:00-04:00";
+const LATER: &str = "2025-03-11T09:58:00-04:00";
+
+fn rules_of(answer: &Answer) -> Vec<RuleId> {
+    answer.reasons.iter().map(|r| r.rule).collect()
+}
+
+fn mouth(ask: &mut Ask) {
+    ask.request.technique = Technique::Intraoral;
+    ask.request.region = Region::Mouth;
+    ask.request.side = RequestedSide::Left;
+    ask.request.glove_material = Some(Glove::Nitrile);
+}
+
+fn misfiled(entry: u64) -> Value {
+    json!({"entry": entry, "found_at": AT, "found_by": "P1", "because": "the wrong chart was open"})
+}
+
+fn correction(target: u64, field: &str, is: Value) -> Value {
+    json!({"target": target, "field": field, "was": "-", "is": is, "reason": "slip in writing", "care_affected": false,
+        "patient_told": {"not_done_because": "told at the next visit"}})
+}
+
+fn withdrawal(kinds: Value) -> Value {
+    json!({"said_by": {"role": "self"}, "how": "words", "patient_words": "no more", "consent_kinds": kinds})
+}
+
+/// An answer before and after more entries.
+fn answers(name: &str, set: impl Fn(&mut Ask), more: &[(u64, &str, &str, Value)]) -> (Answer, Answer) {
+    let (mut book, mut ask) = given::base(name);
+    set(&mut ask);
+    let before = book.answer(&ask);
+    for (seq, kind, at, data) in more {
+        book.put(*seq, kind, at, data.clone());
+    }
+    (before, book.answer(&ask))
 }
