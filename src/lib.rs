@@ -7,10 +7,12 @@
 //! are in [`world`], the errors that reach a person in [`trouble`].
 
 pub mod cli;
+pub mod demo;
 pub mod index;
 pub mod ledger;
 pub mod practice;
 pub mod record;
+pub mod render;
 pub mod seal;
 pub mod trouble;
 pub mod verify;

@@ -1,2 +1,8 @@
-//! x
-fn main() {}
+//! The `inkfast` program: the command line over the library.
+
+use inkfast::cli::app;
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    app::main()
+}

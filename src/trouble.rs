@@ -48,7 +48,12 @@ pub type Outcome<T> = Result<T, Trouble>;
 
 impl Trouble {
     /// Builds a trouble from its three sentences.
-    pub fn new(kind: Kind, what: impl Into<String>, safe: impl Into<String>, next: impl Into<String>) -> Self {
+    pub fn new(
+        kind: Kind,
+        what: impl Into<String>,
+        safe: impl Into<String>,
+        next: impl Into<String>,
+    ) -> Self {
         Trouble { kind, what: what.into(), safe: safe.into(), next: next.into() }
     }
 

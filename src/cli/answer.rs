@@ -5,7 +5,7 @@
 use super::clock::Now;
 use super::rows::RowSpec;
 use crate::record::vocab::Segment;
-use serde_json::{Number, Value};
+use serde_json::{Map, Number, Value};
 
 /// What kind of answer a question takes, and so what JSON it becomes.
 #[derive(Debug, Clone, Copy)]
@@ -45,6 +45,8 @@ pub enum AnswerKind {
         /// Whether `all` may be answered, which is recorded as null.
         all: bool,
     },
+    /// One segment of the spine, the SI joint or a rib. A JSON string.
+    Segment,
     /// Segments of the spine, the SI joint or ribs, separated by commas. A JSON list of strings.
     Segments {
         /// Whether `all` may be answered, which is recorded as null.
@@ -55,6 +57,10 @@ pub enum AnswerKind {
         /// Whether `all` may be answered, which is recorded as null.
         all: bool,
     },
+    /// Numbers of entries, separated by commas. A JSON list of integers.
+    Numbers,
+    /// Names with one of these words each, like `latex=allergic`, separated by commas. A JSON object.
+    Each(&'static [&'static str]),
     /// Any JSON. For flags; never asked at a terminal.
     Json,
     /// Lines of named columns. A JSON list of objects.
@@ -87,6 +93,8 @@ impl AnswerKind {
             AnswerKind::ManyOf { .. }
                 | AnswerKind::Segments { .. }
                 | AnswerKind::List { .. }
+                | AnswerKind::Numbers
+                | AnswerKind::Each(_)
                 | AnswerKind::Rows(_)
         )
     }
@@ -124,10 +132,15 @@ impl AnswerKind {
             AnswerKind::ManyOf { choices, all } => {
                 format!("any of these, with commas between: {}{}", choices.join(", "), or_all(all))
             }
+            AnswerKind::Segment => "a segment like C5-C6, SI or rib-6".to_owned(),
             AnswerKind::Segments { all } => {
                 format!("segments like C5-C6, SI or rib-6, with commas between{}", or_all(all))
             }
             AnswerKind::List { all } => format!("words with commas between{}", or_all(all)),
+            AnswerKind::Numbers => "numbers of entries, with commas between".to_owned(),
+            AnswerKind::Each(words) => {
+                format!("a name, = and one of these: {}; with commas between", words.join(", "))
+            }
             AnswerKind::Json => "JSON".to_owned(),
             AnswerKind::Rows(spec) => spec.accepts(),
         }
@@ -153,10 +166,13 @@ impl AnswerKind {
             AnswerKind::ManyOf { choices, all } => {
                 read_list(text, all, |item| read_choice(item, choices, given).map(str::to_owned))
             }
+            AnswerKind::Segment => read_segment(text).map(|segment| Value::from(segment.word())),
             AnswerKind::Segments { all } => {
                 read_list(text, all, |item| read_segment(item).map(|segment| segment.word().to_owned()))
             }
             AnswerKind::List { all } => read_list(text, all, |item| Ok(item.to_owned())),
+            AnswerKind::Numbers => read_numbers(text),
+            AnswerKind::Each(words) => read_each(text, words, given),
             AnswerKind::Json => read_json(text),
             AnswerKind::Rows(spec) => spec.read(text, now, given),
         }
@@ -173,6 +189,14 @@ impl AnswerKind {
             (AnswerKind::Rows(spec), Value::Array(rows)) => {
                 rows.iter().map(|row| spec.write(row)).collect::<Vec<_>>().join("; ")
             }
+            (AnswerKind::Numbers, Value::Array(numbers)) => {
+                numbers.iter().map(Value::to_string).collect::<Vec<_>>().join(", ")
+            }
+            (AnswerKind::Each(_), Value::Object(map)) => map
+                .iter()
+                .map(|(name, word)| format!("{name}={}", word.as_str().unwrap_or_default()))
+                .collect::<Vec<_>>()
+                .join(", "),
             (_, Value::Array(items)) if items.iter().all(Value::is_string) => {
                 let words: Vec<&str> = items.iter().filter_map(Value::as_str).collect();
                 match words.as_slice() {
@@ -288,6 +312,42 @@ fn read_list(text: &str, all: bool, read: impl Fn(&str) -> Result<String, String
     Ok(Value::from(words))
 }
 
+fn read_numbers(text: &str) -> Result<Value, String> {
+    let mut numbers: Vec<u64> = Vec::new();
+    for (index, item) in text.split(',').enumerate() {
+        let item = item.trim();
+        let digits = !item.is_empty() && item.bytes().all(|b| b.is_ascii_digit());
+        let number = if digits { item.parse::<u64>().ok() } else { None };
+        // Entries are numbered from 1.
+        let number = number.filter(|number| *number > 0).ok_or_else(|| {
+            format!("item {}: accepted are numbers of entries, with commas between", index + 1)
+        })?;
+        if !numbers.contains(&number) {
+            numbers.push(number);
+        }
+    }
+    Ok(Value::from(numbers))
+}
+
+fn read_each(text: &str, words: &'static [&'static str], given: Given) -> Result<Value, String> {
+    let mut map = Map::new();
+    for (index, item) in text.split(',').enumerate() {
+        let number = index + 1;
+        let (name, word) = item.split_once('=').ok_or_else(|| {
+            format!("item {number}: accepted is a name, = and one of these: {}", words.join(", "))
+        })?;
+        let name = name.trim().to_lowercase().replace(' ', "-");
+        if name.is_empty() {
+            return Err(format!("item {number}: there is no name before the equals sign"));
+        }
+        let word = read_choice(word.trim(), words, given).map_err(|why| format!("item {number}: {why}"))?;
+        if map.insert(name, Value::from(word)).is_some() {
+            return Err(format!("item {number}: this name is written twice"));
+        }
+    }
+    Ok(Value::Object(map))
+}
+
 /// Reads a segment as it is spoken and written: `C5-C6`, `c5/c6`, `C5-6`, `SI`, `rib 6`.
 fn read_segment(text: &str) -> Result<Segment, String> {
     let flat = text.to_ascii_uppercase().replace(['/', ' '], "-");
@@ -325,6 +385,24 @@ mod tests {
     }
     fn flag(kind: AnswerKind, text: &str) -> Result<Value, String> {
         kind.read(text, &now(), Given::ByFlag)
+    }
+
+    #[test]
+    fn numbers_names_and_single_segments_are_read_and_written_back() {
+        const STATUS: AnswerKind = AnswerKind::Each(&["allergic", "not-allergic"]);
+        assert_eq!(hand(AnswerKind::Numbers, "12, 14,12"), Ok(json!([12, 14])));
+        assert_eq!(AnswerKind::Numbers.write(&json!([12, 14])), "12, 14");
+        for wrong in ["0", "12,", "-3", "1.5", "twelve"] {
+            assert!(hand(AnswerKind::Numbers, wrong).is_err(), "{wrong}");
+        }
+        let both = json!({"latex": "allergic", "tape-adhesive": "not-allergic"});
+        assert_eq!(hand(STATUS, "Latex=a, tape adhesive = not-allergic"), Ok(both.clone()));
+        assert_eq!(flag(STATUS, &STATUS.write(&both)), Ok(both));
+        for wrong in ["latex", "=allergic", "latex=allergic, latex=not-allergic", "latex=perhaps"] {
+            assert!(hand(STATUS, wrong).is_err(), "{wrong}");
+        }
+        assert_eq!(hand(AnswerKind::Segment, "c5/6"), Ok(json!("C5-C6")));
+        assert!(hand(AnswerKind::Segment, "C5-C6, C6-C7").is_err());
     }
 
     #[test]

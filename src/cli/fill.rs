@@ -144,6 +144,7 @@ impl Question {
 /// Reads the texts of one flag, given once or several times, as one answer.
 pub(super) fn read_flags(kind: AnswerKind, texts: &[&String], now: &Now) -> Result<Value, String> {
     let mut joined: Vec<Value> = Vec::new();
+    let mut each = Map::new();
     let several = texts.len() > 1;
     for (index, text) in texts.iter().enumerate() {
         let answer = kind.read(text, now, Given::ByFlag).map_err(|why| match several {
@@ -152,6 +153,13 @@ pub(super) fn read_flags(kind: AnswerKind, texts: &[&String], now: &Now) -> Resu
         })?;
         match (kind, answer) {
             (AnswerKind::Rows(_), row) => joined.push(row),
+            (AnswerKind::Each(_), Value::Object(more)) => {
+                for (name, word) in more {
+                    if each.insert(name, word).is_some() {
+                        return Err(format!("number {}: a name in it was given before", index + 1));
+                    }
+                }
+            }
             (_, Value::Array(words)) if kind.repeats() => {
                 words.into_iter().for_each(|word| {
                     if !joined.contains(&word) {
@@ -163,7 +171,10 @@ pub(super) fn read_flags(kind: AnswerKind, texts: &[&String], now: &Now) -> Resu
             (_, single) => return Ok(single),
         }
     }
-    Ok(Value::Array(joined))
+    Ok(match kind {
+        AnswerKind::Each(_) => Value::Object(each),
+        _ => Value::Array(joined),
+    })
 }
 
 #[cfg(test)]

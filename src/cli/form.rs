@@ -2,7 +2,7 @@
 
 use super::answer::AnswerKind;
 use super::clock::Now;
-use super::place::NoRoom;
+use super::place::{self, NoRoom};
 use clap::{Arg, ArgAction, Command};
 use serde_json::Value;
 use std::io;
@@ -27,6 +27,52 @@ pub enum DefaultAnswer {
     From(fn(&Value, &Now) -> Option<String>),
 }
 
+/// On which answers so far it depends whether a question is asked.
+#[derive(Debug, Clone, Copy)]
+pub enum When {
+    /// Where this holds of them.
+    Holds(fn(&Value) -> bool),
+    /// Where this word is the answer at this place.
+    Is(&'static str, &'static str),
+    /// Where the list at this place holds this word.
+    Lists(&'static str, &'static str),
+    /// Where something is answered at this place.
+    Has(&'static str),
+    /// Where nothing, or only the reason why there is nothing, is answered at this place.
+    Lacks(&'static str),
+}
+
+impl When {
+    fn holds(self, answers: &Value) -> bool {
+        match self {
+            When::Holds(holds) => holds(answers),
+            When::Is(path, word) => place::get(answers, path).and_then(Value::as_str) == Some(word),
+            When::Lists(path, word) => place::get(answers, path)
+                .and_then(Value::as_array)
+                .is_some_and(|list| list.iter().any(|item| item.as_str() == Some(word))),
+            When::Has(path) => !lacks(answers, path),
+            When::Lacks(path) => lacks(answers, path),
+        }
+    }
+}
+
+/// The member that holds the reason why there is no value.
+pub const BECAUSE: &str = "not_done_because";
+
+/// True of the reason why there is no value, standing in the value's place.
+pub(super) fn is_reason(value: &Value) -> bool {
+    value.as_object().is_some_and(|map| !map.is_empty() && map.keys().all(|name| name == BECAUSE))
+}
+
+/// True where nothing is answered at `path`, or only why there is nothing.
+pub fn lacks(answers: &Value, path: &str) -> bool {
+    match place::get(answers, path) {
+        None | Some(Value::Null) => true,
+        Some(Value::Object(map)) if map.is_empty() => true,
+        Some(value) => is_reason(value),
+    }
+}
+
 /// One question of a form.
 #[derive(Debug, Clone, Copy)]
 pub struct Question {
@@ -45,7 +91,7 @@ pub struct Question {
     /// What is taken where nothing is given.
     pub default: Option<DefaultAnswer>,
     /// Asked only where this holds of the answers so far.
-    pub when: Option<fn(&Value) -> bool>,
+    pub when: Option<When>,
 }
 
 impl Question {
@@ -91,13 +137,37 @@ impl Question {
 
     /// Asked only where `when` holds of the answers so far.
     pub const fn when(mut self, when: fn(&Value) -> bool) -> Question {
-        self.when = Some(when);
+        self.when = Some(When::Holds(when));
+        self
+    }
+
+    /// Asked only where `word` is the answer at `path`.
+    pub const fn when_is(mut self, path: &'static str, word: &'static str) -> Question {
+        self.when = Some(When::Is(path, word));
+        self
+    }
+
+    /// Asked only where the list at `path` holds `word`.
+    pub const fn when_lists(mut self, path: &'static str, word: &'static str) -> Question {
+        self.when = Some(When::Lists(path, word));
+        self
+    }
+
+    /// Asked only where something is answered at `path`.
+    pub const fn when_has(mut self, path: &'static str) -> Question {
+        self.when = Some(When::Has(path));
+        self
+    }
+
+    /// Asked only where nothing is answered at `path`, or only why there is nothing.
+    pub const fn when_lacks(mut self, path: &'static str) -> Question {
+        self.when = Some(When::Lacks(path));
         self
     }
 
     /// True when its condition, if it has one, holds.
     pub fn applies(&self, answers: &Value) -> bool {
-        self.when.is_none_or(|when| when(answers))
+        self.when.is_none_or(|when| when.holds(answers))
     }
 
     pub(super) fn default_text(&self, answers: &Value, now: &Now) -> Option<String> {
@@ -157,7 +227,10 @@ fn value_name(kind: AnswerKind) -> &'static str {
         AnswerKind::Moment => "WHEN",
         AnswerKind::OneOf(_) => "CHOICE",
         AnswerKind::ManyOf { .. } => "CHOICE,...",
+        AnswerKind::Segment => "SEGMENT",
         AnswerKind::Segments { .. } => "SEGMENT,...",
+        AnswerKind::Numbers => "NUMBER,...",
+        AnswerKind::Each(_) => "NAME=CHOICE,...",
         AnswerKind::List { .. } => "WORDS,...",
         AnswerKind::Json => "JSON",
         AnswerKind::Rows(_) => "NAME=VALUE ...",

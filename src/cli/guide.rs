@@ -3,7 +3,7 @@
 use super::answer::{AnswerKind, Given};
 use super::clock::Now;
 use super::fill::read_flags;
-use super::form::{FormError, Need, Question};
+use super::form::{FormError, Need, Question, is_reason};
 use super::place;
 use super::prompt::Asker;
 use super::readback::plain;
@@ -182,6 +182,10 @@ impl<'a> Guide<'a> {
     /// What Enter would take: the present answer, the one set aside, or the default.
     fn proposal(&self, at: usize, question: &Question) -> Option<String> {
         let present = place::get(self.answers, question.path).filter(|_| question.answered(self.answers));
+        // Enter keeps the reason why there is no value; nothing else may be shown as proposed.
+        if present.is_some_and(is_reason) {
+            return None;
+        }
         let earlier = present.or(self.aside[at].as_ref());
         earlier
             .map(|value| question.kind.write(value))

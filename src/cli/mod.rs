@@ -4,16 +4,22 @@
 //! flags, from a data file and from a person at a terminal; [`prompt`] is that terminal.
 
 pub mod answer;
+pub mod app;
 pub mod clock;
+pub mod commands;
+pub mod context;
 pub mod data;
 pub mod exit;
 pub mod fill;
 pub mod form;
+pub mod forms;
 mod guide;
+pub mod keeper;
 pub mod place;
 pub mod progress;
 pub mod prompt;
 pub mod readback;
+pub mod record;
 pub mod rows;
 pub mod secret;
 pub mod table;

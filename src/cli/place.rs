@@ -53,6 +53,11 @@ pub fn take(root: &mut Value, path: &str) -> Option<Value> {
 
 fn take_steps(at: &mut Value, steps: &[String]) -> Option<Value> {
     let (first, rest) = steps.split_first()?;
+    if let Value::Array(list) = at {
+        // An item stays in its list, or the items behind it would change places.
+        let item = list.get_mut(first.parse::<usize>().ok()?)?;
+        return if rest.is_empty() { None } else { take_steps(item, rest) };
+    }
     let map = at.as_object_mut()?;
     if rest.is_empty() {
         return map.shift_remove(first);
@@ -123,6 +128,14 @@ mod tests {
         let mut root = json!({"given_by": "patient"});
         assert!(set(&mut root, "/given_by/role", json!("x")).is_err());
         assert_eq!(root, json!({"given_by": "patient"}));
+    }
+
+    #[test]
+    fn takes_from_within_a_list_and_leaves_its_items_where_they_are() {
+        let mut root = json!({"answers": [{"item": "a"}, {"words": "w"}]});
+        assert_eq!(take(&mut root, "/answers/1/words"), Some(json!("w")));
+        assert_eq!(take(&mut root, "/answers/0"), None);
+        assert_eq!(root, json!({"answers": [{"item": "a"}, {}]}));
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Reading back what was answered, in plain words, before it is sealed.
 
 use super::answer::AnswerKind;
-use super::form::{Form, Question};
+use super::form::{Form, Question, is_reason};
 use super::place;
 use super::rows::RowSpec;
 use super::table::shown;
@@ -23,6 +23,10 @@ impl Form {
             // Of two questions for one place, the one that applies is the one that was answered.
             let rival = |other: &Question| other.path == question.path && other.applies(answers);
             if !question.applies(answers) && self.questions.iter().any(rival) {
+                continue;
+            }
+            // The reason why there is no value has its own question, or is read back with the rest.
+            if place::get(answers, question.path).is_some_and(is_reason) {
                 continue;
             }
             told.push(question.path);
@@ -69,6 +73,7 @@ fn row_plain(spec: &RowSpec, row: &Value) -> String {
         let value = plain(column.kind, value);
         // "between C5 and C6" needs no label before it.
         told.push(match column.kind {
+            AnswerKind::Segment => value,
             AnswerKind::Segments { .. } if value != "all" => value,
             _ => format!("{} {value}", column.name.replace(['-', '_'], " ")),
         });
@@ -94,7 +99,16 @@ pub fn plain(kind: AnswerKind, value: &Value) -> String {
         (AnswerKind::ManyOf { choices, .. }, Value::Array(words)) => {
             joined(words, |word| word_plain(word, choices))
         }
+        (AnswerKind::Segment, Value::String(word)) => segment_plain(word),
         (AnswerKind::Segments { .. }, Value::Array(words)) => joined(words, segment_plain),
+        (AnswerKind::Each(words), Value::Object(map)) => map
+            .iter()
+            .map(|(name, word)| {
+                let word = word.as_str().map_or_else(|| word.to_string(), |word| word_plain(word, words));
+                format!("{} {word}", name.replace('-', " "))
+            })
+            .collect::<Vec<_>>()
+            .join(", "),
         (AnswerKind::LongWords, Value::String(text)) => text.replace('\n', " / "),
         (kind, value) => kind.write(value),
     }

@@ -18,6 +18,23 @@ const EDITION: u32 = 1;
 const BATCH: usize = 100;
 const META: &[u8] = b"meta";
 
+thread_local! {
+    static GUARDING: std::cell::Cell<bool> = const { std::cell::Cell::new(false) };
+}
+
+/// True while this thread runs inside the index, where a panic is caught and the index built anew.
+pub fn is_guarding() -> bool {
+    GUARDING.with(std::cell::Cell::get)
+}
+
+/// Runs something that may panic inside sled; none when it did.
+fn guarded<T>(work: impl FnOnce() -> Option<T>) -> Option<T> {
+    GUARDING.with(|g| g.set(true));
+    let done = catch_unwind(AssertUnwindSafe(work)).ok().flatten();
+    GUARDING.with(|g| g.set(false));
+    done
+}
+
 /// What the index was built from.
 #[derive(Debug, Clone, PartialEq, Eq, bincode::Encode, bincode::Decode)]
 struct Meta {
@@ -39,7 +56,7 @@ impl Index {
     /// Opens the index in `dir` and brings it up to the ledger, or builds it anew. None when even that
     /// fails: everything works without it.
     pub fn open(dir: &Path, ledger: &str, scan: &Scan) -> Option<Index> {
-        let attempt = |dir: &Path| catch_unwind(AssertUnwindSafe(|| Index::try_open(dir, ledger, scan))).ok().flatten();
+        let attempt = |dir: &Path| guarded(|| Index::try_open(dir, ledger, scan));
         attempt(dir).or_else(|| {
             throw_away(dir);
             attempt(dir)
@@ -97,10 +114,11 @@ impl Index {
     /// root; none when the index does not give one that holds.
     pub fn inclusion(&self, index: u64, leaf: &Hash) -> Option<Vec<Hash>> {
         let read = || {
-            let reader = TileReader::new(|level, n| decode::<Vec<u8>>(&self.db.get(tile_key(level, n)).ok()??));
+            let reader =
+                TileReader::new(|level, n| decode::<Vec<u8>>(&self.db.get(tile_key(level, n)).ok()??));
             tree::inclusion_proof(index, self.entries, &reader).ok()
         };
-        let path = catch_unwind(AssertUnwindSafe(read)).ok().flatten()?;
+        let path = guarded(read)?;
         tree::verify_inclusion(leaf, index, self.entries, &path, &self.root).is_ok().then_some(path)
     }
 }

@@ -33,9 +33,7 @@ impl FrameKind {
         }
     }
     fn from_magic(magic: &[u8]) -> Option<FrameKind> {
-        [FrameKind::Segment, FrameKind::Entry, FrameKind::Checkpoint]
-            .into_iter()
-            .find(|k| k.magic() == magic)
+        [FrameKind::Segment, FrameKind::Entry, FrameKind::Checkpoint].into_iter().find(|k| k.magic() == magic)
     }
     fn limits(self) -> (usize, usize) {
         match self {

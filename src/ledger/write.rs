@@ -98,8 +98,7 @@ impl Writer {
     /// `even_if_behind` (the caller then writes down why, as the very next entry).
     pub fn open(world: &World, place: &Location, even_if_behind: bool) -> Outcome<Writer> {
         let lock = Lock::take(&place.lock)?;
-        let scan =
-            scan(&*world.disk, &place.dir, &place.key, &mut |_| (), &mut |_, _, _, _| Ok(()))?;
+        let scan = scan(&*world.disk, &place.dir, &place.key, &mut |_| (), &mut |_, _, _, _| Ok(()))?;
         if let Some(first) = scan.damage.first() {
             return Err(Trouble::damaged(format!(
                 "The ledger is damaged at segment {}, byte {} ({} places in all), so nothing is added to it.",
@@ -131,8 +130,7 @@ impl Writer {
             world.disk.create_dirs(dir).map_err(|e| Trouble::disk("create", dir, &e))?;
         }
         let lock = Lock::take(&place.lock)?;
-        let scan =
-            scan(&*world.disk, &place.dir, &place.key, &mut |_| (), &mut |_, _, _, _| Ok(()))?;
+        let scan = scan(&*world.disk, &place.dir, &place.key, &mut |_| (), &mut |_, _, _, _| Ok(()))?;
         if !scan.entries.is_empty() || scan.head.is_some() {
             return Err(Trouble::new(
                 Kind::Refused,
@@ -223,7 +221,9 @@ impl Writer {
         let Some(last) = tail.iter().rposition(|b| *b != 0) else { return Ok(()) };
         disk.create_dirs(&self.place.set_aside).map_err(trouble)?;
         let file = (0..)
-            .map(|n| self.place.set_aside.join(format!("segment-{:06}-byte-{}-{n}.bin", at.segment, at.offset)))
+            .map(|n| {
+                self.place.set_aside.join(format!("segment-{:06}-byte-{}-{n}.bin", at.segment, at.offset))
+            })
             .find(|p| !disk.exists(p))
             .unwrap_or_else(|| self.place.set_aside.join("unfinished.bin"));
         disk.put(&file, &tail[..=last]).map_err(trouble)?;
@@ -308,7 +308,13 @@ impl Writer {
             }
             prev = Some(digest);
             receipts.push(Receipt { seq, leaf: hex(&digest), chart_seq });
-            added.push(Added { seq, start: frames.len(), leaf, note_len: note.len(), body_len: entry.body.len() });
+            added.push(Added {
+                seq,
+                start: frames.len(),
+                leaf,
+                note_len: note.len(),
+                body_len: entry.body.len(),
+            });
             frame::write(&mut frames, FrameKind::Entry, &note, &entry.body);
         }
         Ok((frames, added, receipts))

@@ -171,7 +171,9 @@ pub fn open_into(practice: &Practice, tag: &str, data: &Attachment, out: &mut dy
     let (mut hasher, mut size) = (blake3::Hasher::new(), 0u64);
     let mut buf = vec![0u8; 256 << 10];
     loop {
-        let n = reader.read(&mut buf).map_err(|_| Trouble::damaged("An attachment's sealed file was changed or cut."))?;
+        let n = reader
+            .read(&mut buf)
+            .map_err(|_| Trouble::damaged("An attachment's sealed file was changed or cut."))?;
         if n == 0 {
             break;
         }

@@ -3,9 +3,9 @@
 use super::open::{Draft, Entry, Practice};
 use super::setup::make_chart_keys;
 use crate::ledger::write::Receipt;
+use crate::record::kinds::Data;
 use crate::record::kinds::identity::{ChartOpened, Identity};
 use crate::record::kinds::release::{Access, AccessWhy, Opened};
-use crate::record::kinds::Data;
 use crate::record::moment::Moment;
 use crate::trouble::{Kind, Outcome, Trouble};
 
@@ -26,7 +26,11 @@ pub struct ChartFace {
 ///
 /// # Errors
 /// When the number is taken already, or the record can't be as it stands.
-pub fn open_chart(practice: &mut Practice, data: ChartOpened, happened: Moment) -> Outcome<(String, Receipt)> {
+pub fn open_chart(
+    practice: &mut Practice,
+    data: ChartOpened,
+    happened: Moment,
+) -> Outcome<(String, Receipt)> {
     practice.begin_writing()?;
     if faces(practice)?.iter().any(|f| f.chart_no == data.chart_no) {
         return Err(Trouble::new(
@@ -81,7 +85,9 @@ fn face_of(tag: &str, entries: &[Entry], practice: &Practice) -> Option<ChartFac
         }
     }
     let (chart_no, identity) = found?;
-    let count = crate::ledger::leaf::chart_tag(tag).and_then(|t| practice.scan().charts.get(&t)).map_or(0, |h| h.count);
+    let count = crate::ledger::leaf::chart_tag(tag)
+        .and_then(|t| practice.scan().charts.get(&t))
+        .map_or(0, |h| h.count);
     Some(ChartFace { tag: tag.to_string(), chart_no, identity, entries: count })
 }
 
@@ -91,14 +97,17 @@ fn face_of(tag: &str, entries: &[Entry], practice: &Practice) -> Option<ChartFac
 /// When no chart that this person may open has it.
 pub fn find(practice: &Practice, chart_no: &str) -> Outcome<ChartFace> {
     let wanted = chart_no.trim();
-    faces(practice)?.into_iter().find(|f| f.chart_no.eq_ignore_ascii_case(wanted) || f.tag == wanted).ok_or_else(|| {
-        Trouble::new(
-            Kind::NotFound,
-            "No chart with this number is open to you.",
-            "Nothing was changed.",
-            "Check the number with `inkfast patient list`, or ask somebody whose role opens it.",
-        )
-    })
+    faces(practice)?
+        .into_iter()
+        .find(|f| f.chart_no.eq_ignore_ascii_case(wanted) || f.tag == wanted)
+        .ok_or_else(|| {
+            Trouble::new(
+                Kind::NotFound,
+                "No chart with this number is open to you.",
+                "Nothing was changed.",
+                "Check the number with `inkfast patient list`, or ask somebody whose role opens it.",
+            )
+        })
 }
 
 /// Writes down that the chart was opened for reading.
@@ -109,5 +118,13 @@ pub fn note_access(practice: &mut Practice, tag: &str, access: Access) -> Outcom
 
 /// An opening for this reason, of the whole chart.
 pub fn access(why: AccessWhy, words: Option<String>) -> Access {
-    Access { why, words, opened: Opened::WholeChart, entries: Vec::new(), exported: false, printed: false, request: None }
+    Access {
+        why,
+        words,
+        opened: Opened::WholeChart,
+        entries: Vec::new(),
+        exported: false,
+        printed: false,
+        request: None,
+    }
 }

@@ -2,9 +2,16 @@
 
 pub mod attach;
 pub mod chart;
+pub mod day;
+pub mod drafts;
 pub mod facts;
+pub mod labels;
 pub mod open;
 pub mod place;
+pub mod printed;
+pub mod release;
+pub mod rules;
 pub mod session;
 pub mod setup;
 pub mod staff;
+pub mod visit;

@@ -6,9 +6,9 @@ use super::session::{Session, chart_recipients};
 use crate::ledger::leaf::{Leaf, leaf_digest_hex};
 use crate::ledger::scan::{EntryAt, Scan, scan};
 use crate::ledger::write::{NewEntry, Receipt, Remark, Writer, read_entry, read_leaf};
-use crate::record::envelope::{Happened, Label, Meaning, Person, RefWhy, Record, Reference, Signature};
-use crate::record::kinds::register::{KeyRole, Staff};
-use crate::record::kinds::{Class, Data, Level, Problem, class_of};
+use crate::record::envelope::{Happened, Label, Meaning, Person, Record, RefWhy, Reference, Signature};
+use crate::record::kinds::register::{KeyRole, Rules, Staff};
+use crate::record::kinds::{Class, Data, Level, Problem, class_of, info};
 use crate::record::moment::Moment;
 use crate::seal::age_file::{self, OpenError, Recipient, To, With};
 use crate::seal::body::{Body, unhex32};
@@ -96,22 +96,41 @@ pub struct Practice {
     ledger: Ledger,
     keys: KeyBook,
     staff: Vec<Staff>,
+    rules: Vec<Rules>,
     staff_upto: u64,
 }
 
 impl Practice {
     /// Opens for reading. The ledger is read from its first byte; nothing is taken from an index.
     pub fn open(world: &World, place: &Place, session: Session, station: &str) -> Outcome<Practice> {
-        let scan = scan(&*world.disk, &place.root.join("ledger"), &place.key, &mut |_| (), &mut |_, _, _, _| Ok(()))?;
+        let scan = scan(
+            &*world.disk,
+            &place.root.join("ledger"),
+            &place.key,
+            &mut |_| (),
+            &mut |_, _, _, _| Ok(()),
+        )?;
         Practice::with(world, place, session, station, Ledger::Reading(Box::new(scan)))
     }
 
     /// Takes over a writer, for setting up and for work that writes much.
-    pub fn with_writer(world: &World, place: &Place, session: Session, station: &str, writer: Writer) -> Outcome<Practice> {
+    pub fn with_writer(
+        world: &World,
+        place: &Place,
+        session: Session,
+        station: &str,
+        writer: Writer,
+    ) -> Outcome<Practice> {
         Practice::with(world, place, session, station, Ledger::Writing(Box::new(writer)))
     }
 
-    fn with(world: &World, place: &Place, session: Session, station: &str, ledger: Ledger) -> Outcome<Practice> {
+    fn with(
+        world: &World,
+        place: &Place,
+        session: Session,
+        station: &str,
+        ledger: Ledger,
+    ) -> Outcome<Practice> {
         let mut practice = Practice {
             world: world.clone(),
             place: place.clone(),
@@ -120,6 +139,7 @@ impl Practice {
             ledger,
             keys: KeyBook::default(),
             staff: Vec::new(),
+            rules: Vec::new(),
             staff_upto: 0,
         };
         practice.refresh()?;
@@ -175,6 +195,12 @@ impl Practice {
         self.staff.iter().find(|s| s.code == code)
     }
 
+    /// The newest rules adopted that apply today.
+    pub fn rules(&self) -> Option<&Rules> {
+        let today = self.now().local_date();
+        self.rules.iter().rev().find(|r| r.effective.0 <= today)
+    }
+
     /// Now, by the station's clock.
     pub fn now(&self) -> Moment {
         self.world.clock.now()
@@ -182,14 +208,22 @@ impl Practice {
 
     /// Takes in `keys` and `staff` entries added since last time.
     fn refresh(&mut self) -> Outcome<()> {
-        let new: Vec<EntryAt> =
-            self.scan().entries.iter().filter(|e| e.chart.is_none() && e.seq > self.staff_upto).cloned().collect();
+        let new: Vec<EntryAt> = self
+            .scan()
+            .entries
+            .iter()
+            .filter(|e| e.chart.is_none() && e.seq > self.staff_upto)
+            .cloned()
+            .collect();
         for at in new {
             self.staff_upto = at.seq;
             match self.entry(&at)?.data() {
                 Some(Data::Keys(keys)) => {
-                    self.keys.take(&keys).ok_or_else(|| Trouble::damaged("An entry of public keys holds no usable keys."))?;
+                    self.keys
+                        .take(&keys)
+                        .ok_or_else(|| Trouble::damaged("An entry of public keys holds no usable keys."))?;
                 }
+                Some(Data::Rules(rules)) => self.rules.push(*rules),
                 Some(Data::Staff(line)) => {
                     self.staff.retain(|s| s.code != line.code);
                     self.staff.push(*line);
@@ -203,7 +237,8 @@ impl Practice {
     /// Reads one entry, checks it against its leaf, and opens it as far as the roles allow.
     pub fn entry(&self, at: &EntryAt) -> Outcome<Entry> {
         let (leaf_bytes, stored) = read_entry(&self.world, &self.place.root.join("ledger"), at)?;
-        let damaged = || Trouble::damaged(format!("Entry {} is not what its number in the ledger says.", at.seq));
+        let damaged =
+            || Trouble::damaged(format!("Entry {} is not what its number in the ledger says.", at.seq));
         let (leaf, _) = Leaf::read(&leaf_bytes).map_err(|_| damaged())?;
         if crate::ledger::tree::leaf_hash(&leaf_bytes) != at.tree_hash
             || unhex32(&leaf.body) != Some(*blake3::hash(&stored).as_bytes())
@@ -232,20 +267,25 @@ impl Practice {
             None => self.session.role_identities(),
         };
         match age_file::open(&With::Identities(&held), stored) {
-            Ok(plain) => Body::from_bytes(&plain)
-                .map(Some)
-                .ok_or_else(|| Trouble::damaged(format!("Entry {} opens to something that is no record.", leaf.seq))),
+            Ok(plain) => Body::from_bytes(&plain).map(Some).ok_or_else(|| {
+                Trouble::damaged(format!("Entry {} opens to something that is no record.", leaf.seq))
+            }),
             Err(OpenError::NoKey) => Ok(None),
             Err(e) => Err(e.about(&format!("Entry {}", leaf.seq))),
         }
     }
 
+    /// An entry's leaf alone: what it is, not what it says.
+    pub fn leaf(&self, at: &EntryAt) -> Outcome<Leaf> {
+        let bytes = read_leaf(&self.world, &self.place.root.join("ledger"), at)?;
+        Leaf::read(&bytes).map(|(leaf, _)| leaf).map_err(|_| {
+            Trouble::damaged(format!("Entry {} is not what its number in the ledger says.", at.seq))
+        })
+    }
+
     /// The kind of an entry, read from its leaf alone.
     pub fn kind_of(&self, at: &EntryAt) -> Outcome<String> {
-        let leaf = read_leaf(&self.world, &self.place.root.join("ledger"), at)?;
-        Leaf::read(&leaf)
-            .map(|(leaf, _)| leaf.kind)
-            .map_err(|_| Trouble::damaged(format!("Entry {} is not what its number in the ledger says.", at.seq)))
+        self.leaf(at).map(|leaf| leaf.kind)
     }
 
     /// The entry with this number.
@@ -276,7 +316,9 @@ impl Practice {
         let gapless = entries.iter().zip(1..).all(|(e, n)| e.leaf.chart_seq == Some(n));
         let head = bytes.and_then(|b| self.scan().charts.get(&b).copied());
         if !gapless || head.is_some_and(|h| h.count != entries.len() as u64) {
-            return Err(Trouble::damaged("This chart's numbers have a gap, so it can't be said what is missing."));
+            return Err(Trouble::damaged(
+                "This chart's numbers have a gap, so it can't be said what is missing.",
+            ));
         }
         Ok(entries)
     }
@@ -301,7 +343,9 @@ impl Practice {
     /// A member of staff, as named on an entry.
     pub fn person(&self, code: &str) -> Person {
         match self.staff_line(code) {
-            Some(line) => Person { code: line.code.clone(), name: line.name.clone(), role: line.role.clone() },
+            Some(line) => {
+                Person { code: line.code.clone(), name: line.name.clone(), role: line.role.clone() }
+            }
             None => Person { code: code.to_string(), name: code.to_string(), role: "staff".to_string() },
         }
     }
@@ -312,7 +356,11 @@ impl Practice {
     }
 
     /// Records several things together, all or none, with a second signer where a rule asks for one.
-    pub fn append_group(&mut self, drafts: Vec<Draft>, second: Option<&StaffIdentity>) -> Outcome<Vec<Receipt>> {
+    pub fn append_group(
+        &mut self,
+        drafts: Vec<Draft>,
+        second: Option<&StaffIdentity>,
+    ) -> Outcome<Vec<Receipt>> {
         self.begin_writing()?;
         let written = self.now();
         let mut prepared = Vec::with_capacity(drafts.len());
@@ -329,22 +377,43 @@ impl Practice {
         signers.extend(second.map(|s| &s.signer));
         let entries = prepared
             .into_iter()
-            .map(|p| NewEntry { chart: p.chart, kind: p.kind, written, signers: signers.clone(), body: p.body, commit: p.commit })
+            .map(|p| NewEntry {
+                chart: p.chart,
+                kind: p.kind,
+                written,
+                signers: signers.clone(),
+                body: p.body,
+                commit: p.commit,
+            })
             .collect();
         let vouch = session.vouch()?;
-        let Ledger::Writing(writer) = ledger else { return Err(Trouble::damaged("The ledger is not open for writing.")) };
+        let Ledger::Writing(writer) = ledger else {
+            return Err(Trouble::damaged("The ledger is not open for writing."));
+        };
         let receipts = writer.commit(entries, vouch)?;
         self.refresh()?;
         Ok(receipts)
     }
 
-    fn prepare(&self, draft: Draft, written: Moment, second: Option<&StaffIdentity>, book: &KeyBook) -> Outcome<Prepared> {
+    fn prepare(
+        &self,
+        draft: Draft,
+        written: Moment,
+        second: Option<&StaffIdentity>,
+        book: &KeyBook,
+    ) -> Outcome<Prepared> {
         let record = self.record(draft, written, second)?;
-        let data = Data::read(&record.kind, record.edition, &record.data)
-            .map_err(|e| Trouble::input(format!("This can't be recorded: {e}."), "Correct it and do it again."))?;
+        let data = Data::read(&record.kind, record.edition, &record.data).map_err(|e| {
+            Trouble::input(format!("This can't be recorded: {e}."), "Correct it and do it again.")
+        })?;
         refuse(&data.validate(&record))?;
-        let bytes = Zeroizing::new(record.to_bytes().map_err(|e| Trouble::input(e.to_string(), "Correct it and do it again."))?);
-        let opening = self.world.random32().map_err(|e| Trouble::disk("get random numbers for", &self.place.root, &e))?;
+        let bytes = Zeroizing::new(
+            record.to_bytes().map_err(|e| Trouble::input(e.to_string(), "Correct it and do it again."))?,
+        );
+        let opening = self
+            .world
+            .random32()
+            .map_err(|e| Trouble::disk("get random numbers for", &self.place.root, &e))?;
         let body = Body { opening, record: bytes };
         let plain = body.to_bytes();
         let stored = match self.recipients(&record, book)? {
@@ -356,7 +425,17 @@ impl Practice {
     }
 
     fn record(&self, draft: Draft, written: Moment, second: Option<&StaffIdentity>) -> Outcome<Record> {
-        let me = self.me();
+        // What is never sealed names people by their code alone.
+        let open = info(draft.data.kind()).is_some_and(|row| row.class == Class::Open);
+        let named = |person: Person| match open {
+            true => Person { name: person.code.clone(), role: "staff".to_string(), ..person },
+            false => person,
+        };
+        let me = named(self.me());
+        let mut labels = super::labels::labels(self, &draft, written)?;
+        labels.extend(draft.labels);
+        labels.sort();
+        labels.dedup();
         let sign = |person: &Person, meaning| Signature {
             by: person.code.clone(),
             name: person.name.clone(),
@@ -378,14 +457,17 @@ impl Practice {
             chart: draft.chart,
             happened: draft.happened,
             written,
-            station: self.station.clone(),
+            station: if open { "-".to_string() } else { self.station.clone() },
             signed: sign(&me, Meaning::Wrote),
             author: me,
             entered_by: draft.entered_by.as_deref().map(|code| self.person(code)),
-            second: second.map(|s| sign(&self.person(&s.code), Meaning::Checked)),
-            labels: draft.labels,
+            second: second.map(|s| sign(&named(self.person(&s.code)), Meaning::Checked)),
+            labels,
             refers,
-            data: draft.data.to_value().map_err(|e| Trouble::input(e.to_string(), "Correct it and do it again."))?,
+            data: draft
+                .data
+                .to_value()
+                .map_err(|e| Trouble::input(e.to_string(), "Correct it and do it again."))?,
         })
     }
 
@@ -415,7 +497,8 @@ struct Prepared {
 
 /// Refuses a record with impossible contents, with every reason at once.
 fn refuse(problems: &[Problem]) -> Outcome<()> {
-    let refused: Vec<_> = problems.iter().filter(|p| p.level == Level::Refuse).map(|p| format!("- {}", p.text)).collect();
+    let refused: Vec<_> =
+        problems.iter().filter(|p| p.level == Level::Refuse).map(|p| format!("- {}", p.text)).collect();
     if refused.is_empty() {
         return Ok(());
     }

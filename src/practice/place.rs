@@ -64,8 +64,9 @@ impl Place {
                 "Use the newer program that wrote it, or read it with schema/FORMAT.md.",
             ));
         }
-        let file: StoreFile = serde_json::from_slice(&bytes)
-            .map_err(|_| Trouble::damaged("store.json does not say what it must (schema/FORMAT.md, section 1)."))?;
+        let file: StoreFile = serde_json::from_slice(&bytes).map_err(|_| {
+            Trouble::damaged("store.json does not say what it must (schema/FORMAT.md, section 1).")
+        })?;
         let key = Verifier::parse(&file.checkpoint_key)
             .ok()
             .filter(|k| k.name() == file.origin)
@@ -103,8 +104,8 @@ impl Place {
 
 /// The person's own folder for what is kept outside stores.
 pub fn state_folder() -> PathBuf {
-    let base = std::env::var_os("XDG_STATE_HOME").map(PathBuf::from).or_else(|| {
-        std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".local").join("state"))
-    });
+    let base = std::env::var_os("XDG_STATE_HOME")
+        .map(PathBuf::from)
+        .or_else(|| std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".local").join("state")));
     base.unwrap_or_else(|| PathBuf::from(".")).join("inkfast")
 }

@@ -69,7 +69,9 @@ impl Session {
     pub fn with(world: &World, place: &Place, me: StaffIdentity) -> Outcome<Session> {
         let mut roles = Vec::new();
         for role in READING_ROLES {
-            if let Some(identity) = open_identity(world, place, &role_file(role), std::slice::from_ref(&me.identity))? {
+            if let Some(identity) =
+                open_identity(world, place, &role_file(role), std::slice::from_ref(&me.identity))?
+            {
                 roles.push((role, identity));
             }
         }
@@ -125,7 +127,12 @@ pub fn valid_code(code: &str) -> bool {
 }
 
 /// Opens an identity file in `keys/`; none when it is not there or none of `held` opens it.
-pub fn open_identity(world: &World, place: &Place, name: &str, held: &[Identity]) -> Outcome<Option<Identity>> {
+pub fn open_identity(
+    world: &World,
+    place: &Place,
+    name: &str,
+    held: &[Identity],
+) -> Outcome<Option<Identity>> {
     let Some(plain) = open_key_file(world, place, name, held)? else { return Ok(None) };
     let text = std::str::from_utf8(&plain).unwrap_or_default();
     match text.lines().find(|l| l.starts_with("AGE-SECRET-KEY-1")).and_then(Identity::parse) {
@@ -158,7 +165,9 @@ fn open_checkpoint_key(world: &World, place: &Place, held: &[Identity]) -> Outco
         .ok()
         .and_then(|t| t.trim_end().strip_prefix(CHECKPOINT_SEED))
         .and_then(|t| data_encoding::BASE64.decode(t.as_bytes()).ok().map(Zeroizing::new))
-        .and_then(|seed| <&[u8; 32]>::try_from(&seed[..]).ok().and_then(|s| Signer::from_seed(place.key.name(), s).ok()))
+        .and_then(|seed| {
+            <&[u8; 32]>::try_from(&seed[..]).ok().and_then(|s| Signer::from_seed(place.key.name(), s).ok())
+        })
         .ok_or_else(|| Trouble::damaged("keys/ledger.age does not hold the checkpoint key."))?;
     if signer.vkey() != place.file.checkpoint_key {
         return Err(Trouble::damaged("The checkpoint key in keys/ is not the one that store.json names."));
@@ -199,7 +208,12 @@ pub fn recipients_text(origin: &str, tag: &str, desk: &Recipient, clinical: &Rec
 
 /// Reads a chart's public recipients: what is added to the chart is sealed to these. The note
 /// must be signed by a listed key, so nobody can slip in a recipient of their own.
-pub fn chart_recipients(world: &World, place: &Place, book: &KeyBook, tag: &str) -> Outcome<(Recipient, Recipient)> {
+pub fn chart_recipients(
+    world: &World,
+    place: &Place,
+    book: &KeyBook,
+    tag: &str,
+) -> Outcome<(Recipient, Recipient)> {
     let path = place.key_file(&format!("chart-{tag}.note"));
     if !world.disk.exists(&path) {
         return Err(Trouble::new(
@@ -217,5 +231,7 @@ pub fn chart_recipients(world: &World, place: &Place, book: &KeyBook, tag: &str)
         let (desk, clinical) = (field("desk ")?, field("clinical ")?);
         (n.text == recipients_text(place.key.name(), tag, &desk, &clinical)).then_some((desk, clinical))
     });
-    read.ok_or_else(|| Trouble::damaged("The note of this chart's recipients is damaged or not signed by staff."))
+    read.ok_or_else(|| {
+        Trouble::damaged("The note of this chart's recipients is damaged or not signed by staff.")
+    })
 }

@@ -2,7 +2,9 @@
 
 use super::open::{Draft, Practice};
 use super::place::{Place, STORE_EDITION, StoreFile};
-use super::session::{CHECKPOINT_SEED, Session, put_identity, put_sealed, recipients_text, role_file, staff_file, valid_code};
+use super::session::{
+    CHECKPOINT_SEED, Session, put_identity, put_sealed, recipients_text, role_file, staff_file, valid_code,
+};
 use crate::ledger::segment::SEGMENT_BYTES;
 use crate::ledger::write::Writer;
 use crate::record::kinds::register::{KeyRole, Keys, RegisterOpened, RoleKey, Staff, StaffKey};
@@ -76,7 +78,12 @@ pub fn init(world: &World, setup: Setup<'_>) -> Outcome<NewStore> {
     let origin = format!("ledger-{}", data_encoding::HEXLOWER.encode(&label[..16]));
     let seed = Zeroizing::new(world.random32().map_err(trouble)?);
     let vouch = Signer::from_seed(&origin, &seed).map_err(|e| Trouble::damaged(e.to_string()))?;
-    let file = StoreFile { inkfast_store: STORE_EDITION, origin, checkpoint_key: vouch.vkey(), outside: setup.outside.clone() };
+    let file = StoreFile {
+        inkfast_store: STORE_EDITION,
+        origin,
+        checkpoint_key: vouch.vkey(),
+        outside: setup.outside.clone(),
+    };
     let text = serde_json::to_string_pretty(&file).map_err(|e| trouble(e.into()))? + "\n";
 
     let me = new_staff_identity(world, &setup.root, &setup.owner.code)?;
@@ -100,7 +107,12 @@ pub fn init(world: &World, setup: Setup<'_>) -> Outcome<NewStore> {
     let mut practice = Practice::with_writer(world, &place, session, &setup.station, writer)?;
     let today = Day(practice.now().local_date());
     let roles = vec![KeyRole::Desk, KeyRole::Clinical, KeyRole::Custodian];
-    let role_key = |role, identity: &Identity| RoleKey { role, recipient: identity.recipient().to_string(), from: today, until: None };
+    let role_key = |role, identity: &Identity| RoleKey {
+        role,
+        recipient: identity.recipient().to_string(),
+        from: today,
+        until: None,
+    };
     let keys = Keys {
         staff: vec![staff_key(&me, roles, today)],
         roles: vec![
@@ -108,7 +120,7 @@ pub fn init(world: &World, setup: Setup<'_>) -> Outcome<NewStore> {
             role_key(KeyRole::Clinical, &clinical),
             role_key(KeyRole::Recovery, &recovery),
         ],
-        because: Some("register opened".to_string()),
+        because: None,
     };
     let now = practice.now();
     let first = [
@@ -136,12 +148,19 @@ fn refuse_used_folder(world: &World, root: &Path) -> Outcome<()> {
 /// A new identity for a member of staff; not yet written anywhere.
 pub fn new_staff_identity(world: &World, root: &Path, code: &str) -> Outcome<StaffIdentity> {
     let seed = world.random32().map_err(|e| Trouble::disk("get random numbers for", root, &e))?;
-    StaffIdentity::new(code, Zeroizing::new(seed))
-        .map_err(|_| Trouble::input("This staff code can't be used in a signature.", "Choose letters and digits only."))
+    StaffIdentity::new(code, Zeroizing::new(seed)).map_err(|_| {
+        Trouble::input("This staff code can't be used in a signature.", "Choose letters and digits only.")
+    })
 }
 
 /// Seals an identity with its owner's passphrase and writes it into `keys/`.
-pub fn put_staff(world: &World, place: &Place, me: &StaffIdentity, passphrase: &str, work: u8) -> Outcome<()> {
+pub fn put_staff(
+    world: &World,
+    place: &Place,
+    me: &StaffIdentity,
+    passphrase: &str,
+    work: u8,
+) -> Outcome<()> {
     let sealed = me.seal(passphrase, work).map_err(|e| e.about("The new identity file"))?;
     let path = place.key_file(&staff_file(&me.code));
     world.disk.put(&path, &sealed).map_err(|e| Trouble::disk("write", &path, &e))
@@ -180,13 +199,25 @@ pub fn prove_recovery(world: &World, place: &Place, recovery: &Identity) -> Outc
 pub fn make_chart_keys(world: &World, place: &Place, practice: &Practice) -> Outcome<String> {
     let trouble = |e: std::io::Error| Trouble::disk("make keys in", &place.root, &e);
     let tag = data_encoding::HEXLOWER.encode(&world.random32().map_err(trouble)?[..16]);
-    let role = |role| practice.keys().role(role).ok_or_else(|| Trouble::damaged("The ledger lists no recipient for a role."));
+    let role = |role| {
+        practice
+            .keys()
+            .role(role)
+            .ok_or_else(|| Trouble::damaged("The ledger lists no recipient for a role."))
+    };
     let (desk_role, clinical_role): (Recipient, Recipient) = (role(KeyRole::Desk)?, role(KeyRole::Clinical)?);
     let (desk, clinical) = (Identity::generate(), Identity::generate());
     let both = [desk_role, clinical_role.clone()];
     put_identity(world, place, &format!("chart-{tag}-desk.age"), "chart identity v1, desk", &desk, &both)?;
     let only = [clinical_role];
-    put_identity(world, place, &format!("chart-{tag}-clinical.age"), "chart identity v1, clinical", &clinical, &only)?;
+    put_identity(
+        world,
+        place,
+        &format!("chart-{tag}-clinical.age"),
+        "chart identity v1, clinical",
+        &clinical,
+        &only,
+    )?;
     let text = recipients_text(place.key.name(), &tag, &desk.recipient(), &clinical.recipient());
     let note = sign(&text, &[&practice.session.me.signer]).map_err(|e| Trouble::damaged(e.to_string()))?;
     let path = place.key_file(&format!("chart-{tag}.note"));

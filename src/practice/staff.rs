@@ -15,7 +15,13 @@ use crate::trouble::{Kind, Outcome, Trouble};
 ///
 /// # Errors
 /// When the person at the keyboard may not change keys, or the code is taken.
-pub fn add(practice: &mut Practice, line: Staff, roles: Vec<KeyRole>, passphrase: &str, work: u8) -> Outcome<()> {
+pub fn add(
+    practice: &mut Practice,
+    line: Staff,
+    roles: Vec<KeyRole>,
+    passphrase: &str,
+    work: u8,
+) -> Outcome<()> {
     only_custodian(practice)?;
     let code = line.code.clone();
     if !valid_code(&code) {
@@ -37,7 +43,7 @@ pub fn add(practice: &mut Practice, line: Staff, roles: Vec<KeyRole>, passphrase
     let me = new_staff_identity(&practice.world, &practice.place.root, &code)?;
     put_staff(&practice.world, &practice.place, &me, passphrase, work)?;
     let key = staff_key(&me, roles, from);
-    let keys = Keys { staff: vec![key.clone()], roles: Vec::new(), because: Some("joined the practice".to_string()) };
+    let keys = Keys { staff: vec![key.clone()], roles: Vec::new(), because: None };
     let now = practice.now();
     let group = [Data::Keys(Box::new(keys)), Data::Staff(Box::new(line))];
     practice.append_group(group.into_iter().map(|d| Draft::new(None, d, now)).collect(), None)?;
@@ -51,11 +57,18 @@ pub fn add(practice: &mut Practice, line: Staff, roles: Vec<KeyRole>, passphrase
 pub fn retire(practice: &mut Practice, code: &str, last_day: Date, because: &str) -> Outcome<()> {
     only_custodian(practice)?;
     let unknown = || {
-        Trouble::new(Kind::NotFound, "Nobody with this staff code is on the roster.", "Nothing was written.", "Look at `inkfast roster list`.")
+        Trouble::new(
+            Kind::NotFound,
+            "Nobody with this staff code is on the roster.",
+            "Nothing was written.",
+            "Look at `inkfast roster list`.",
+        )
     };
     let key = practice.keys().newest(code).cloned().ok_or_else(unknown)?;
     let mut line = practice.staff_line(code).cloned().ok_or_else(unknown)?;
     line.on_roster_last_day = Some(Day(last_day));
+    // The reason goes into the sealed roster line: lists of keys are readable by everybody.
+    line.because = Some(because.to_string());
     let keys = Keys {
         staff: vec![StaffKey {
             code: key.code,
@@ -66,7 +79,7 @@ pub fn retire(practice: &mut Practice, code: &str, last_day: Date, because: &str
             until: Some(Day(last_day)),
         }],
         roles: Vec::new(),
-        because: Some(because.to_string()),
+        because: None,
     };
     let now = practice.now();
     let group = [Data::Keys(Box::new(keys)), Data::Staff(Box::new(line))];
@@ -86,7 +99,8 @@ fn reseal_roles(practice: &mut Practice) -> Outcome<()> {
         let mut seen = std::collections::HashSet::new();
         for line in practice.keys().staff().iter().rev() {
             let newest = seen.insert(line.code.clone());
-            let holds = line.roles.contains(&role) || (role == KeyRole::Desk && line.roles.contains(&KeyRole::Clinical));
+            let holds = line.roles.contains(&role)
+                || (role == KeyRole::Desk && line.roles.contains(&KeyRole::Clinical));
             if newest && holds && line.until.is_none_or(|last| last >= today) {
                 to.extend(Recipient::parse(&line.recipient));
             }

@@ -1,9 +1,9 @@
 //! What a practice records: pure types, validation and the rules of the trade.
 //! Nothing here reads a clock, a file or a random number.
 
+pub mod coverage;
 pub mod envelope;
 pub mod kinds;
-pub mod coverage;
 pub mod moment;
 pub mod schemas;
 pub mod show;

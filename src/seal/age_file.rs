@@ -118,8 +118,11 @@ pub enum To<'a> {
     Passphrase(&'a str, u8),
 }
 
+/// A writer that seals what is written to it. `finish` must be called at the end.
+pub type Sealer<W> = age::stream::StreamWriter<W>;
+
 /// Wraps a writer so that what is written to it is sealed. Call `finish` on the result.
-pub fn sealer<W: Write>(to: &To<'_>, out: W) -> io::Result<age::stream::StreamWriter<W>> {
+pub fn sealer<W: Write>(to: &To<'_>, out: W) -> io::Result<Sealer<W>> {
     match to {
         To::Recipients(recipients) => {
             age::Encryptor::with_recipients(recipients.iter().map(|r| &r.0 as &dyn age::Recipient))

@@ -89,10 +89,19 @@ impl KeyBook {
     ///
     /// # Errors
     /// The first reason for which the signatures do not count.
-    pub fn check(&self, note: &Note, author: &str, day: Date, changes_keys: bool) -> Result<(), SignerProblem> {
+    pub fn check(
+        &self,
+        note: &Note,
+        author: &str,
+        day: Date,
+        changes_keys: bool,
+    ) -> Result<(), SignerProblem> {
         let verifiers: Vec<&Verifier> = self.staff.iter().map(|l| &l.verifier).collect();
         let verified = note.verify(&verifiers).map_err(|_| {
-            let known = note.signatures.iter().any(|s| verifiers.iter().any(|v| v.name() == s.name && v.key_id() == s.key_id));
+            let known = note
+                .signatures
+                .iter()
+                .any(|s| verifiers.iter().any(|v| v.name() == s.name && v.key_id() == s.key_id));
             if known { SignerProblem::BadSignature } else { SignerProblem::NotListed }
         })?;
         let mut by_author = None;

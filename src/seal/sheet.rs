@@ -58,16 +58,19 @@ fn grouped(text: &str) -> Zeroizing<String> {
 
 /// Reads what was typed from a sheet: case and spaces do not matter.
 pub fn read_typed(typed: &str) -> Option<Identity> {
-    let tidy: Zeroizing<String> =
-        Zeroizing::new(typed.chars().filter(|c| !c.is_whitespace()).map(|c| c.to_ascii_uppercase()).collect());
+    let tidy: Zeroizing<String> = Zeroizing::new(
+        typed.chars().filter(|c| !c.is_whitespace()).map(|c| c.to_ascii_uppercase()).collect(),
+    );
     Identity::parse(&tidy)
 }
 
 /// A QR code as an SVG picture.
 pub fn qr_svg(bytes: &[u8]) -> Outcome<String> {
-    let code = qrcode::QrCode::with_error_correction_level(bytes, qrcode::EcLevel::M)
-        .map_err(|e| Trouble::input(format!("This does not fit into a QR code: {e}."), "Write it down as text."))?;
-    let svg = code.render::<qrcode::render::svg::Color<'_>>().min_dimensions(200, 200).quiet_zone(true).build();
+    let code = qrcode::QrCode::with_error_correction_level(bytes, qrcode::EcLevel::M).map_err(|e| {
+        Trouble::input(format!("This does not fit into a QR code: {e}."), "Write it down as text.")
+    })?;
+    let svg =
+        code.render::<qrcode::render::svg::Color<'_>>().min_dimensions(200, 200).quiet_zone(true).build();
     // The declaration belongs at the start of a file, not inside a page.
     Ok(svg.split_once("?>").map_or(svg.clone(), |(_, rest)| rest.to_string()))
 }

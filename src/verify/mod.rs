@@ -4,4 +4,5 @@
 pub mod finding;
 pub mod manifest;
 pub mod package;
+pub mod slip;
 pub mod store;

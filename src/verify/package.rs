@@ -117,7 +117,8 @@ impl Members {
                 bytes.extend_from_slice(&buf[..n]);
             }
         }
-        let member = Member { size, blake3: hex(blake.finalize().as_bytes()), sha256: hex(&sha.finalize()), bytes };
+        let member =
+            Member { size, blake3: hex(blake.finalize().as_bytes()), sha256: hex(&sha.finalize()), bytes };
         if self.by_name.len() >= MAX_MEMBERS || self.by_name.contains_key(&name) {
             self.stray(FindingId::MemberNotListed, &name);
         } else {
@@ -149,7 +150,10 @@ fn check(members: Members) -> Report {
     let complete = match (&manifest, &key) {
         (Some(manifest), Some(key)) => checker.all(manifest, key),
         _ => {
-            checker.find(FindingId::ManifestUnreadable, Where { file: Some("manifest.json".into()), ..Where::default() });
+            checker.find(
+                FindingId::ManifestUnreadable,
+                Where { file: Some("manifest.json".into()), ..Where::default() },
+            );
             false
         }
     };
@@ -164,7 +168,10 @@ fn check(members: Members) -> Report {
         entries,
         charts: 1,
         files: checker.attachments.len() as u64,
-        checkpoint: checker.checkpoint.as_ref().map(|c| CheckpointOutput { size: c.size, root: hex(&c.root) }),
+        checkpoint: checker
+            .checkpoint
+            .as_ref()
+            .map(|c| CheckpointOutput { size: c.size, root: hex(&c.root) }),
         witnesses: Vec::new(),
         complete: Some(complete_words(manifest.as_ref(), complete, checker.given)),
         findings: findings.iter().map(Finding::to_output).collect(),
@@ -175,7 +182,9 @@ fn check(members: Members) -> Report {
 fn complete_words(manifest: Option<&Manifest>, complete: bool, given: u64) -> String {
     match manifest {
         Some(m) if complete && given == m.entries.len() as u64 => {
-            format!("The whole chart up to this release is here: {given} entries, none missing, none withheld.")
+            format!(
+                "The whole chart up to this release is here: {given} entries, none missing, none withheld."
+            )
         }
         Some(m) if complete => format!(
             "All {} entries of the chart up to this release are accounted for; {} are given, {} are withheld with a reason.",
@@ -231,8 +240,7 @@ impl Checker<'_> {
 
     /// The members are exactly the listed ones, each as listed.
     fn listed(&mut self, manifest: &Manifest) {
-        let mut names: HashMap<&str, ()> =
-            HashMap::from([("manifest.json", ()), ("manifest.note", ())]);
+        let mut names: HashMap<&str, ()> = HashMap::from([("manifest.json", ()), ("manifest.note", ())]);
         for file in &manifest.files {
             names.insert(&file.name, ());
             match self.members.by_name.get(&file.name) {
@@ -265,7 +273,14 @@ impl Checker<'_> {
     }
 
     /// Leaf, proof and signature of one entry; the leaf if they hold together.
-    fn entry(&mut self, name: &str, seq: u64, manifest: &Manifest, key: &Verifier, keys: bool) -> Option<(Leaf, String)> {
+    fn entry(
+        &mut self,
+        name: &str,
+        seq: u64,
+        manifest: &Manifest,
+        key: &Verifier,
+        keys: bool,
+    ) -> Option<(Leaf, String)> {
         let place = Where { file: Some(name.to_string()), seq: Some(seq), ..Where::default() };
         let Some(bytes) = self.members.bytes(&format!("{name}.leaf")) else {
             self.find_file(FindingId::MemberMissing, &format!("{name}.leaf"), Some(seq));
@@ -276,9 +291,15 @@ impl Checker<'_> {
             return None;
         };
         let place = Where { kind: Some(leaf.kind.clone()), ..place };
-        let proven = self.members.bytes(&format!("{name}.tlog-proof")).and_then(|b| TlogProof::parse(b).ok()).is_some_and(|p| {
-            p.index + 1 == leaf.seq && p.check(bytes, key).ok().as_ref() == self.checkpoint.as_ref() && self.checkpoint.is_some()
-        });
+        let proven = self
+            .members
+            .bytes(&format!("{name}.tlog-proof"))
+            .and_then(|b| TlogProof::parse(b).ok())
+            .is_some_and(|p| {
+                p.index + 1 == leaf.seq
+                    && p.check(bytes, key).ok().as_ref() == self.checkpoint.as_ref()
+                    && self.checkpoint.is_some()
+            });
         if !proven || leaf.seq != seq {
             self.find(FindingId::ProofBroken, place.clone());
         }
@@ -294,7 +315,8 @@ impl Checker<'_> {
     /// A `keys` entry: what it lists counts from then on.
     fn keys_entry(&mut self, seq: u64, manifest: &Manifest, key: &Verifier) {
         let name = format!("keys/{seq}");
-        let data = self.members.bytes(&format!("{name}.record.json")).and_then(|b| Record::from_bytes(b).ok());
+        let data =
+            self.members.bytes(&format!("{name}.record.json")).and_then(|b| Record::from_bytes(b).ok());
         let data = data.and_then(|r| r.read_data().ok());
         let Some(Data::Keys(keys)) = data else {
             return self.find_file(FindingId::KeysUnreadable, &name, Some(seq));
@@ -313,8 +335,12 @@ impl Checker<'_> {
 
     /// A record against its leaf.
     fn record(&mut self, name: &str, leaf: &Leaf) -> Option<Record> {
-        let place =
-            Where { file: Some(name.to_string()), seq: Some(leaf.seq), kind: Some(leaf.kind.clone()), ..Where::default() };
+        let place = Where {
+            file: Some(name.to_string()),
+            seq: Some(leaf.seq),
+            kind: Some(leaf.kind.clone()),
+            ..Where::default()
+        };
         let bytes = self.members.bytes(&format!("{name}.record.json"));
         let opening = self
             .members
@@ -394,12 +420,7 @@ impl Checker<'_> {
             last_kind = Some((leaf.kind.clone(), leaf.seq, leaf.author.clone(), leaf.written.to_string()));
             before = Some(digest);
         }
-        let ends = (
-            "release".to_string(),
-            manifest.release,
-            manifest.made_by.clone(),
-            manifest.made.clone(),
-        );
+        let ends = ("release".to_string(), manifest.release, manifest.made_by.clone(), manifest.made.clone());
         if last_kind != Some(ends) {
             whole = false;
             self.find(FindingId::ReleaseMissing, Where { seq: Some(manifest.release), ..Where::default() });

@@ -23,8 +23,8 @@ pub struct Witness {
     pub name: String,
     /// The tree size it vouches for.
     pub size: u64,
-    /// The root it vouches for.
-    pub root: tree::Hash,
+    /// The root it vouches for in base32 (RFC 4648, no padding), or the beginning of that.
+    pub code: String,
 }
 
 /// Where the store's parts are.
@@ -61,7 +61,7 @@ pub fn verify(
     let mut agreed = Vec::new();
     compare_outside(disk, paths, &scan, &mut findings, &mut agreed);
     for witness in witnesses {
-        compare(&scan, witness.size, &witness.root, &witness.name, &mut findings, &mut agreed);
+        compare(&scan, witness.size, &witness.code, &witness.name, &mut findings, &mut agreed);
     }
     let listed = listed.into_iter().filter(|(_, seq)| *seq <= end).collect();
     let files = check_files(disk, paths.root, &listed, &mut findings, progress)?;
@@ -74,7 +74,10 @@ pub fn verify(
         entries: scan.entries.len() as u64,
         charts: scan.charts.len() as u64,
         files,
-        checkpoint: scan.checkpoint.as_ref().map(|(c, _)| CheckpointOutput { size: c.size, root: hex(&c.root) }),
+        checkpoint: scan
+            .checkpoint
+            .as_ref()
+            .map(|(c, _)| CheckpointOutput { size: c.size, root: hex(&c.root) }),
         limits: limits(!agreed.is_empty()),
         witnesses: agreed,
         complete: None,
@@ -207,7 +210,14 @@ fn compare_outside(
         Outside::Missing => findings.push(Finding::new(FindingId::OutsideMissing, Where::default())),
         Outside::Unreadable => findings.push(Finding::new(FindingId::OutsideUnreadable, Where::default())),
         Outside::Newest(kept, _) => {
-            compare(scan, kept.size, &kept.root, "the checkpoint kept outside the store", findings, agreed);
+            compare(
+                scan,
+                kept.size,
+                &data_encoding::BASE32_NOPAD.encode(&kept.root),
+                "the checkpoint kept outside the store",
+                findings,
+                agreed,
+            );
         }
     }
 }
@@ -215,7 +225,7 @@ fn compare_outside(
 fn compare(
     scan: &Scan,
     size: u64,
-    root: &tree::Hash,
+    code: &str,
     name: &str,
     findings: &mut Vec<Finding>,
     agreed: &mut Vec<String>,
@@ -225,7 +235,7 @@ fn compare(
         return findings.push(Finding::new(FindingId::BehindOutside, place));
     }
     let hashes: Vec<_> = scan.entries[..size as usize].iter().map(|e| e.tree_hash).collect();
-    if tree::root(&hashes) == *root {
+    if !code.is_empty() && data_encoding::BASE32_NOPAD.encode(&tree::root(&hashes)).starts_with(code) {
         agreed.push(format!("{name}, entry {size}"));
     } else {
         findings.push(Finding::new(FindingId::RewrittenOutside, place));

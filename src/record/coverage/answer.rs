@@ -1,6 +1,7 @@
 //! The answer to the coverage question: three words, two lines, every reason.
 
-use crate::record::vocab::words;
+use super::words;
+use crate::record::vocab::{Side, words};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -141,9 +142,16 @@ impl Findings {
         }
     }
 
+    /// Adds what was found elsewhere. Where both found the same and only the cure differs, it is that
+    /// of the one side and of the other: then the cure is for both sides.
     pub fn join(&mut self, other: Findings) {
+        let (left, both) = (words::side(Side::Left), words::side(Side::Both));
         for f in other.found {
-            self.reason(f.rule, f.level, f.text, f.cure);
+            match self.found.iter_mut().find(|own| own.rule == f.rule && own.text == f.text) {
+                Some(own) if own.cure != f.cure => own.cure = own.cure.replace(left, both),
+                Some(_) => {}
+                None => self.found.push(f),
+            }
         }
         for c in other.cautions {
             self.caution(c.code, c.text);

@@ -1,7 +1,9 @@
 //! One coverage question made ready: the request with its look-ups done, the visit it falls in, the
 //! consents as they read at the moment asked about, and what the patient withdrew or refused.
 
-use super::facts::{Asked, Consent, ConsentStatus, Corrected, Facts, Policy, Practitioner, Request, Visit};
+use super::facts::{
+    Asked, Consent, ConsentStatus, Corrected, Facts, Policy, Practitioner, Request, RequestedSide, Visit,
+};
 use super::time::{Now, Place, place};
 use super::{sides, words};
 use crate::record::moment::Moment;
@@ -125,6 +127,17 @@ impl<'a> Case<'a> {
     pub fn asked_in_visit(&self) -> impl Iterator<Item = &'a Asked> {
         let now = self.now;
         self.visit.into_iter().flat_map(|v| &v.asked).filter(move |a| now.allows(a.at, a.sequence_no))
+    }
+
+    /// True when the request is judged as left and as right.
+    pub fn is_for_both(&self) -> bool {
+        match self.request().side {
+            RequestedSide::Both => true,
+            RequestedSide::NotStated => {
+                self.rules().techniques_without_side.contains(&self.request().technique)
+            }
+            _ => false,
+        }
     }
 
     /// The request on one side, for people: `thrust on cervical, left side`.

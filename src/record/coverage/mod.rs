@@ -40,15 +40,12 @@ pub fn answer(facts: &Facts) -> Answer {
     rules_chart::rules(&case, &mut common);
     people::rules(&case, &mut common);
     rules_checks::rules(&case, &mut common);
-    let request = &facts.request;
-    match request.side {
+    match facts.request.side {
         RequestedSide::Left => one(&case, common, Side::Left),
         RequestedSide::Right => one(&case, common, Side::Right),
         RequestedSide::Midline => one(&case, common, Side::Midline),
         RequestedSide::Both => both(&case, common),
-        RequestedSide::NotStated if facts.rules.techniques_without_side.contains(&request.technique) => {
-            both(&case, common)
-        }
+        RequestedSide::NotStated if case.is_for_both() => both(&case, common),
         RequestedSide::NotStated => not_stated(&case, common),
     }
 }

@@ -4,6 +4,7 @@ use super::answer::{Answer, Level, Line, Verdict};
 use super::case::{Case, Stop, StopKind};
 use super::consents::test_all;
 use super::facts::{Condition, Consent, Facts, GiverRole, RequestedSide};
+use super::halves::judge;
 use super::time::Now;
 use crate::record::moment::plain_date;
 use crate::record::vocab::Side;
@@ -147,7 +148,7 @@ pub fn plain(answer: &Answer, facts: &Facts) -> String {
     let consent = |id: &String| case.consents.iter().map(|c| &c.consent).find(|c| c.consent_id == *id);
     let relied_on = answer.governing_consents.iter().filter_map(consent);
     section("Relied on:", relied_on.map(|c| sentence(&described(c))).collect());
-    if let Some(nearest) = answer.nearest_consent.as_ref().and_then(consent) {
+    for nearest in nearest_ids(&case, answer).iter().filter_map(consent) {
         let title = format!("No consent covers. Nearest is the {}. It does not count:", described(nearest));
         section(&title, failed_tests(&case, answer, nearest));
     }
@@ -174,6 +175,17 @@ fn asked(out: &mut String, facts: &Facts) {
         "Asked:   {} on {}{segments}, {sides}, by {who}, at {now}",
         request.technique, request.region
     );
+}
+
+/// The nearest consent; where left and right were judged, that of each side no consent covers.
+fn nearest_ids(case: &Case, answer: &Answer) -> Vec<String> {
+    if !case.is_for_both() {
+        return answer.nearest_consent.iter().cloned().collect();
+    }
+    let mut ids: Vec<String> =
+        [Side::Left, Side::Right].into_iter().filter_map(|side| judge(case, side).nearest).collect();
+    ids.dedup();
+    ids
 }
 
 /// The tests the nearest consent failed, as far as they are reasons of the answer.

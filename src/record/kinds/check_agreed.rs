@@ -34,7 +34,8 @@ fn empty_lists(techniques: Option<&Vec<Technique>>, regions: Option<&Vec<Region>
 }
 
 impl Consent {
-    fn is_for_care(&self) -> bool {
+    /// True for consent to care, as against pictures, observers, messages or papers.
+    pub fn is_for_care(&self) -> bool {
         use ConsentKind::{Examination, InsideMouth, SensitiveArea, Treatment};
         matches!(self.kind, Examination | Treatment | InsideMouth | SensitiveArea)
     }

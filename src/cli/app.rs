@@ -1,0 +1,149 @@
+//! The command tree: which words there are, and how a run of one ends.
+
+use super::commands::{self, CliCommand};
+use super::context::{Context, add_global_args, exit_of};
+use super::exit::Exit;
+use super::keeper;
+use super::prompt::TerminalAsker;
+use crate::trouble::{Kind, Outcome, Trouble};
+use crate::world::World;
+use clap::{ArgMatches, Command};
+use serde::Serialize;
+use std::io::Write;
+use std::process::ExitCode;
+
+/// A trouble in `--json` output.
+#[derive(Serialize, schemars::JsonSchema)]
+pub struct ErrorOutput {
+    /// What went wrong.
+    pub error: ErrorBody,
+}
+
+/// What went wrong, in three sentences.
+#[derive(Serialize, schemars::JsonSchema)]
+pub struct ErrorBody {
+    /// Exit code of the program.
+    pub exit: u8,
+    /// What happened.
+    pub what: String,
+    /// What is safe.
+    pub safe: String,
+    /// What to do next.
+    pub next: String,
+}
+
+/// The whole command tree.
+pub fn command() -> Command {
+    let exits: Vec<String> = Exit::table().iter().map(|(n, _, what)| format!("  {n}  {what}")).collect();
+    let tree = Command::new("inkfast")
+        .version(env!("CARGO_PKG_VERSION"))
+        .about("The chart that cannot be quietly changed: a private record for a hands-on practice.")
+        .after_help(format!(
+            "Run a command without options at a terminal and it asks what it needs.\n\nExit codes:\n{}",
+            exits.join("\n")
+        ))
+        .subcommand_required(true)
+        .arg_required_else_help(true);
+    commands::all().fold(add_global_args(tree), |tree, c| tree.subcommand((c.build)().name(c.word)))
+}
+
+/// Runs the program as typed.
+pub fn main() -> ExitCode {
+    quiet_index_panics();
+    let typed: Vec<_> = std::env::args_os().collect();
+    if let [_, word, path, minutes] = typed.as_slice() {
+        if word == keeper::COMMAND {
+            let minutes = minutes.to_str().and_then(|m| m.parse().ok()).unwrap_or(keeper::IDLE_MINUTES);
+            return match keeper::run(path.into(), minutes) {
+                Ok(()) => ExitCode::SUCCESS,
+                Err(_) => Exit::CouldNot.into(),
+            };
+        }
+    }
+    let matches = match command().try_get_matches_from(&typed) {
+        Ok(matches) => matches,
+        Err(error) => {
+            let _ = error.print();
+            return if error.use_stderr() { Exit::BadInput.into() } else { ExitCode::SUCCESS };
+        }
+    };
+    let mut asker = TerminalAsker::new();
+    let mut out = std::io::stdout();
+    let (json, exit) = run(&matches, World::real(), &mut asker, &mut out);
+    let _ = (json, out.flush());
+    exit.into()
+}
+
+/// Runs a parsed command. The trouble it ended with, if any, has been shown.
+pub fn run(
+    matches: &ArgMatches,
+    world: World,
+    asker: &mut dyn super::prompt::Asker,
+    out: &mut dyn Write,
+) -> (bool, Exit) {
+    let json = matches.get_flag("json");
+    let Some((word, sub)) = matches.subcommand() else { return (json, Exit::BadInput) };
+    let Some(command) = commands::all().find(|c| c.word == word) else { return (json, Exit::BadInput) };
+    let json = json || sub.try_get_one::<bool>("json").ok().flatten().copied().unwrap_or(false);
+    let outcome = {
+        let mut context = Context { matches: sub, world, asker, out };
+        (command.run)(&mut context)
+    };
+    let exit = match outcome {
+        Ok(exit) => exit,
+        Err(trouble) => {
+            let exit = if word == "verify" { Exit::CouldNot } else { exit_of(&trouble) };
+            show(&trouble, exit, json, asker, out);
+            exit
+        }
+    };
+    (json, exit)
+}
+
+fn show(
+    trouble: &Trouble,
+    exit: Exit,
+    json: bool,
+    asker: &mut dyn super::prompt::Asker,
+    out: &mut dyn Write,
+) {
+    if json {
+        let body = ErrorBody {
+            exit: exit.code(),
+            what: trouble.what.clone(),
+            safe: trouble.safe.clone(),
+            next: trouble.next.clone(),
+        };
+        if let Ok(text) = serde_json::to_string_pretty(&ErrorOutput { error: body }) {
+            let _ = writeln!(out, "{text}");
+        }
+        return;
+    }
+    asker.say(&trouble.to_string());
+}
+
+/// A panic inside the index is caught and answered by building it anew, so its message would only
+/// frighten; every other panic keeps its message.
+fn quiet_index_panics() {
+    let usual = std::panic::take_hook();
+    std::panic::set_hook(Box::new(move |info| {
+        if !crate::index::is_guarding() {
+            usual(info);
+        }
+    }));
+}
+
+/// A command that needs one more word than was given.
+pub fn needs_word(words: &str) -> Outcome<Exit> {
+    Err(Trouble::new(
+        Kind::BadInput,
+        format!("This command needs one more word: {words}."),
+        "Nothing was changed.",
+        "Run it with --help.",
+    ))
+}
+
+/// Finds a command by its word.
+pub fn find(word: &str) -> Option<&'static CliCommand> {
+    commands::all().find(|c| c.word == word)
+}

@@ -1,0 +1,278 @@
+//! Every command that records one entry from one form. What differs between them is in the table;
+//! what the program works out itself is in [`complete`].
+
+use super::CliCommand;
+use crate::cli::context::{Context, add_who_args};
+use crate::cli::data::add_data_arg;
+use crate::cli::exit::Exit;
+use crate::cli::forms::{self, Asks};
+use crate::cli::record::{Recording, add_happened_args, done, happened, record};
+use crate::practice::chart::find;
+use crate::practice::open::{Entry, Practice};
+use crate::practice::visit::open_visit;
+use crate::record::envelope::RefWhy;
+use crate::record::kinds::{Class, class_of};
+use crate::trouble::{Kind, Outcome, Trouble};
+use clap::{Arg, ArgMatches, Command};
+use serde_json::{Map, Value, json};
+
+/// One recording command.
+pub struct EntryCommand {
+    /// The words it is called by: one, or one and a sub-word.
+    pub words: &'static [&'static str],
+    /// Name of its form.
+    pub form: &'static str,
+    /// What it is for.
+    pub about: &'static str,
+    /// Whether it goes into a chart, and whether a visit must be open there.
+    pub place: Place,
+}
+
+/// Where an entry goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Place {
+    /// Into a chart.
+    Chart,
+    /// Into a chart, in the visit that is open there.
+    Visit,
+    /// Outside any chart.
+    Register,
+}
+
+use Place::{Chart, Register, Visit};
+
+/// Every recording command.
+pub const TABLE: &[EntryCommand] = &[
+    row(&["patient", "identity"], "identity", "Name, address or another part of the identity changed", Chart),
+    row(&["patient", "allergies"], "allergies", "Allergies and sensitivities were asked", Chart),
+    row(
+        &["patient", "alert"],
+        "alert",
+        "Something to be minded always: anticoagulant, osteoporosis, ...",
+        Chart,
+    ),
+    row(&["patient", "capacity"], "capacity", "Doubt about capacity, raised or resolved", Chart),
+    row(&["patient", "state"], "chart-state", "The chart is closed, or the patient has died", Chart),
+    row(&["patient", "joined"], "joined", "Two charts are of one person", Chart),
+    row(&["guardian"], "guardian", "Who decides for the patient, and on what authority", Chart),
+    row(&["consent"], "consent", "A consent, given or declined", Chart),
+    row(&["withdraw"], "withdraw", "A consent is withdrawn, in whole or in part", Chart),
+    row(&["pause"], "pause", "The patient needs a moment, says stop, or goes on", Visit),
+    row(&["refusal"], "refusal", "A standing refusal", Chart),
+    row(&["asked"], "asked", "Asked just now: yes, no, or yes with a limit", Visit),
+    row(&["visit", "own-answer"], "own-answer", "A minor's own yes or no", Visit),
+    row(
+        &["visit", "condition"],
+        "condition",
+        "A condition of the consent is met: chaperone, guardian in the building",
+        Visit,
+    ),
+    row(&["visit", "emergency"], "emergency", "An emergency in the room", Chart),
+    row(&["visit", "measure"], "measure", "A measure taken now, for example mouth opening", Visit),
+    row(&["visit", "change"], "change", "Something changed: accident, medicine, pregnancy, infection", Chart),
+    row(&["visit", "reason"], "written-reason", "The reason for going on in spite of an alert", Visit),
+    row(&["correct"], "correct", "Something was written wrongly: old words stay, new words beneath", Chart),
+    row(&["addendum"], "addendum", "New information that was not there at the time", Chart),
+    row(&["late"], "late", "Something was left out at the time", Chart),
+    row(&["misfiled"], "misfiled", "An entry here belongs to another chart", Chart),
+    row(&["contact"], "contact", "A call, message or no-show", Chart),
+    row(&["refer", "out"], "refer", "Referred to somebody", Chart),
+    row(&["refer", "answer"], "refer-answer", "The answer to a referral came, or was chased", Chart),
+    row(&["reaction", "open"], "reaction", "An adverse reaction", Chart),
+    row(&["reaction", "close"], "reaction-closed", "An adverse reaction is over", Chart),
+    row(&["clock"], "clock", "A station's clock was wrong; nothing is re-stamped", Register),
+];
+
+const fn row(
+    words: &'static [&'static str],
+    form: &'static str,
+    about: &'static str,
+    place: Place,
+) -> EntryCommand {
+    EntryCommand { words, form, about, place }
+}
+
+/// The form of this name.
+///
+/// # Errors
+/// When there is none, which a test rules out for the table.
+pub fn form(name: &str) -> Outcome<Asks> {
+    forms::every()
+        .into_iter()
+        .find(|a| a.name == name)
+        .ok_or_else(|| Trouble::input("This form is missing.", "Tell the makers."))
+}
+
+/// The options of one recording command.
+fn options(command: &EntryCommand, word: &'static str) -> Command {
+    let mut cmd = add_who_args(Command::new(word).about(command.about));
+    if command.place != Register {
+        cmd = cmd.arg(Arg::new("chart").value_name("CHART").required(true).help("Chart number"));
+    }
+    cmd = add_data_arg(add_happened_args(cmd));
+    match form(command.form) {
+        Ok(asks) => asks.form.clap_args(cmd),
+        Err(_) => cmd,
+    }
+}
+
+/// The command for a first word: the recording commands under it.
+pub fn build(word: &'static str, about: &'static str) -> Command {
+    let mine: Vec<&EntryCommand> = TABLE.iter().filter(|c| c.words[0] == word).collect();
+    match mine.as_slice() {
+        [one] if one.words.len() == 1 => options(one, word),
+        _ => {
+            mine.iter().fold(Command::new(word).about(about), |cmd, c| cmd.subcommand(options(c, c.words[1])))
+        }
+    }
+}
+
+/// Runs the recording command that was typed under a first word.
+pub fn run(context: &mut Context<'_>, word: &str) -> Outcome<Exit> {
+    let one = TABLE.iter().find(|c| c.words == [word]);
+    if let Some(command) = one {
+        return run_one(context, command);
+    }
+    let sub: Option<(&str, &ArgMatches)> = context.matches.subcommand();
+    let Some((sub, matches)) = sub else {
+        let words: Vec<&str> = TABLE.iter().filter(|c| c.words[0] == word).map(|c| c.words[1]).collect();
+        return crate::cli::app::needs_word(&words.join(", "));
+    };
+    let command = TABLE.iter().find(|c| c.words[0] == word && c.words.get(1) == Some(&sub));
+    let Some(command) = command else { return crate::cli::app::needs_word(sub) };
+    let mut inner = Context { matches, world: context.world.clone(), asker: context.asker, out: context.out };
+    run_one(&mut inner, command)
+}
+
+fn run_one(context: &mut Context<'_>, command: &EntryCommand) -> Outcome<Exit> {
+    let asks = form(command.form)?;
+    let when = happened(context)?;
+    let mut practice = context.writing()?;
+    let tag = match command.place {
+        Register => None,
+        _ => Some(find(&practice, &context.text("chart").unwrap_or_default())?.tag),
+    };
+    let entries = tag.as_deref().map(|t| practice.chart(t)).transpose()?.unwrap_or_default();
+    let visit = open_visit(&entries);
+    if command.place == Visit && visit.is_none() {
+        return Err(Trouble::new(
+            Kind::Refused,
+            "No visit is open in this chart.",
+            "Nothing was recorded.",
+            "Open it with `inkfast visit open CHART`, then do this again.",
+        ));
+    }
+    let recording = Recording {
+        form: asks.form.clone(),
+        kind: asks.kind,
+        chart: tag.as_deref(),
+        happened: when,
+        start: known(&asks, &practice),
+    };
+    let receipt = record(context, &mut practice, recording, |data, _| {
+        complete(&asks, data, &entries, visit);
+        let refers = pointers(asks.kind, data);
+        check_pointers(&refers, &entries)?;
+        Ok(refers)
+    })?;
+    done(context, asks.kind, &receipt)
+}
+
+/// What is known before anything is asked: who is here, where a form asks for the code of whoever did it.
+fn known(asks: &Asks, practice: &Practice) -> Value {
+    let mut start = json!({});
+    for field in ["asked_by", "found_by", "done_by", "taken_by"] {
+        if asks.form.questions.iter().any(|q| q.path.strip_prefix('/') == Some(field)) {
+            start[field] = json!(practice.session.me.code);
+        }
+    }
+    start
+}
+
+/// Puts in what the program knows and nobody should have to type.
+fn complete(asks: &Asks, data: &mut Map<String, Value>, entries: &[Entry], visit: Option<u64>) {
+    if let (Some(visit), true) = (visit, asks.computed.contains(&"/visit")) {
+        data.entry("visit").or_insert(json!(visit));
+    }
+    match asks.kind {
+        "identity-changed" => {
+            let before = entries.iter().rev().find_map(|e| {
+                let record = e.record.as_ref()?;
+                ["chart-opened", "identity-changed"]
+                    .contains(&record.kind.as_str())
+                    .then(|| record.data.get("identity").cloned())?
+            });
+            let mut answers = Value::Object(std::mem::take(data));
+            forms::chart::with_identity(&mut answers, &before.unwrap_or(Value::Null));
+            if let Value::Object(fields) = answers {
+                *data = fields;
+            }
+        }
+        "correction" | "addendum" | "late-entry" => {
+            let target = data.get("target").or_else(|| data.get("entry")).and_then(Value::as_u64);
+            let desk = target
+                .and_then(|seq| entries.iter().find(|e| e.leaf.seq == seq))
+                .and_then(|e| e.record.as_ref())
+                .is_some_and(|r| class_of(r) == Class::Desk);
+            // A correction of a consent must open for whoever opens the consent.
+            if desk {
+                data.insert("for_desk".into(), json!(true));
+            }
+        }
+        _ => {}
+    }
+}
+
+/// The entries that this one points to, by what its fields say.
+fn pointers(kind: &str, data: &Map<String, Value>) -> Vec<(u64, RefWhy)> {
+    let number = |field: &str| data.get(field).and_then(Value::as_u64);
+    let mut refers: Vec<(u64, RefWhy)> = Vec::new();
+    refers.extend(number("visit").map(|n| (n, RefWhy::Visit)));
+    let own = match kind {
+        "correction" => number("target").map(|n| (n, RefWhy::Corrects)),
+        "addendum" | "late-entry" => number("target").or(number("entry")).map(|n| (n, RefWhy::AddsTo)),
+        "misfiled" => number("entry").map(|n| (n, RefWhy::BelongsElsewhere)),
+        "referral-answer" => number("referral").map(|n| (n, RefWhy::Answers)),
+        "reaction-closed" => number("reaction").map(|n| (n, RefWhy::Closes)),
+        _ => number("of").map(|n| (n, RefWhy::Closes)),
+    };
+    refers.extend(own);
+    refers
+}
+
+fn check_pointers(refers: &[(u64, RefWhy)], entries: &[Entry]) -> Outcome<()> {
+    for (seq, _) in refers {
+        if !entries.is_empty() && !entries.iter().any(|e| e.leaf.seq == *seq) {
+            return Err(Trouble::input(
+                format!("Entry {seq} is not in this chart."),
+                "Look the number up with `inkfast print`.",
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// Makes a [`CliCommand`] of a first word whose recording commands are all in the table.
+macro_rules! entry_command {
+    ($word:literal, $about:literal) => {
+        CliCommand { word: $word, build: || build($word, $about), run: |context| run(context, $word) }
+    };
+}
+
+/// The commands that are nothing but their forms.
+pub const COMMANDS: &[CliCommand] = &[
+    entry_command!("guardian", "Who decides for the patient"),
+    entry_command!("consent", "A consent, given or declined"),
+    entry_command!("withdraw", "A consent is withdrawn"),
+    entry_command!("refusal", "A standing refusal"),
+    entry_command!("pause", "The patient needs a moment"),
+    entry_command!("asked", "Asked just now"),
+    entry_command!("correct", "Something was written wrongly"),
+    entry_command!("addendum", "New information"),
+    entry_command!("late", "Something was left out"),
+    entry_command!("misfiled", "An entry belongs to another chart"),
+    entry_command!("contact", "A call, message or no-show"),
+    entry_command!("refer", "Referrals and their answers"),
+    entry_command!("reaction", "Adverse reactions"),
+    entry_command!("clock", "A station's clock was wrong"),
+];

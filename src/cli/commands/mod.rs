@@ -1,0 +1,59 @@
+//! One file for each command.
+
+use super::context::Context;
+use super::exit::Exit;
+use crate::trouble::Outcome;
+use clap::Command;
+
+pub mod attach;
+pub mod demo;
+pub mod entries;
+pub mod init;
+pub mod may;
+pub mod patient;
+pub mod print;
+pub mod release;
+pub mod roster;
+pub mod rules;
+pub mod slip;
+pub mod unlock;
+pub mod verify;
+pub mod visit;
+
+/// A command: its word, its options, and what it does.
+pub struct CliCommand {
+    /// The word it is called by.
+    pub word: &'static str,
+    /// Its options.
+    pub build: fn() -> Command,
+    /// What it does.
+    pub run: fn(&mut Context<'_>) -> Outcome<Exit>,
+}
+
+/// Every command, in the order of the help page.
+pub fn all() -> impl Iterator<Item = &'static CliCommand> {
+    OWN.iter().chain(entries::COMMANDS)
+}
+
+const OWN: &[CliCommand] = &[
+    CliCommand { word: "demo", build: demo::command, run: demo::run },
+    CliCommand { word: "init", build: init::command, run: init::run },
+    CliCommand { word: "unlock", build: unlock::command, run: unlock::run },
+    CliCommand { word: "lock", build: unlock::lock_command, run: unlock::lock },
+    CliCommand { word: "patient", build: patient::command, run: patient::run },
+    CliCommand { word: "may", build: may::command, run: may::run },
+    CliCommand { word: "visit", build: visit::command, run: visit::run },
+    CliCommand { word: "screen", build: visit::screen_command, run: visit::screen },
+    CliCommand { word: "finding", build: visit::finding_command, run: visit::finding },
+    CliCommand { word: "procedure", build: visit::procedure_command, run: visit::procedure },
+    CliCommand { word: "recheck", build: visit::recheck_command, run: visit::recheck },
+    CliCommand { word: "sign", build: visit::sign_command, run: visit::sign },
+    CliCommand { word: "attach", build: attach::command, run: attach::run },
+    CliCommand { word: "print", build: print::command, run: print::run },
+    CliCommand { word: "openings", build: print::openings_command, run: print::openings },
+    CliCommand { word: "release", build: release::command, run: release::run },
+    CliCommand { word: "verify", build: verify::command, run: verify::run },
+    CliCommand { word: "slip", build: slip::command, run: slip::run },
+    CliCommand { word: "roster", build: roster::command, run: roster::run },
+    CliCommand { word: "rules", build: rules::command, run: rules::run },
+];

@@ -1,0 +1,267 @@
+//! `print` and `openings`: reading a chart. Every reading leaves an entry.
+
+use crate::cli::context::{Context, add_who_args};
+use crate::cli::exit::Exit;
+use crate::cli::table::{Table, indented, shown, width};
+use crate::practice::chart::{ChartFace, access, find, note_access};
+use crate::practice::open::{Entry, Practice};
+use crate::practice::printed::{Purpose, record_page};
+use crate::record::kinds::release::AccessWhy;
+use crate::record::kinds::{Data, title};
+use crate::record::show::lines;
+use crate::trouble::{Kind, Outcome, Trouble};
+use clap::{Arg, Command};
+use serde::Serialize;
+use std::path::PathBuf;
+
+/// An entry in `--json` output.
+#[derive(Serialize, schemars::JsonSchema)]
+pub struct EntryOutput {
+    /// Number in the ledger.
+    pub seq: u64,
+    /// Number in the chart.
+    pub chart_seq: Option<u64>,
+    /// Kind of record.
+    pub kind: String,
+    /// When it was written.
+    pub written: String,
+    /// Staff code of the author.
+    pub author: String,
+    /// BLAKE3 of the leaf, hex.
+    pub leaf: String,
+    /// The record; null where this person's roles do not open it.
+    pub record: Option<crate::record::envelope::Record>,
+}
+
+/// Options of `print`.
+pub fn command() -> Command {
+    let cmd = add_who_args(
+        Command::new("print").about("Read a chart: on the screen, as a page to print, or as JSON"),
+    )
+    .arg(Arg::new("chart").value_name("CHART").required(true).help("Chart number"));
+    add_why_args(cmd)
+        .arg(
+            Arg::new("entry")
+                .long("entry")
+                .value_name("NUMBER")
+                .value_parser(clap::value_parser!(u64))
+                .help("Only this entry"),
+        )
+        .arg(
+            Arg::new("html")
+                .long("html")
+                .value_name("FILE")
+                .value_parser(clap::value_parser!(PathBuf))
+                .help("Write the printed record as one page for a browser or printer"),
+        )
+}
+
+fn add_why_args(cmd: Command) -> Command {
+    cmd.arg(
+        Arg::new("why")
+            .long("why")
+            .value_name("WORD")
+            .value_parser(AccessWhy::WORDS.to_vec())
+            .help("Why the chart is opened [default: visit where one is open today, else asked]"),
+    )
+    .arg(Arg::new("words").long("words").value_name("TEXT").help("The reason in words"))
+}
+
+/// Reads a chart.
+pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
+    let chart = context.text("chart").unwrap_or_default();
+    let mut practice = context.writing()?;
+    let face = find(&practice, &chart)?;
+    let entries = practice.chart(&face.tag)?;
+    record_opening(context, &mut practice, &face, &entries)?;
+    if let Some(file) = context.path("html") {
+        return write_page(context, &practice, &face, &file);
+    }
+    let wanted = context.number("entry");
+    let chosen: Vec<&Entry> = entries.iter().filter(|e| wanted.is_none_or(|n| e.leaf.seq == n)).collect();
+    if let (true, Some(number)) = (chosen.is_empty(), wanted) {
+        return Err(Trouble::new(
+            Kind::NotFound,
+            format!("Entry {number} is not in this chart."),
+            "Nothing was changed.",
+            "Look the number up without --entry.",
+        ));
+    }
+    if context.json() {
+        let out: Vec<EntryOutput> = chosen.iter().map(|e| output(e)).collect();
+        context.say_json(&out)?;
+        return Ok(Exit::Done);
+    }
+    let head =
+        format!("Chart {}: {}, {} entries", face.chart_no, shown(&face.identity.legal_name), face.entries);
+    context.say(&head)?;
+    for entry in chosen {
+        context.say(&entry_words(entry))?;
+    }
+    Ok(Exit::Done)
+}
+
+fn output(entry: &Entry) -> EntryOutput {
+    EntryOutput {
+        seq: entry.leaf.seq,
+        chart_seq: entry.leaf.chart_seq,
+        kind: entry.leaf.kind.clone(),
+        written: entry.leaf.written.to_string(),
+        author: entry.leaf.author.clone(),
+        leaf: entry.digest.clone(),
+        record: entry.record.clone(),
+    }
+}
+
+/// One entry for reading on the screen.
+pub fn entry_words(entry: &Entry) -> String {
+    let width = width();
+    let number = entry.leaf.chart_seq.map_or(String::new(), |n| format!(" ({n} in this chart)"));
+    let mut out = vec![String::new(), format!("No. {}{number}  {}", entry.leaf.seq, title(&entry.leaf.kind))];
+    match &entry.record {
+        None => out.push(indented("Sealed: your role does not open this entry.", width, 4)),
+        Some(record) => {
+            for line in lines(record).iter().filter(|l| l.label != "Entry") {
+                let indent = 4 + 2 * usize::from(line.depth);
+                let value = shown(&line.value);
+                let text = if value.is_empty() {
+                    format!("{}:", line.label)
+                } else {
+                    format!("{}: {value}", line.label)
+                };
+                out.push(indented(&text, width, indent));
+            }
+        }
+    }
+    out.join("\n")
+}
+
+/// Leaves an entry that the chart was opened, once a day for each person and reason.
+fn record_opening(
+    context: &mut Context<'_>,
+    practice: &mut Practice,
+    face: &ChartFace,
+    entries: &[Entry],
+) -> Outcome<()> {
+    let today = practice.now().local_date();
+    let mine = |e: &&Entry| e.leaf.author == practice.session.me.code && e.leaf.written.local_date() == today;
+    let treats_today = entries.iter().filter(mine).any(|e| e.leaf.kind == "visit-opened");
+    let why = match context.text("why").and_then(|w| AccessWhy::from_word(&w)) {
+        Some(why) => why,
+        None if treats_today => AccessWhy::Visit,
+        None => ask_why(context)?,
+    };
+    let already =
+        entries.iter().filter(mine).any(|e| matches!(e.data(), Some(Data::Access(a)) if a.why == why));
+    if already {
+        return Ok(());
+    }
+    let mut words = context.text("words");
+    if why == AccessWhy::Other && words.is_none() && context.asker.interactive() {
+        words = context.asker.line("Why, in words? ").ok().flatten().filter(|t| !t.trim().is_empty());
+    }
+    let mut opening = access(why, words);
+    opening.printed = context.path("html").is_some();
+    note_access(practice, &face.tag, opening)?;
+    context.remarks(practice);
+    Ok(())
+}
+
+fn ask_why(context: &mut Context<'_>) -> Outcome<AccessWhy> {
+    let choices = AccessWhy::WORDS.join(", ");
+    let missing = || {
+        Trouble::new(
+            Kind::Refused,
+            "This chart has no visit with you today, so opening it needs a reason.",
+            "Nothing was shown.",
+            format!("Give --why with one of: {choices}."),
+        )
+    };
+    if !context.asker.interactive() {
+        return Err(missing());
+    }
+    context
+        .asker
+        .say("This chart has no visit with you today. Every opening is written down with its reason.");
+    loop {
+        let typed = context
+            .asker
+            .line(&format!("Why is it opened? ({choices}) "))
+            .ok()
+            .flatten()
+            .ok_or_else(missing)?;
+        match AccessWhy::from_word(typed.trim()) {
+            Some(why) => return Ok(why),
+            None => context.asker.say("Please give one of the words."),
+        }
+    }
+}
+
+fn write_page(
+    context: &mut Context<'_>,
+    practice: &Practice,
+    face: &ChartFace,
+    file: &PathBuf,
+) -> Outcome<Exit> {
+    let entries = practice.chart(&face.tag)?;
+    let (checkpoint, _) = practice
+        .scan()
+        .checkpoint
+        .as_ref()
+        .ok_or_else(|| Trouble::damaged("The ledger has no checkpoint."))?;
+    let purpose = Purpose {
+        for_whom: "the practice itself",
+        purpose: "working copy",
+        basis: "treatment",
+        with_attachments: false,
+    };
+    let page = record_page(practice, face, &entries, &[], checkpoint, &purpose)?;
+    std::fs::write(file, page).map_err(|e| Trouble::disk("write", file, &e))?;
+    context.say(&format!(
+        "Written to {}. Open it in a browser, or print it. It is not sealed: keep it safe.",
+        file.display()
+    ))?;
+    Ok(Exit::Done)
+}
+
+/// Options of `openings`.
+pub fn openings_command() -> Command {
+    let cmd = add_who_args(Command::new("openings").about("Who opened a chart, when and why"))
+        .arg(Arg::new("chart").value_name("CHART").required(true).help("Chart number"));
+    add_why_args(cmd)
+}
+
+/// Lists who opened a chart.
+pub fn openings(context: &mut Context<'_>) -> Outcome<Exit> {
+    let chart = context.text("chart").unwrap_or_default();
+    let practice = context.practice()?;
+    let face = find(&practice, &chart)?;
+    let entries = practice.chart(&face.tag)?;
+    let opened: Vec<&Entry> = entries.iter().filter(|e| e.leaf.kind == "access").collect();
+    if context.json() {
+        let out: Vec<EntryOutput> = opened.iter().map(|e| output(e)).collect();
+        context.say_json(&out)?;
+        return Ok(Exit::Done);
+    }
+    let mut table = Table::new(["No.", "When", "Who", "Why", "In words"]);
+    for entry in &opened {
+        let (why, words) = match entry.data() {
+            Some(Data::Access(data)) => (data.why.word().to_string(), data.words.unwrap_or_default()),
+            _ => ("sealed".to_string(), String::new()),
+        };
+        table.row([
+            entry.leaf.seq.to_string(),
+            entry.leaf.written.plain(),
+            entry.leaf.author.clone(),
+            why,
+            shown(&words),
+        ]);
+    }
+    let text = if table.is_empty() {
+        "Nobody opened this chart outside its visits.".to_string()
+    } else {
+        table.render(width())
+    };
+    context.say(&text)?;
+    Ok(Exit::Done)
+}

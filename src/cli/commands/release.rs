@@ -1,0 +1,149 @@
+//! `release`: one sealed package for whoever asked.
+
+use crate::cli::context::{Context, add_who_args, secret_trouble};
+use crate::cli::exit::Exit;
+use crate::cli::forms;
+use crate::cli::record::fill;
+use crate::cli::secret::{Purpose, SecretFlags, add_secret_args, read_secret};
+use crate::practice::chart::find;
+use crate::practice::release::{ReleaseOrder, SealTo, release};
+use crate::record::kinds::release::{Release, Released};
+use crate::seal::age_file::Recipient;
+use crate::trouble::{Outcome, Trouble};
+use clap::{Arg, ArgAction, Command};
+use serde_json::{Value, json};
+use std::path::PathBuf;
+
+/// Flags of the package's own passphrase, apart from the one that unlocks the store.
+const PACKAGE: SecretFlags = SecretFlags { file: "package-passphrase-file", fd: "package-passphrase-fd" };
+
+/// Options of `release`.
+pub fn command() -> Command {
+    let cmd = add_who_args(
+        Command::new("release")
+            .about("Release a chart as one sealed package that a stranger can open, read and check"),
+    )
+    .arg(Arg::new("chart").value_name("CHART").required(true).help("Chart number"))
+    .arg(
+        Arg::new("recipient")
+            .long("to")
+            .value_name("AGE1...")
+            .action(ArgAction::Append)
+            .help("Seal to this age recipient; may be repeated"),
+    )
+    .arg(
+        Arg::new("passphrase")
+            .long("passphrase")
+            .action(ArgAction::SetTrue)
+            .conflicts_with("recipient")
+            .help("Seal with a passphrase, told by another way than the package"),
+    )
+    .arg(
+        Arg::new("package")
+            .long("file")
+            .value_name("FILE")
+            .value_parser(clap::value_parser!(PathBuf))
+            .help("File to write [default: CHART-release.age]"),
+    )
+    .arg(
+        Arg::new("withhold")
+            .long("withhold")
+            .value_name("NUMBER=REASON")
+            .action(ArgAction::Append)
+            .help("Withhold the contents of this entry, with the reason; may be repeated"),
+    );
+    let cmd = add_secret_args(cmd, PACKAGE);
+    crate::cli::data::add_data_arg(forms::desk::release().clap_args(cmd))
+}
+
+/// Releases.
+pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
+    let chart = context.text("chart").unwrap_or_default();
+    let withhold = withheld(context)?;
+    let recipients = recipients(context)?;
+    let mut practice = context.writing()?;
+    let face = find(&practice, &chart)?;
+    let mut data = fill(context, &practice, &forms::desk::release(), "release", Some(&face.tag), json!({}))?;
+    if recipients.is_none() && !context.flag("passphrase") && !context.asker.interactive() {
+        return Err(Trouble::input("Whom is the package sealed to?", "Give --to age1... or --passphrase."));
+    }
+    let to = match recipients {
+        Some(to) => SealTo::Recipients(to),
+        None => {
+            let asked = read_secret(
+                context.matches,
+                PACKAGE,
+                "Passphrase of the package",
+                Purpose::New,
+                context.asker,
+            );
+            SealTo::Passphrase(asked.map_err(secret_trouble)?)
+        }
+    };
+    let computed = json!({ "entries": 0 });
+    if let Value::Object(fields) = &mut data {
+        fields.entry("what").or_insert(computed);
+        fields.insert("sealed".into(), json!("to-passphrase"));
+        let counted = matches!(fields.get("basis").and_then(Value::as_str), Some(b) if !matches!(b, "patient" | "treatment" | "payment" | "operations" | "authorisation"));
+        fields.insert("counts_for_accounting".into(), json!(counted));
+    }
+    let data: Release = serde_json::from_value(data).map_err(|e| {
+        Trouble::input(format!("The release can't be recorded: {e}."), "Correct it and do it again.")
+    })?;
+    let _: &Released = &data.what;
+    let file =
+        context.path("package").unwrap_or_else(|| PathBuf::from(format!("{}-release.age", face.chart_no)));
+    let happened = practice.now();
+    let done = release(&mut practice, &face.tag, ReleaseOrder { data, to, file, withhold, happened })?;
+    practice.drop_draft("release", Some(&face.tag))?;
+    context.remarks(&mut practice);
+    if context.json() {
+        context.say_json(&json!({
+            "entry": done.seq, "file": done.file, "bytes": done.bytes, "blake3": done.digest, "check": done.report,
+        }))?;
+        return Ok(Exit::Done);
+    }
+    context.say(&format!(
+        "Released as entry {}: {} ({} bytes).\nIt was checked as the reader will check it: sound. {}",
+        done.seq,
+        done.file.display(),
+        done.bytes,
+        done.report.complete.clone().unwrap_or_default()
+    ))?;
+    context.say("Tell a passphrase by another way than the package, for example by telephone. Never send both together.")?;
+    Ok(Exit::Done)
+}
+
+fn recipients(context: &Context<'_>) -> Outcome<Option<Vec<Recipient>>> {
+    let given: Vec<String> =
+        context.matches.get_many::<String>("recipient").into_iter().flatten().cloned().collect();
+    if given.is_empty() {
+        return Ok(None);
+    }
+    let read = given.iter().map(|text| {
+        Recipient::parse(text).ok_or_else(|| {
+            Trouble::input(
+                "One of the recipients given with --to is not an age recipient.",
+                "It begins with age1; read it back letter by letter.",
+            )
+        })
+    });
+    read.collect::<Outcome<Vec<_>>>().map(Some)
+}
+
+fn withheld(context: &Context<'_>) -> Outcome<Vec<(u64, String)>> {
+    let given = context.matches.get_many::<String>("withhold").into_iter().flatten();
+    given
+        .map(|text| {
+            let read = text
+                .split_once('=')
+                .and_then(|(n, why)| Some((n.trim().parse().ok()?, why.trim().to_string())));
+            read.filter(|(_, why)| !why.is_empty()).ok_or_else(|| {
+                Trouble::input(
+                    "--withhold needs the number of an entry and a reason, like 214=another person's.",
+                    "Correct it and do it again.",
+                )
+            })
+        })
+        .collect()
+}

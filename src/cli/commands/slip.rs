@@ -1,0 +1,125 @@
+//! `slip`: the end of a day pinned down on paper; and what to do when the store is behind its outside copy.
+
+use super::entries::form;
+use crate::cli::context::{Context, add_who_args};
+use crate::cli::data::add_data_arg;
+use crate::cli::exit::Exit;
+use crate::cli::record::form_trouble;
+use crate::ledger::outside::{self, Outside};
+use crate::practice::day::{close_day, slip_words};
+use crate::practice::open::{Draft, Practice};
+use crate::record::kinds::register::BehindOutsideCopy;
+use crate::trouble::{Kind, Outcome, Trouble};
+use clap::{Arg, ArgAction, Command};
+use serde_json::{Value, json};
+use std::path::PathBuf;
+
+/// Options of `slip`.
+pub fn command() -> Command {
+    let cmd = add_who_args(
+        Command::new("slip").about("Close the day and print its slip; compare later with `verify --slip`"),
+    )
+    .arg(
+        Arg::new("show")
+            .long("show")
+            .action(ArgAction::SetTrue)
+            .help("Only show the slip; do not close the day"),
+    )
+    .arg(
+        Arg::new("checkpoint")
+            .long("checkpoint")
+            .value_name("FILE")
+            .value_parser(clap::value_parser!(PathBuf))
+            .help("Also write the newest checkpoint to this file"),
+    );
+    let cmd = add_data_arg(cmd);
+    let cmd = form("day-close").map(|a| a.form.clap_args(cmd.clone())).unwrap_or(cmd);
+    cmd.subcommand(
+        add_who_args(
+            Command::new("behind")
+                .about("Record why the store is behind its outside copy, so that work can go on"),
+        )
+        .arg(Arg::new("because").long("because").value_name("TEXT").required(true).help("What happened"))
+        .arg(
+            Arg::new("lost")
+                .long("lost")
+                .value_name("TEXT")
+                .action(ArgAction::Append)
+                .help("What is known to be missing"),
+        ),
+    )
+}
+
+/// Runs `slip`.
+pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
+    if let Some(("behind", matches)) = context.matches.subcommand() {
+        let mut inner =
+            Context { matches, world: context.world.clone(), asker: context.asker, out: context.out };
+        return behind(&mut inner);
+    }
+    let mut practice = if context.flag("show") { context.practice()? } else { context.writing()? };
+    let slip = slip_words(&practice)?;
+    let mut closed = None;
+    if !context.flag("show") {
+        let now = context.now();
+        let mut keep = |_: &Value| -> Result<(), String> { Ok(()) };
+        let form = form("day-close")?.form;
+        let answers =
+            form.fill(context.matches, json!({}), context.asker, &now, &mut keep).map_err(form_trouble)?;
+        closed = Some(close_day(&mut practice, answers)?.seq);
+        context.remarks(&mut practice);
+    }
+    if let Some(path) = context.path("checkpoint") {
+        write_checkpoint(&practice, &path)?;
+    }
+    if context.json() {
+        context.say_json(&json!({ "number": slip.number, "code": slip.code, "ledger": slip.ledger, "at": slip.at, "day_closed": closed }))?;
+        return Ok(Exit::Done);
+    }
+    let text = slip.to_text();
+    context.say(&text)?;
+    Ok(Exit::Done)
+}
+
+fn write_checkpoint(practice: &Practice, path: &std::path::Path) -> Outcome<()> {
+    let (_, note) = practice
+        .scan()
+        .checkpoint
+        .as_ref()
+        .ok_or_else(|| Trouble::damaged("The ledger has no checkpoint."))?;
+    std::fs::write(path, note).map_err(|e| Trouble::disk("write", path, &e))
+}
+
+fn behind(context: &mut Context<'_>) -> Outcome<Exit> {
+    let mut practice = context.practice()?;
+    let kept = outside::read(&*context.world.disk, &practice.place.outside, &practice.place.key);
+    let mine = practice.scan().entries.len() as u64;
+    let kept = match kept {
+        Outside::Newest(checkpoint, _) if checkpoint.size > mine => checkpoint.size,
+        _ => {
+            return Err(Trouble::new(
+                Kind::Refused,
+                "The store is not behind its outside copy, so there is nothing to explain.",
+                "Nothing was recorded.",
+                "Go on working.",
+            ));
+        }
+    };
+    practice.begin_writing_behind()?;
+    let data = BehindOutsideCopy {
+        store_entries: mine,
+        outside_entries: kept,
+        because: context.text("because").unwrap_or_default(),
+        lost: context.matches.get_many::<String>("lost").into_iter().flatten().cloned().collect(),
+        found_by: practice.session.me.code.clone(),
+    };
+    let now = practice.now();
+    let receipt = practice.append(Draft::new(None, data.into(), now))?;
+    context.say(&format!(
+        "Recorded as number {}. Work goes on from here; what was numbered {} to {kept} before stays missing, and every check will say so \
+         with any slip from that time.",
+        receipt.seq,
+        mine + 1
+    ))?;
+    Ok(Exit::Done)
+}

@@ -1,0 +1,270 @@
+//! What every command needs: the store it is about, who is here, and where answers and results go.
+
+use super::clock::Now;
+use super::exit::Exit;
+use super::keeper;
+use super::prompt::Asker;
+use super::secret::{PASSPHRASE, Purpose, SecretError, add_secret_args, read_secret};
+use crate::practice::open::Practice;
+use crate::practice::place::Place;
+use crate::practice::session::Session;
+use crate::seal::identity::StaffIdentity;
+use crate::trouble::{Kind, Outcome, Trouble};
+use crate::world::World;
+use clap::{Arg, ArgAction, ArgMatches, Command};
+use serde::Serialize;
+use std::io::Write;
+use std::path::PathBuf;
+
+/// One run of one command.
+pub struct Context<'a> {
+    /// What was typed.
+    pub matches: &'a ArgMatches,
+    /// The seams.
+    pub world: World,
+    /// The person at the terminal, if any.
+    pub asker: &'a mut dyn Asker,
+    /// Where results go.
+    pub out: &'a mut dyn Write,
+}
+
+/// Adds the options that every command understands.
+pub fn add_global_args(cmd: Command) -> Command {
+    cmd.arg(
+        Arg::new("store")
+            .long("store")
+            .value_name("FOLDER")
+            .global(true)
+            .env("INKFAST_STORE")
+            .value_parser(clap::value_parser!(PathBuf))
+            .help("Folder of the store [default: the current folder, else ./inkfast-store]"),
+    )
+    .arg(
+        Arg::new("outside")
+            .long("outside")
+            .value_name("FOLDER")
+            .global(true)
+            .env("INKFAST_OUTSIDE")
+            .value_parser(clap::value_parser!(PathBuf))
+            .help("Folder outside the store that keeps the newest checkpoint"),
+    )
+    .arg(
+        Arg::new("json")
+            .long("json")
+            .global(true)
+            .action(ArgAction::SetTrue)
+            .help("Results as JSON, for scripts"),
+    )
+}
+
+/// Adds the options of commands that open the store as somebody.
+pub fn add_who_args(cmd: Command) -> Command {
+    let cmd = cmd
+        .arg(
+            Arg::new("as")
+                .long("as")
+                .value_name("CODE")
+                .env("INKFAST_AS")
+                .help("Staff code of who is here (not needed after `inkfast unlock`)"),
+        )
+        .arg(
+            Arg::new("station")
+                .long("station")
+                .value_name("PLACE")
+                .env("INKFAST_STATION")
+                .help("Where this is: desk, room 1, laptop [default: desk]"),
+        );
+    add_secret_args(cmd, PASSPHRASE)
+}
+
+impl Context<'_> {
+    /// An optional text option.
+    pub fn text(&self, name: &str) -> Option<String> {
+        self.matches.try_get_one::<String>(name).ok().flatten().cloned()
+    }
+
+    /// An optional path option.
+    pub fn path(&self, name: &str) -> Option<PathBuf> {
+        self.matches.try_get_one::<PathBuf>(name).ok().flatten().cloned()
+    }
+
+    /// True when the flag was given.
+    pub fn flag(&self, name: &str) -> bool {
+        self.matches.try_get_one::<bool>(name).ok().flatten().copied().unwrap_or(false)
+    }
+
+    /// A whole-number option.
+    pub fn number(&self, name: &str) -> Option<u64> {
+        self.matches.try_get_one::<u64>(name).ok().flatten().copied()
+    }
+
+    /// True when results are wanted as JSON.
+    pub fn json(&self) -> bool {
+        self.flag("json")
+    }
+
+    /// Now, in the computer's time zone.
+    pub fn now(&self) -> Now {
+        Now::in_zone(self.world.clock.now(), jiff::tz::TimeZone::system())
+    }
+
+    /// The folder of the store.
+    pub fn root(&self) -> PathBuf {
+        self.path("store").unwrap_or_else(|| {
+            let here = PathBuf::from(".");
+            if here.join("store.json").is_file() { here } else { PathBuf::from("inkfast-store") }
+        })
+    }
+
+    /// The store's place.
+    pub fn place(&self) -> Outcome<Place> {
+        Place::open(&self.world, &self.root(), self.path("outside").as_deref())
+    }
+
+    /// Writes a result line.
+    pub fn say(&mut self, text: &str) -> Outcome<()> {
+        let written = writeln!(self.out, "{text}");
+        written.map_err(|e| {
+            Trouble::new(
+                Kind::Disk,
+                format!("Could not show the result: {e}."),
+                "The work itself was done.",
+                "Look at it again with `inkfast print`.",
+            )
+        })
+    }
+
+    /// Writes a result as JSON.
+    pub fn say_json<T: Serialize>(&mut self, value: &T) -> Outcome<()> {
+        let text = serde_json::to_string_pretty(value)
+            .map_err(|e| Trouble::input(e.to_string(), "Tell the makers."))?;
+        self.say(&text)
+    }
+
+    /// Opens the store as whoever is here: the unlocked person, or the one named with --as.
+    pub fn practice(&mut self) -> Outcome<Practice> {
+        let place = self.place()?;
+        let session = self.session(&place)?;
+        let station = self.text("station").unwrap_or_else(|| "desk".to_string());
+        Practice::open(&self.world, &place, session, &station)
+    }
+
+    /// Opens the store for writing at once, so that what is read is what is written after.
+    pub fn writing(&mut self) -> Outcome<Practice> {
+        let mut practice = self.practice()?;
+        practice.begin_writing()?;
+        self.remarks(&mut practice);
+        Ok(practice)
+    }
+
+    /// Tells what opening or committing had to remark.
+    pub fn remarks(&mut self, practice: &mut Practice) {
+        for remark in practice.take_remarks() {
+            self.asker.say(&remark_words(&remark));
+        }
+    }
+
+    /// Unlocks: through the keeper if it holds somebody, else by passphrase.
+    pub fn session(&mut self, place: &Place) -> Outcome<Session> {
+        let by_secret = self.path(PASSPHRASE.file).is_some()
+            || self.matches.try_get_one::<u16>(PASSPHRASE.fd).ok().flatten().is_some();
+        let named = self.text("as");
+        if !by_secret {
+            if let Some(me) =
+                keeper::held(place).filter(|me| named.as_ref().is_none_or(|code| *code == me.code))
+            {
+                return Session::with(&self.world, place, me);
+            }
+        }
+        let code = match named {
+            Some(code) => code,
+            None => self.ask_code()?,
+        };
+        let secret = self.secret(&format!("Passphrase of {code}"))?;
+        Session::unlock(&self.world, place, &code, &secret)
+    }
+
+    /// A staff identity opened by passphrase, for unlocking or a second signature.
+    pub fn identity(&mut self, place: &Place, code: &str) -> Outcome<StaffIdentity> {
+        let secret = self.secret(&format!("Passphrase of {code}"))?;
+        Session::unlock(&self.world, place, code, &secret).map(|s| s.me)
+    }
+
+    fn ask_code(&mut self) -> Outcome<String> {
+        let locked = || {
+            Trouble::new(
+                Kind::Locked,
+                "Nobody is unlocked here, and no staff code was given.",
+                "Nothing was changed.",
+                "Run `inkfast unlock --as CODE` first, or give --as CODE with --passphrase-file.",
+            )
+        };
+        if !self.asker.interactive() {
+            return Err(locked());
+        }
+        let typed = self.asker.line("Who is here? Staff code: ").map_err(|_| locked())?;
+        typed.map(|t| t.trim().to_string()).filter(|t| !t.is_empty()).ok_or_else(locked)
+    }
+
+    /// Reads a passphrase to open something.
+    pub fn secret(&mut self, prompt: &str) -> Outcome<zeroize::Zeroizing<String>> {
+        read_secret(self.matches, PASSPHRASE, prompt, Purpose::Open, self.asker).map_err(secret_trouble)
+    }
+
+    /// Asks a yes-or-no question; `default` where nobody can be asked.
+    pub fn yes(&mut self, question: &str, default: bool) -> Outcome<bool> {
+        if !self.asker.interactive() {
+            return Ok(default);
+        }
+        let hint = if default { "yes" } else { "no" };
+        loop {
+            let typed = self.asker.line(&format!("{question} [{hint}] ")).unwrap_or(None);
+            let Some(typed) = typed else {
+                return Err(Trouble::input("The question was not answered.", "Run the command again."));
+            };
+            match typed.trim().to_ascii_lowercase().as_str() {
+                "" => return Ok(default),
+                "y" | "yes" => return Ok(true),
+                "n" | "no" => return Ok(false),
+                _ => self.asker.say("Please answer yes or no."),
+            }
+        }
+    }
+}
+
+/// A passphrase that could not be read, as a trouble.
+pub fn secret_trouble(error: SecretError) -> Trouble {
+    Trouble::new(Kind::Locked, error.to_string(), "Nothing was changed.", "Give the passphrase again.")
+}
+
+fn remark_words(remark: &crate::ledger::write::Remark) -> String {
+    use crate::ledger::write::Remark;
+    match remark {
+        Remark::SetAside { file, entries } => format!(
+            "Note: an interrupted write was found ({entries} whole entries, never confirmed to anybody). It was moved to {}.",
+            file.display()
+        ),
+        Remark::OutsideMissing => {
+            "Note: no checkpoint was kept outside the store for this ledger; it begins now.".to_string()
+        }
+        Remark::OutsideUnreadable => {
+            "Note: the checkpoint kept outside could not be read; it begins anew.".to_string()
+        }
+        Remark::OutsideNotReplaced(trouble) => format!(
+            "Note: the entry is kept, but the checkpoint outside the store could not be replaced: {}",
+            trouble.what
+        ),
+    }
+}
+
+/// The exit code of a trouble.
+pub fn exit_of(trouble: &Trouble) -> Exit {
+    match trouble.kind {
+        Kind::BadInput => Exit::BadInput,
+        Kind::Locked => Exit::Locked,
+        Kind::Busy => Exit::Busy,
+        Kind::Refused => Exit::Refused,
+        Kind::Behind => Exit::Behind,
+        _ => Exit::CouldNot,
+    }
+}

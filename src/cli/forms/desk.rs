@@ -1,0 +1,122 @@
+//! What the desk keeps: who asks for records, what leaves, who looked, which papers were given.
+
+use super::super::answer::AnswerKind::{Date, OneOf};
+use super::super::form::Form;
+use super::super::place;
+use super::{Asks, NUMBER, ask, asks, because, line, lines};
+use crate::record::kinds::papers::{DocumentAnswer, DocumentKind};
+use crate::record::kinds::release::{AccessWhy, ReleaseBasis, RequestKind};
+use serde_json::Value;
+
+pub(super) fn every() -> Vec<Asks> {
+    vec![
+        asks(
+            "release",
+            "release",
+            release(),
+            &["/what", "/withheld", "/sealed", "/sealed_to", "/certificate", "/counts_for_accounting"],
+        ),
+        asks("access-reason", "access", access_reason(), &["/opened", "/entries", "/exported", "/printed"]),
+        asks("request", "request", request(), &["/due", "/clock", "/dates"]),
+        asks("document", "document", document(), &[]),
+    ]
+}
+
+/// A release of records. What went out, what was held back and how it was sealed are put in by
+/// the command from the package itself.
+pub fn release() -> Form {
+    Form::new([
+        ask("request", "Number of the request it answers?", "/request", NUMBER).optional(),
+        line("recipient-name", "To whom is it released?", "/to"),
+        line("address", "Where does it go?", "/address")
+            .optional()
+            .help("Postal address, or where it is fetched."),
+        because("no-address-because", "Why is there no address?", "/address/not_done_because", "/address"),
+        ask("asked-on", "On which day was it asked for?", "/asked_on", Date).optional(),
+        ask("basis", "What does it rest on?", "/basis", OneOf(ReleaseBasis::WORDS))
+            .help("The patient's own request, an authorisation, treatment elsewhere, payment, an order."),
+        line("basis-words", "In words: which authorisation, order or assurance?", "/basis_words")
+            .optional()
+            .when(|answers| {
+                place::get(answers, "/basis").and_then(Value::as_str).is_some_and(|word| word != "patient")
+            }),
+        line("channel", "How does it go?", "/channel").help("Handed over, post, e-mail."),
+        line("checked-by", "Code of who checked it?", "/checked_by").optional().help(
+            "Another person than the one who releases it: right patient, right dates, nothing of others.",
+        ),
+        because(
+            "not-checked-because",
+            "Why did nobody else check it?",
+            "/checked_by/not_done_because",
+            "/checked_by",
+        ),
+        line("read-back", "How was the key read back?", "/read_back")
+            .flag_only()
+            .help("Where it is sealed to the recipient's key: read back by telephone, to whom."),
+        line("told-passphrase", "How was the passphrase told?", "/passphrase_by")
+            .flag_only()
+            .help("By telephone, in person. Never write the passphrase itself."),
+        line("fee", "Fee, as written?", "/fee/amount").optional().help("For example 12.50; 0 for none."),
+        line("fee-currency", "In which currency?", "/fee/currency").flag_only(),
+        line("fee-words", "How was it reckoned?", "/fee/words").flag_only(),
+        line("acknowledged", "How was receipt acknowledged?", "/acknowledged").optional(),
+    ])
+}
+
+/// Why a chart is opened without a visit or contact that day. What was opened, and whether it
+/// was printed or exported, the command knows.
+pub fn access_reason() -> Form {
+    Form::new([
+        ask("why", "Why is this chart opened?", "/why", OneOf(AccessWhy::WORDS)).help(
+            "There is no visit or contact today. The reason stands in the chart and is looked at monthly.",
+        ),
+        line("reason", "In words?", "/words").when_is("/why", "other"),
+        ask("request", "Number of the request it is for?", "/request", NUMBER)
+            .optional()
+            .when_is("/why", "request"),
+    ])
+}
+
+/// A request for records. The command reckons the day the answer is due.
+pub fn request() -> Form {
+    Form::new([
+        ask("kind", "What sort of request?", "/kind", OneOf(RequestKind::WORDS)).or("copy"),
+        line("from", "Who asks?", "/from"),
+        line("relation", "What are they to the patient?", "/relation")
+            .or("self")
+            .help("self, father, attorney, executor, health plan, board."),
+        ask("received", "On which day was it received?", "/received_on", Date).or("today"),
+        lines("text", "What is asked, as written or said?", "/text"),
+        line("checked", "How was it checked who asks?", "/identity_checked").optional(),
+        because(
+            "not-checked-because",
+            "Why was it not checked?",
+            "/identity_checked/not_done_because",
+            "/identity_checked",
+        ),
+        line("authority", "How was the right to receive checked?", "/authority_checked")
+            .optional()
+            .when(|answers| {
+                place::get(answers, "/relation").and_then(Value::as_str).is_some_and(|word| word != "self")
+            })
+            .help("Order read, authorisation complete, letters of the executor seen."),
+        line("form-wanted", "In which form: electronic, on paper?", "/form_wanted").optional(),
+        line("language-wanted", "In which language?", "/language_wanted").optional(),
+        ask("letter", "Number of the attachment with the letter?", "/letter", NUMBER).optional(),
+    ])
+}
+
+/// A notice or form given to the patient outside consent to care.
+pub fn document() -> Form {
+    Form::new([
+        ask("kind", "What is it?", "/kind", OneOf(DocumentKind::WORDS)),
+        line("title", "Title?", "/title"),
+        line("wording", "Code of the edition?", "/wording").optional(),
+        ask("given", "On which day was it given?", "/given_on", Date).or("today").optional(),
+        because("not-given-because", "Why was it not given?", "/given_on/not_done_because", "/given_on"),
+        line("given-to", "To whom?", "/given_to").or("the patient"),
+        ask("answer", "What was the answer?", "/answer", OneOf(DocumentAnswer::WORDS)).optional(),
+        line("remark", "Anything else?", "/words").optional(),
+        ask("attachment", "Number of the attachment?", "/attachment", NUMBER).optional(),
+    ])
+}

@@ -1,0 +1,125 @@
+//! From a chart to the printed record: what `render/` needs, gathered.
+
+use super::chart::ChartFace;
+use super::open::{Entry, Practice};
+use crate::ledger::checkpoint::Checkpoint;
+use crate::record::kinds::Data;
+use crate::record::kinds::register::{RegisterOpened, Staff, Wording};
+use crate::render::page;
+use crate::render::set::{CheckpointWords, EntryState, Patient, PrintedAttachment, PrintedEntry, PrintedSet};
+use crate::seal::body::hex;
+use crate::trouble::{Outcome, Trouble};
+use crate::verify::slip::code;
+
+/// What a printed copy is for.
+pub struct Purpose<'a> {
+    /// For whom.
+    pub for_whom: &'a str,
+    /// What for.
+    pub purpose: &'a str,
+    /// On what basis.
+    pub basis: &'a str,
+    /// True when attachments go along as files.
+    pub with_attachments: bool,
+}
+
+/// The printed record of a chart as one HTML page. Same chart, same purpose, same moment: same bytes.
+///
+/// # Errors
+/// When the chart's first entry can't be opened.
+pub fn record_page(
+    practice: &Practice,
+    face: &ChartFace,
+    entries: &[Entry],
+    withheld: &[(u64, String)],
+    checkpoint: &Checkpoint,
+    purpose: &Purpose<'_>,
+) -> Outcome<String> {
+    let register = practice.register()?;
+    let mut printed: Vec<PrintedEntry> = Vec::new();
+    for entry in entries {
+        let why = withheld.iter().find(|(seq, _)| *seq == entry.leaf.seq).map(|(_, why)| why.clone());
+        printed.push(printed_entry(entry, why));
+    }
+    printed.extend(register.iter().filter(|e| e.leaf.kind == "clock-remark").map(|e| printed_entry(e, None)));
+    let attachments = entries
+        .iter()
+        .filter(|e| e.leaf.kind == "attachment" && !withheld.iter().any(|(seq, _)| *seq == e.leaf.seq))
+        .filter_map(|e| match e.data() {
+            Some(Data::Attachment(data)) => Some(PrintedAttachment {
+                seq: e.leaf.seq,
+                came_along: if purpose.with_attachments {
+                    format!(
+                        "in the package, attachments/{}...",
+                        &data.plain_digest[..12.min(data.plain_digest.len())]
+                    )
+                } else {
+                    "kept at the practice, not in this copy".to_string()
+                },
+            }),
+            _ => None,
+        })
+        .collect();
+    let patient = Patient::from_entries(&printed)
+        .ok_or_else(|| Trouble::damaged("The chart's first entry can't be opened."))?;
+    let last = entries.last().map(|e| e.leaf.written).unwrap_or_else(|| practice.now());
+    let set = PrintedSet {
+        practice: register.iter().find_map(opened),
+        patient,
+        ledger: practice.place.key.name().to_string(),
+        checkpoint: CheckpointWords {
+            size: checkpoint.size,
+            check_words: code(&checkpoint.root),
+            digest: hex(&checkpoint.root),
+        },
+        printed_at: last,
+        printed_by: practice.me(),
+        for_whom: purpose.for_whom.to_string(),
+        purpose: purpose.purpose.to_string(),
+        basis: purpose.basis.to_string(),
+        extent: format!("the whole chart {}, entries 1 to {}", face.chart_no, entries.len()),
+        contact: None,
+        entries: printed,
+        staff: register.iter().filter_map(staff_line).collect(),
+        wordings: register.iter().filter_map(wording).collect(),
+        attachments,
+        verification: None,
+        differences: None,
+    };
+    Ok(page(&set))
+}
+
+fn printed_entry(entry: &Entry, withheld: Option<String>) -> PrintedEntry {
+    PrintedEntry {
+        seq: entry.leaf.seq,
+        chart_seq: entry.leaf.chart_seq,
+        kind: entry.leaf.kind.clone(),
+        written: entry.leaf.written,
+        author: entry.leaf.author.clone(),
+        digest: entry.digest.clone(),
+        record: if withheld.is_some() { None } else { entry.record.clone() },
+        state: if entry.record.is_some() { EntryState::Opened } else { EntryState::Sealed },
+        withheld,
+    }
+}
+
+fn opened(entry: &Entry) -> Option<RegisterOpened> {
+    match entry.data()? {
+        Data::RegisterOpened(data) => Some(*data),
+        _ => None,
+    }
+}
+
+fn staff_line(entry: &Entry) -> Option<Staff> {
+    match entry.data()? {
+        Data::Staff(data) => Some(*data),
+        _ => None,
+    }
+}
+
+fn wording(entry: &Entry) -> Option<Wording> {
+    match entry.data()? {
+        Data::Wording(data) => Some(*data),
+        _ => None,
+    }
+}

@@ -1,0 +1,240 @@
+//! Laying corrections over what was written: the old words stay readable, marked with who struck
+//! them and when, and the new words stand directly beneath.
+//!
+//! It works on any view of a record as lines: the view is made before and after each correction,
+//! and what differs is what was struck and what was put in its place.
+
+use super::set::PrintedSet;
+use crate::record::envelope::Record;
+use crate::record::kinds::Data;
+use crate::record::moment::{Date, plain_date};
+use serde_json::Value;
+use std::collections::BTreeMap;
+
+/// One correction, ready to be laid over its target.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Mend {
+    /// Number of the correction.
+    pub seq: u64,
+    /// Day it was written.
+    pub on: Date,
+    /// Initials of its author.
+    pub by: String,
+    /// Which field of the target (JSON Pointer, RFC 6901).
+    pub field: String,
+    /// What it says stood there.
+    pub was: Value,
+    /// What it puts there; null for nothing.
+    pub is: Value,
+}
+
+/// Who struck or wrote a line.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Mark {
+    /// Number of the correction.
+    pub seq: u64,
+    /// Day it was written.
+    pub on: Date,
+    /// Initials of its author.
+    pub by: String,
+}
+
+impl Mark {
+    /// `correction no. 214, 09 May 2023, IV`.
+    pub fn words(&self) -> String {
+        format!("correction no. {}, {}, {}", self.seq, plain_date(self.on), self.by)
+    }
+}
+
+/// A line with what became of it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Laid<L> {
+    /// The line, as it was written.
+    pub line: L,
+    /// The correction that put it there; none when it stood there from the first.
+    pub added_by: Option<Mark>,
+    /// The correction that struck it; none when it still stands.
+    pub struck_by: Option<Mark>,
+    /// True on a struck line with nothing in its place.
+    pub nothing_beneath: bool,
+}
+
+/// A record read with its corrections.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reading<L> {
+    /// The lines: struck ones with the new ones beneath.
+    pub lines: Vec<Laid<L>>,
+    /// What a reader must be told: corrections that could not be laid over, or that quote other
+    /// words than stand there.
+    pub remarks: Vec<String>,
+}
+
+/// Lays corrections, in their order, over the lines of a record. `view` must give the same lines
+/// for the same record.
+pub fn lay<L: Clone + PartialEq>(
+    record: &Record,
+    mends: &[Mend],
+    view: impl Fn(&Record) -> Vec<L>,
+) -> Reading<L> {
+    let mut now = record.clone();
+    let mut live = view(&now);
+    let mut lines: Vec<Laid<L>> = live.iter().cloned().map(standing).collect();
+    let mut remarks = Vec::new();
+    for mend in mends {
+        let mark = Mark { seq: mend.seq, on: mend.on, by: mend.by.clone() };
+        if now.data.pointer(&mend.field).unwrap_or(&Value::Null) != &mend.was {
+            remarks.push(format!(
+                "{} quotes other words than stand in \"{}\": \"{}\"",
+                capital(&mark.words()),
+                field_words(&mend.field),
+                value_words(&mend.was)
+            ));
+        }
+        let next = with(&now, mend);
+        let after = next.as_ref().map(&view).unwrap_or_default();
+        if next.is_none() || after == live {
+            remarks.push(format!(
+                "{} can't be laid over the lines above; it says: \"{}\" was \"{}\", is \"{}\"",
+                capital(&mark.words()),
+                field_words(&mend.field),
+                value_words(&mend.was),
+                value_words(&mend.is)
+            ));
+        } else if let Some(next) = next {
+            strike(&mut lines, &live, &after, &mark);
+            live = after;
+            now = next;
+        }
+    }
+    Reading { lines, remarks }
+}
+
+/// The record as it reads with every correction that can be laid over it.
+pub fn current(record: &Record, mends: &[Mend]) -> Record {
+    mends.iter().fold(record.clone(), |now, mend| with(&now, mend).unwrap_or(now))
+}
+
+/// The corrections of a set by the number of the entry they correct, in the order written. A
+/// correction of what an earlier correction put in place counts for the entry first meant.
+pub fn mends_of(set: &PrintedSet) -> BTreeMap<u64, Vec<Mend>> {
+    let mut by_target: BTreeMap<u64, Vec<Mend>> = BTreeMap::new();
+    let mut seen: BTreeMap<u64, (u64, String)> = BTreeMap::new();
+    for entry in set.in_order() {
+        let Some(record) = entry.shown() else { continue };
+        let Ok(Data::Correction(correction)) = record.read_data() else { continue };
+        let (mut target, mut field) = (correction.target, correction.field.clone());
+        if let (Some((first, place)), Some(rest)) = (seen.get(&target), field.strip_prefix("/is"))
+            && (rest.is_empty() || rest.starts_with('/'))
+        {
+            (target, field) = (*first, format!("{place}{rest}"));
+        }
+        seen.insert(entry.seq, (target, field.clone()));
+        by_target.entry(target).or_default().push(Mend {
+            seq: entry.seq,
+            on: entry.written.local_date(),
+            by: set.initials(&entry.author).to_string(),
+            field,
+            was: correction.was.clone(),
+            is: correction.is.clone(),
+        });
+    }
+    by_target
+}
+
+fn standing<L>(line: L) -> Laid<L> {
+    Laid { line, added_by: None, struck_by: None, nothing_beneath: false }
+}
+
+/// Strikes the lines that differ and puts the new ones beneath.
+fn strike<L: Clone + PartialEq>(lines: &mut Vec<Laid<L>>, before: &[L], after: &[L], mark: &Mark) {
+    let same = |(a, b): &(&L, &L)| a == b;
+    let head = before.iter().zip(after).take_while(same).count();
+    let (rest_before, rest_after) = (&before[head..], &after[head..]);
+    let tail = rest_before.iter().rev().zip(rest_after.iter().rev()).take_while(same).count();
+    let gone = head..before.len() - tail;
+    let new = &after[head..after.len() - tail];
+
+    // Where the standing lines lie among all lines, struck ones included.
+    let places: Vec<usize> =
+        lines.iter().enumerate().filter(|(_, laid)| laid.struck_by.is_none()).map(|(at, _)| at).collect();
+    let mut last = None;
+    for at in places.get(gone).unwrap_or_default() {
+        if let Some(laid) = lines.get_mut(*at) {
+            laid.struck_by = Some(mark.clone());
+            last = Some(*at);
+        }
+    }
+    if let (Some(at), true) = (last, new.is_empty()) {
+        lines[at].nothing_beneath = true;
+    }
+    let insert = match last {
+        Some(at) => at + 1,
+        None => places.get(head).copied().unwrap_or(lines.len()),
+    };
+    let added = new.iter().map(|line| Laid { added_by: Some(mark.clone()), ..standing(line.clone()) });
+    lines.splice(insert..insert, added);
+}
+
+/// The record with one correction made; none when the field is not there to be set, or the result
+/// no longer fits the layout of its kind.
+fn with(record: &Record, mend: &Mend) -> Option<Record> {
+    let mut next = record.clone();
+    let (parent, name) = mend.field.rsplit_once('/')?;
+    let name = name.replace("~1", "/").replace("~0", "~");
+    match next.data.pointer_mut(parent)? {
+        Value::Object(members) if mend.is.is_null() => {
+            members.shift_remove(&name)?;
+        }
+        Value::Object(members) => {
+            members.insert(name, mend.is.clone());
+        }
+        Value::Array(items) if name == "-" && !mend.is.is_null() => items.push(mend.is.clone()),
+        Value::Array(items) => {
+            let at: usize = name.parse().ok()?;
+            if mend.is.is_null() && at < items.len() {
+                items.remove(at);
+            } else {
+                *items.get_mut(at)? = mend.is.clone();
+            }
+        }
+        _ => return None,
+    }
+    (record.read_data().is_err() || next.read_data().is_ok()).then_some(next)
+}
+
+/// A pointer in plain words: `/procedures/0/side` is `procedures 1, side`.
+pub fn field_words(pointer: &str) -> String {
+    let mut out = String::new();
+    for part in pointer.split('/').skip(1) {
+        let part = part.replace("~1", "/").replace("~0", "~").replace(['_', '-'], " ");
+        match part.parse::<u64>() {
+            Ok(index) => out.push_str(&format!(" {}", index.saturating_add(1))),
+            Err(_) if out.is_empty() => out.push_str(&part),
+            Err(_) => out.push_str(&format!(", {part}")),
+        }
+    }
+    out
+}
+
+/// A corrected value for reading.
+pub fn value_words(value: &Value) -> String {
+    match value {
+        Value::Null => "nothing".to_string(),
+        Value::String(text) => text.clone(),
+        Value::Bool(true) => "yes".to_string(),
+        Value::Bool(false) => "no".to_string(),
+        Value::Array(items) => items.iter().map(value_words).collect::<Vec<_>>().join("; "),
+        Value::Object(members) => {
+            let parts = members
+                .iter()
+                .map(|(name, value)| format!("{}: {}", name.replace(['_', '-'], " "), value_words(value)));
+            parts.collect::<Vec<_>>().join("; ")
+        }
+        Value::Number(number) => number.to_string(),
+    }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}

@@ -1,0 +1,278 @@
+//! A whole printed record, made from a chart that has nearly everything, and from one example of
+//! every kind.
+
+use super::*;
+use crate::record::envelope::{Person, Record};
+use crate::record::kinds::register::{RegisterOpened, Staff, Wording};
+use crate::record::moment::Moment;
+use serde_json::{Value, json};
+use std::path::Path;
+
+fn data(path: &str) -> String {
+    std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data").join(path)).unwrap()
+}
+
+fn moment(text: &str) -> Moment {
+    Moment::parse(text).unwrap()
+}
+
+fn entry(value: &Value) -> PrintedEntry {
+    let text = |name: &str| value[name].as_str().unwrap().to_string();
+    PrintedEntry {
+        seq: value["seq"].as_u64().unwrap(),
+        chart_seq: value["chart_seq"].as_u64(),
+        kind: text("kind"),
+        written: moment(&text("written")),
+        author: text("author"),
+        digest: text("digest"),
+        record: value.get("record").map(|record| serde_json::from_value(record.clone()).unwrap()),
+        withheld: value["withheld"].as_str().map(str::to_string),
+        state: EntryState::Opened,
+    }
+}
+
+fn staff() -> Vec<Staff> {
+    let line = |code: &str, name: &str, role: &str, licence: Option<&str>, from: &str, last: Option<&str>| {
+        let mut value =
+            json!({"code": code, "name": name, "role": role, "initials": code, "on_roster_from": from});
+        if let Some(no) = licence {
+            value["licence_no"] = json!(no);
+            value["licence_last_day"] = json!("2026-12-31");
+        }
+        if let Some(day) = last {
+            value["on_roster_last_day"] = json!(day);
+        }
+        serde_json::from_value(value).unwrap()
+    };
+    vec![
+        line("IV", "Ingrith Valsamo", "chiropractor", Some("LM-C-0417"), "2022-10-03", None),
+        line(
+            "TR",
+            "Tobiah Renquist",
+            "associate-chiropractor",
+            Some("LM-C-0688"),
+            "2022-10-03",
+            Some("2024-08-30"),
+        ),
+        line("PQ", "Pernel Quaye", "massage-therapist", Some("LM-M-0219"), "2022-10-03", None),
+        line("HL", "Hattie Lorch", "desk", None, "2022-10-03", None),
+    ]
+}
+
+/// The chart with nearly everything.
+fn set() -> PrintedSet {
+    let entries: Vec<PrintedEntry> =
+        serde_json::from_str::<Vec<Value>>(&data("printed/chart.json")).unwrap().iter().map(entry).collect();
+    let practice: RegisterOpened = serde_json::from_value(json!({
+        "practice": "The Ropewalk Rooms", "address": "14 Hemp Lane, Pellmere", "territory": "Lower Marl",
+        "regulator": "Lower Marl Board of Manual Practice", "custodian": "IV", "clock": "UTC-5, summer UTC-4"
+    }))
+    .unwrap();
+    let wording: Wording = serde_json::from_value(json!({
+        "code": "F1", "title": "Consent to treatment", "language": "en", "effective": "2022-10-03",
+        "text": "I have been told what will be done, what else could be done, and what can go wrong.\nI may stop at any time."
+    }))
+    .unwrap();
+    PrintedSet {
+        practice: Some(practice),
+        patient: Patient::from_entries(&entries).unwrap(),
+        ledger: "ledger-7f3a".to_string(),
+        checkpoint: CheckpointWords {
+            size: 1911,
+            check_words: "harbour-linen-seven-oak".to_string(),
+            digest: "9b1f".repeat(16),
+        },
+        printed_at: moment("2025-05-26T14:05:00-04:00"),
+        printed_by: Person { code: "IV".into(), name: "Ingrith Valsamo".into(), role: "chiropractor".into() },
+        for_whom: "Lower Marl Board of Manual Practice".to_string(),
+        purpose: "reply to the board's letter of 5 May 2025".to_string(),
+        basis: "health oversight, as the letter states".to_string(),
+        extent: "the whole chart up to entry 1910".to_string(),
+        contact: Some("Hattie Lorch, desk, 14 Hemp Lane, Pellmere".to_string()),
+        entries,
+        staff: staff(),
+        wordings: vec![wording],
+        attachments: vec![PrintedAttachment {
+            seq: 1320,
+            came_along: "file 1 of the electronic copy".to_string(),
+        }],
+        verification: Some(vec![
+            "Entries 1 to 1911 of the register are present, unbroken and in order.".to_string(),
+            "This chart is complete up to entry 1910.".to_string(),
+            "Last day slip compared: 23 May 2025; it fits.".to_string(),
+        ]),
+        differences: None,
+    }
+}
+
+/// One example of every kind, numbered in the order of their names.
+fn every_kind() -> PrintedSet {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/records");
+    let mut names: Vec<_> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|file| file.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    let records = names
+        .iter()
+        .map(|name| -> Record { Record::from_bytes(data(&format!("records/{name}")).as_bytes()).unwrap() });
+    let entries = records
+        .enumerate()
+        .map(|(index, record)| PrintedEntry {
+            seq: 5000 + index as u64,
+            chart_seq: Some(1 + index as u64),
+            kind: record.kind.clone(),
+            written: record.written,
+            author: record.author.code.clone(),
+            digest: "00".repeat(32),
+            record: Some(record),
+            withheld: None,
+            state: EntryState::Opened,
+        })
+        .collect();
+    PrintedSet { entries, ..set() }
+}
+
+/// Tags that open and never close, and tags closed in the wrong order.
+fn unbalanced(html: &str) -> Option<String> {
+    let mut open: Vec<&str> = Vec::new();
+    let mut rest = html.strip_prefix("<!DOCTYPE html>").unwrap();
+    while let Some(at) = rest.find('<') {
+        rest = &rest[at + 1..];
+        let end = rest.find('>')?;
+        let tag = &rest[..end];
+        rest = &rest[end + 1..];
+        let name = tag.trim_start_matches('/').split([' ', '\n']).next().unwrap();
+        if tag.ends_with('/') {
+            continue;
+        }
+        if !tag.starts_with('/') {
+            open.push(name);
+        } else if open.pop() != Some(name) {
+            return Some(format!("</{name}> before {}", &rest[..rest.len().min(80)]));
+        }
+    }
+    open.pop().map(|name| format!("<{name}> is never closed"))
+}
+
+fn sound(html: &str) {
+    assert_eq!(unbalanced(html), None);
+    for fetched in ["<script", "http:", "https:", "src=", "url(", "@import", "<link", "<img", "javascript:"] {
+        assert!(!html.contains(fetched), "{fetched}");
+    }
+    let mut ids: Vec<&str> = html.split(" id=\"").skip(1).filter_map(|part| part.split('"').next()).collect();
+    let all = ids.len();
+    ids.sort_unstable();
+    ids.dedup();
+    assert_eq!(ids.len(), all, "an entry is printed twice");
+}
+
+/// Set INKFAST_PAGE_TO to a folder to look at the page.
+fn keep(name: &str, html: &str) {
+    if let Ok(folder) = std::env::var("INKFAST_PAGE_TO") {
+        std::fs::write(Path::new(&folder).join(name), html).unwrap();
+    }
+}
+
+#[test]
+fn a_whole_chart_is_sound_and_the_same_twice() {
+    let html = page(&set());
+    keep("chart.html", &html);
+    sound(&html);
+    assert_eq!(html, page(&set()));
+    let mut turned = set();
+    turned.entries.reverse();
+    assert_eq!(html, page(&turned), "the order of the list must not matter");
+}
+
+#[test]
+fn every_kind_is_printed() {
+    let set = every_kind();
+    let html = page(&set);
+    keep("kinds.html", &html);
+    sound(&html);
+    for entry in &set.entries {
+        assert!(html.contains(&format!(" id=\"e{}\"", entry.seq)), "{} is not printed", entry.kind);
+    }
+}
+
+#[test]
+fn every_entry_stands_in_full_exactly_once() {
+    let set = set();
+    let html = page(&set);
+    for entry in &set.entries {
+        let anchors = html.matches(&format!(" id=\"e{}\"", entry.seq)).count();
+        assert_eq!(anchors, usize::from(entry.withheld.is_none()), "no. {} {}", entry.seq, entry.kind);
+    }
+}
+
+#[test]
+fn a_struck_line_stays_with_the_new_one_beneath() {
+    let html = page(&set());
+    let struck = "<s><bdi>09:16 Thrust - sacroiliac joint, SI joint, left side</bdi></s> <span class=\"mark\">[struck by correction no. 714, 09 May 2023, IV]</span>";
+    let at = html.find(struck).unwrap();
+    let beneath = html[at..].split("</tr>").nth(1).unwrap();
+    assert!(beneath.contains("09:16 Thrust - sacroiliac joint, SI joint, right side"), "{beneath}");
+    assert!(beneath.contains("[new words, correction no. 714, 09 May 2023, IV]"), "{beneath}");
+}
+
+#[test]
+fn a_withheld_entry_shows_its_reason_and_nothing_of_its_contents() {
+    let mut set = set();
+    let before = page(&set);
+    assert!(before.contains("no more pushing on my ribs"));
+    let entry = set.entries.iter_mut().find(|entry| entry.kind == "withdrawal").unwrap();
+    entry.withheld = Some("order of 3 March".to_string());
+    let html = page(&set);
+    sound(&html);
+    assert!(!html.contains("no more pushing on my ribs"));
+    assert!(html.contains("withheld: order of 3 March"));
+}
+
+#[test]
+fn what_is_missing_is_said() {
+    let html = page(&set());
+    assert!(html.contains("<em><bdi>Not recorded</bdi></em>"));
+    assert!(html.contains("kind office-notes edition 1 (later program needed)"));
+    let mut set = set();
+    set.entries.retain(|entry| entry.seq != 703);
+    set.verification = None;
+    let html = page(&set);
+    assert!(html.contains("11 (numbers in the chart)"), "a number is missing and the cover must say so");
+    assert!(html.contains("This copy was not checked"));
+}
+
+#[test]
+fn the_time_line_says_what_was_taken_back() {
+    let html = page(&set());
+    let table = html.split("Given, ended, taken back").nth(1).unwrap().split("</table>").next().unwrap();
+    let row = |words: &[&str]| {
+        let found = table.split("<tr>").find(|row| words.iter().all(|word| row.contains(word)));
+        found.unwrap_or_else(|| panic!("{words:?} in {table}")).to_string()
+    };
+    let ribs = row(&["thrust", "ibs", "WITHDRAWN 15 Jan 2024 10:18 (no. 1306)"]);
+    assert!(!ribs.contains("lumbar"), "{ribs}");
+    let back = row(&["thrust", "lumbar", "given 08 May 2023 08:52 (no. 692) - ended 07 May 2024"]);
+    assert!(!back.contains("WITHDRAWN"), "{back}");
+    row(&["Neck", "REFUSED from 08 May 2023 08:55 (no. 693)"]);
+}
+
+#[test]
+fn words_of_a_record_stay_words() {
+    let html = page(&set());
+    assert!(html.contains("&lt;b&gt;[U+202E]No second[U+202C]&lt;/b&gt; &amp; nothing more."));
+    let mut set = set();
+    set.patient.name = "\"; } body { display: none } </style><script>".to_string();
+    set.printed_by.name = set.patient.name.clone();
+    set.for_whom = set.patient.name.clone();
+    sound(&page(&set));
+}
+
+#[test]
+fn the_patient_is_as_the_last_change_says() {
+    let mut set = every_kind();
+    let entry = set.entries.iter_mut().find(|entry| entry.kind == "identity-changed").unwrap();
+    let name = entry.record.as_ref().unwrap().data["identity"]["legal_name"].as_str().unwrap().to_string();
+    assert_eq!(Patient::from_entries(&set.entries).unwrap().name, name);
+    assert_eq!(Patient::from_entries(&[]), None);
+}
