@@ -77,8 +77,8 @@ pub struct Tally {
     pub last: u64,
     /// How many of each kind.
     pub by_kind: BTreeMap<String, u64>,
-    /// The root of the tree over all entries up to `last`.
-    pub root: [u8; 32],
+    /// The words of the slip that pins down every entry up to `last`.
+    pub slip_words: String,
 }
 
 /// The close with its numbers. None when the event's data does not fit.
@@ -91,17 +91,9 @@ pub fn counted(data: &Value, tally: &Tally) -> Option<DayClose> {
     }
     object.insert("last".into(), tally.last.into());
     object.insert("entries".into(), entries.into());
-    object.insert("slip_words".into(), slip_words(tally).into());
+    object.insert("slip_words".into(), tally.slip_words.clone().into());
     let mut close: DayClose = serde_json::from_value(value).ok()?;
     close.by_kind =
         tally.by_kind.iter().map(|(kind, count)| KindCount { kind: kind.clone(), count: *count }).collect();
     Some(close)
-}
-
-/// What is copied into the day book: the last number, and sixteen digits that stand for all
-/// entries up to it.
-fn slip_words(tally: &Tally) -> String {
-    let hex = data_encoding::HEXLOWER.encode(&tally.root[..8]);
-    let groups: Vec<&str> = (0..4).map(|i| &hex[i * 4..i * 4 + 4]).collect();
-    format!("up to number {}: {}", tally.last, groups.join(" "))
 }

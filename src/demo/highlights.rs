@@ -2,12 +2,14 @@
 
 use super::Names;
 use super::run::Built;
-use crate::record::kinds::attendance::{Answer, CoverageRequest, RequestedSide};
+use crate::practice::facts::Ask;
+use crate::record::coverage::answer::Verdict;
+use crate::record::coverage::facts::{Request, RequestedSide};
 use crate::record::moment::Moment;
 use crate::record::vocab::{Glove, Region, Technique};
 
 /// One moment of the walk.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Highlight {
     /// A few words.
     pub title: &'static str,
@@ -26,14 +28,12 @@ pub struct Highlight {
 }
 
 /// A coverage question, and what the record must answer.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Question {
-    /// What is asked.
-    pub request: CoverageRequest,
-    /// The moment asked about.
-    pub at: Moment,
+    /// What is asked, and the moment it is about.
+    pub ask: Ask,
     /// The answer the scenario is written for.
-    pub expect: Answer,
+    pub expect: Verdict,
 }
 
 /// The moments of a demonstration that was built, oldest first.
@@ -41,6 +41,10 @@ pub fn highlights(built: &Built) -> Vec<Highlight> {
     let mut all = moments();
     for moment in &mut all {
         moment.numbers = numbers(&moment.entries, &built.names);
+        if let Some(question) = &mut moment.question {
+            // The question is put now, about a moment that is past.
+            question.ask.reads_at = built.practice.now();
+        }
     }
     all
 }
@@ -65,10 +69,10 @@ fn moment(
 }
 
 impl Highlight {
-    fn asking(mut self, what: (Technique, Region, RequestedSide), by: &str, expect: Answer) -> Highlight {
+    fn asking(mut self, what: (Technique, Region, RequestedSide), by: &str, expect: Verdict) -> Highlight {
         let (technique, region, side) = what;
         let in_mouth = technique == Technique::Intraoral;
-        let request = CoverageRequest {
+        let request = Request {
             technique,
             region,
             side,
@@ -77,8 +81,10 @@ impl Highlight {
             glove_material: in_mouth.then_some(Glove::Nitrile),
             position: None,
             products: Vec::new(),
+            sequence_no: None,
         };
-        self.question = Some(Question { request, at: self.at, expect });
+        let ask = Ask { request, now: self.at, reads_at: self.at };
+        self.question = Some(Question { ask, expect });
         self
     }
 }
@@ -105,7 +111,7 @@ pub(super) fn moments() -> Vec<Highlight> {
             "She agreed to the right side only. Before the left is touched, the record is asked. It says \
              no, and names the paper that comes nearest.",
         )
-        .asking(mouth(Left), "IV", Answer::No),
+        .asking(mouth(Left), "IV", Verdict::No),
         moment(
             "Explained, signed, asked: now yes",
             Some("PM-0112"),
@@ -114,7 +120,7 @@ pub(super) fn moments() -> Vec<Highlight> {
             "A new paper for the left at 10:20, asked in the room at 10:29. The same question, eighteen \
              minutes later.",
         )
-        .asking(mouth(Left), "IV", Answer::Yes),
+        .asking(mouth(Left), "IV", Verdict::Yes),
         moment(
             "A boy comes alone",
             Some("PM-0118"),
@@ -123,7 +129,7 @@ pub(super) fn moments() -> Vec<Highlight> {
             "His mother's paper asks for her in the building. The record does not say no; it says what is \
              missing: fetch her, and ask him too.",
         )
-        .asking((Mobilization, Region::Lumbar, Both), "IV", Answer::AskFirst),
+        .asking((Mobilization, Region::Lumbar, Both), "IV", Verdict::AskFirst),
         moment(
             "The wrong side in a note",
             Some("PM-0130"),
@@ -140,7 +146,7 @@ pub(super) fn moments() -> Vec<Highlight> {
             "In the middle of a visit he takes back all neck work. It counts from the minute he said it, \
              not from the minute it was typed.",
         )
-        .asking((Mobilization, Region::NeckJoints, Right), "IV", Answer::No),
+        .asking((Mobilization, Region::NeckJoints, Right), "IV", Verdict::No),
     ];
     all.extend(later_moments());
     all
@@ -181,7 +187,7 @@ fn later_moments() -> Vec<Highlight> {
             &["c-118-3", "c-118-4"],
             "On the day before yesterday his mother's signature still counted. Today only his own does.",
         )
-        .asking((Mobilization, Region::Thoracic, Both), "IV", Answer::No),
+        .asking((Mobilization, Region::Thoracic, Both), "IV", Verdict::No),
         moment(
             "The locum wants to help",
             Some("PM-0112"),
@@ -189,7 +195,7 @@ fn later_moments() -> Vec<Highlight> {
             &["c2", "c3"],
             "The old papers name one practitioner, and they have run out. Two reasons, both printed.",
         )
-        .asking(mouth(Right), "SA", Answer::No),
+        .asking(mouth(Right), "SA", Verdict::No),
         moment(
             "No means today",
             Some("PM-0112"),
@@ -197,7 +203,7 @@ fn later_moments() -> Vec<Highlight> {
             &["c6", "a5"],
             "The paper covers it. She was asked, and said: not today.",
         )
-        .asking(mouth(Left), "IV", Answer::No),
+        .asking(mouth(Left), "IV", Verdict::No),
         moment(
             "A copy for the patient",
             Some("PM-0139"),

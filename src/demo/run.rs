@@ -5,6 +5,7 @@ use super::closes::{Tally, counted};
 use super::{Act, DemoError, Event, Leaver, Names, events, owner, practice, staff_passphrase};
 use crate::practice::attach::attach;
 use crate::practice::chart::open_chart;
+use crate::practice::day::slip_words;
 use crate::practice::open::{Draft, Practice};
 use crate::practice::release::{ReleaseOrder, SealTo, release};
 use crate::practice::session::Session;
@@ -299,15 +300,14 @@ impl Runner {
     fn close_day(&mut self, event: &Event) -> Outcome<()> {
         let day = event.data["day"].as_str().and_then(crate::record::moment::parse_date);
         let span = day.and_then(|day| self.days.get(&day)).copied();
-        let mut tally = Tally { last: self.count(), ..Tally::default() };
+        let slip = slip_words(&self.practice)?;
+        let words = format!("{}:{}", slip.number, slip.code);
+        let mut tally = Tally { last: slip.number, slip_words: words, ..Tally::default() };
         if let Some((first, last)) = span {
             tally.first = Some(first);
             for at in &self.practice.scan().entries[first as usize - 1..last as usize] {
                 *tally.by_kind.entry(self.practice.kind_of(at)?).or_default() += 1;
             }
-        }
-        if let Some((checkpoint, _)) = &self.practice.scan().checkpoint {
-            tally.root = checkpoint.root;
         }
         let close = counted(&event.data, &tally).ok_or_else(|| misfit(event))?;
         let draft = Draft::new(None, Data::DayClose(Box::new(close)), event.happened().start);

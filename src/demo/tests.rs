@@ -27,8 +27,12 @@ fn data_of(event: &Event, names: &Names) -> Result<Option<Data>, DemoError> {
             None
         }
         Act::DayClose => {
-            let tally =
-                Tally { last: 9, first: Some(4), by_kind: [("visit".into(), 6)].into(), root: [7; 32] };
+            let tally = Tally {
+                last: 9,
+                first: Some(4),
+                by_kind: [("visit".into(), 6)].into(),
+                slip_words: "9:AAAA".into(),
+            };
             Some(counted(&event.data, &tally).unwrap().into())
         }
         _ => Some(event.read(names)?),
@@ -121,16 +125,6 @@ fn writing_times_run_backwards_only_by_the_wrong_clock() {
     let back: Vec<_> = all.windows(2).filter(|w| w[1].at < w[0].at).map(|w| w[1].clone()).collect();
     assert_eq!(back.len(), 1);
     assert_eq!(back[0].name.as_deref(), Some("clk-1"));
-    assert_eq!(back[0].labels, vec![Label::ClockBehind]);
-}
-
-#[test]
-fn what_was_written_late_is_labelled_and_only_that() {
-    for event in events().unwrap().iter().filter(|e| matches!(e.kind.as_str(), "visit" | "late-entry")) {
-        let happened = event.happened();
-        let gap = event.at.unix() - happened.end.unwrap_or(happened.start).unix();
-        assert_eq!(event.labels.contains(&Label::LateEntry), gap > 24 * 3600, "{} {}", event.at, event.kind);
-    }
 }
 
 #[test]
@@ -223,10 +217,17 @@ fn the_whole_practice_is_built() {
     let root = dir.path().join("store");
     let outside = dir.path().join("outside").to_string_lossy().into_owned();
     let mut said = 0;
+    let started = std::time::Instant::now();
     let built = run::build(&world, &clock, &root, Some(outside), &mut |step| {
         said += usize::from(matches!(step, run::Step::Say(_)));
     })
     .unwrap_or_else(|trouble| panic!("{trouble}"));
+    eprintln!(
+        "TIMING {:?} {} events {} entries",
+        started.elapsed(),
+        built.events,
+        built.practice.scan().entries.len()
+    );
     assert!(said > 10);
     assert_eq!(built.charts.len(), 19);
     assert_eq!(built.packages.len(), 7);
@@ -238,4 +239,60 @@ fn the_whole_practice_is_built() {
         _ => panic!("the correction is not one"),
     }
     assert!(built.practice.scan().damage.is_empty());
+    let labels = |name: &str| built.practice.entry_by_seq(built.names[name]).unwrap().record.unwrap().labels;
+    assert_eq!(labels("n-133-2"), vec![Label::FinishedNextDay]);
+    assert_eq!(labels("n-139-4"), vec![Label::LateEntry]);
+    assert_eq!(labels("clk-1"), vec![Label::ClockBehind]);
+    assert_eq!(labels("n-130-5"), vec![Label::ReEntered]);
+    assert_eq!(labels("add-141"), vec![Label::InterpreterMissing]);
+    for moment in &stories {
+        let Some(question) = &moment.question else { continue };
+        let tag = &built.charts[moment.chart_no.unwrap()];
+        let (_, answer) = crate::practice::facts::ask(&built.practice, tag, &question.ask).unwrap();
+        assert_eq!(answer.answer, question.expect, "{}: {:?}", moment.title, answer.reasons);
+    }
+    procedures_were_covered(&built);
+}
+
+/// Asks, for every procedure of every note, whether it was covered at its own minute.
+fn procedures_were_covered(built: &run::Built) {
+    use crate::practice::facts::{Ask, gather};
+    use crate::record::coverage::answer::Verdict;
+    use crate::record::coverage::facts::{Request, RequestedSide};
+    let (register, mut uncovered, mut asked) = (built.practice.register().unwrap(), Vec::new(), 0);
+    for (chart_no, tag) in &built.charts {
+        let chart = built.practice.chart(tag).unwrap();
+        for entry in &chart {
+            let Some(Data::Visit(note)) = entry.data() else { continue };
+            if Some(&entry.leaf.seq) == built.names.get("n-wrong") || chart_no == "PM-0141" {
+                continue;
+            }
+            for line in &note.procedures {
+                let request = Request {
+                    technique: line.technique,
+                    region: line.region,
+                    side: line.side.map_or(RequestedSide::NotStated, RequestedSide::from),
+                    segments: line.segments.clone(),
+                    practitioner_id: line.done_by.clone(),
+                    glove_material: line.gloves.as_ref().map(|g| g.material),
+                    position: line.position.clone(),
+                    products: Vec::new(),
+                    sequence_no: None,
+                };
+                let put = Ask { request, now: line.at, reads_at: built.practice.now() };
+                let facts = gather(&chart, &register, &put).unwrap();
+                let answer = crate::record::coverage::answer(&facts);
+                asked += 1;
+                if answer.answer != Verdict::Yes {
+                    let why: Vec<_> =
+                        answer.reasons.iter().map(|r| format!("{:?} {}", r.rule, r.text)).collect();
+                    uncovered.push(format!("{chart_no} {} {}: {}", line.at, line.technique, why.join("; ")));
+                }
+            }
+        }
+    }
+    // The side in this note is the slip of the pen that is corrected on the next day.
+    uncovered.retain(|line| !line.starts_with("PM-0130 2023-05-08T09:17"));
+    assert!(uncovered.is_empty(), "{}", uncovered.join("\n"));
+    assert!(asked > 300, "{asked} procedures");
 }
