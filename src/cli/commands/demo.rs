@@ -9,9 +9,8 @@ use crate::cli::table::{indented, width};
 use crate::demo::highlights::{Highlight, Question, highlights};
 use crate::demo::run::{Built, Package, PackageKey, Step, build};
 use crate::demo::staff_passphrase;
-use crate::practice::facts::{Ask, ask};
+use crate::practice::facts::ask;
 use crate::practice::place::Place;
-use crate::record::coverage::facts::Request;
 use crate::record::moment::Moment;
 use crate::seal::age_file::{self, With};
 use crate::seal::sheet::page;
@@ -133,26 +132,11 @@ fn tell(context: &mut Context<'_>, number: usize, moment: &Highlight, built: &Bu
 /// Asks the coverage question of the record itself, at the moment of the story.
 fn answer_lines(question: &Question, chart: &str, built: &Built) -> Outcome<Vec<String>> {
     let tag = built.charts.get(chart).cloned().unwrap_or_default();
-    let asked = &question.request;
-    let mut request = serde_json::json!({
-        "technique": asked.technique, "region": asked.region, "side": asked.side, "segments": asked.segments,
-        "practitioner_id": asked.practitioner_id, "glove_material": asked.glove_material,
-        "position": asked.position, "products": asked.products,
-    });
-    request["sequence_no"] = serde_json::Value::Null;
-    let request: Request = serde_json::from_value(request).map_err(|e| {
-        Trouble::input(format!("The demonstration's question can't be asked: {e}."), "Tell the makers.")
-    })?;
-    let side = serde_json::to_value(request.side)
-        .ok()
-        .and_then(|v| v.as_str().map(str::to_string))
-        .unwrap_or_default();
-    let mut lines = vec![format!(
-        "May {} do {} at the {}, {side}?",
-        request.practitioner_id, request.technique, request.region
-    )];
-    let (_, answer) =
-        ask(&built.practice, &tag, &Ask { request, now: question.at, reads_at: built.practice.now() })?;
+    let request = &question.ask.request;
+    let side = request.side.word();
+    let mut lines =
+        vec![format!("May {} do {} at the {}, {side}?", request.practitioner_id, request.technique, request.region)];
+    let (_, answer) = ask(&built.practice, &tag, &question.ask)?;
     lines.push(format!(
         "{}.  Agreed: {}.  Checked: {}.",
         answer.answer.word().to_uppercase(),
