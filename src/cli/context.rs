@@ -123,15 +123,17 @@ impl Context<'_> {
 
     /// Writes a result line.
     pub fn say(&mut self, text: &str) -> Outcome<()> {
-        let written = writeln!(self.out, "{text}");
-        written.map_err(|e| {
-            Trouble::new(
+        match writeln!(self.out, "{text}") {
+            // Whoever read the result has seen enough (`inkfast print CHART | head`).
+            Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe => Ok(()),
+            Err(e) => Err(Trouble::new(
                 Kind::Disk,
                 format!("Could not show the result: {e}."),
                 "The work itself was done.",
                 "Look at it again with `inkfast print`.",
-            )
-        })
+            )),
+            Ok(()) => Ok(()),
+        }
     }
 
     /// Writes a result as JSON.

@@ -83,7 +83,15 @@ pub fn record_page(
         staff: register.iter().filter_map(staff_line).collect(),
         wordings: register.iter().filter_map(wording).collect(),
         attachments,
-        verification: None,
+        // A package only gets its name once it passed the check its reader will run.
+        verification: purpose.with_attachments.then(|| {
+            vec![
+                "SOUND when it was made: every entry listed here was checked against its signature, its place in \
+                 the register and the entry before it, in the electronic copy that this page belongs to."
+                    .to_string(),
+                "The electronic copy can be checked again by anybody: see READ-ME-FIRST.txt in it.".to_string(),
+            ]
+        }),
         differences: None,
     };
     Ok(page(&set))

@@ -11,7 +11,7 @@ use crate::practice::chart::find;
 use crate::practice::open::{Entry, Practice};
 use crate::practice::visit::open_visit;
 use crate::record::envelope::RefWhy;
-use crate::record::kinds::{Class, class_of};
+use crate::record::kinds::{Class, Data, class_of};
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, ArgMatches, Command};
 use serde_json::{Map, Value, json};
@@ -171,6 +171,9 @@ fn run_one(context: &mut Context<'_>, command: &EntryCommand) -> Outcome<Exit> {
     };
     let receipt = record(context, &mut practice, recording, |data, _| {
         complete(&asks, data, &entries, visit);
+        if asks.kind == "correction" {
+            put_in_old_words(data, &entries)?;
+        }
         let refers = pointers(asks.kind, data);
         check_pointers(&refers, &entries)?;
         Ok(refers)
@@ -221,6 +224,34 @@ fn complete(asks: &Asks, data: &mut Map<String, Value>, entries: &[Entry], visit
         }
         _ => {}
     }
+}
+
+/// A correction quotes what it corrects, as it reads now: the words of an earlier correction of the
+/// same field, or those of the entry itself.
+fn put_in_old_words(data: &mut Map<String, Value>, entries: &[Entry]) -> Outcome<()> {
+    let target = data.get("target").and_then(Value::as_u64).unwrap_or_default();
+    let field = data.get("field").and_then(Value::as_str).unwrap_or_default().to_string();
+    let Some(entry) = entries.iter().find(|e| e.leaf.seq == target) else { return Ok(()) };
+    let Some(record) = &entry.record else {
+        return Err(Trouble::new(
+            Kind::Locked,
+            "Your role does not open that entry, so you can't correct it.",
+            "Nothing was recorded.",
+            "Ask its author, or somebody with the clinical role.",
+        ));
+    };
+    let earlier = entries.iter().rev().find_map(|e| match e.data() {
+        Some(Data::Correction(c)) if c.target == target && c.field == field => Some(c.is.clone()),
+        _ => None,
+    });
+    let Some(was) = earlier.or_else(|| record.data.pointer(&field).cloned()) else {
+        return Err(Trouble::input(
+            format!("Entry {target} has no field {}.", crate::cli::table::shown(&field)),
+            "Fields are written like /side or /procedures/0/side; see them with `inkfast print CHART --entry NUMBER --json`.",
+        ));
+    };
+    data.insert("was".into(), was);
+    Ok(())
 }
 
 /// The entries that this one points to, by what its fields say.

@@ -14,6 +14,9 @@ use crate::practice::drafts::Kept;
 use crate::practice::open::{Draft, Practice};
 use crate::practice::visit::{in_visit, open_visit};
 use crate::record::envelope::{Happened, RefWhy};
+use crate::record::kinds::finding::Finding;
+use crate::record::kinds::procedure::Procedure;
+use crate::record::kinds::visit::NoteMeasure;
 use crate::record::moment::Moment;
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, ArgMatches, Command};
@@ -173,6 +176,7 @@ fn add_line(context: &mut Context<'_>, form_name: &str, list: &str) -> Outcome<E
         return Err(Trouble::damaged("The draft of this note is damaged."));
     };
     let number = lines.len() + 1;
+    check_line(list, number, &line)?;
     lines.push(Value::Object(line));
     practice.keep_draft(&kept)?;
     context.say(&format!("Line {number} of {list} in the draft (not signed yet):"))?;
@@ -180,6 +184,24 @@ fn add_line(context: &mut Context<'_>, form_name: &str, list: &str) -> Outcome<E
         context.say(&format!("  {line}"))?;
     }
     Ok(Exit::Done)
+}
+
+/// A line that can't be signed is refused when it is added, not at the end of the visit.
+fn check_line(list: &str, number: usize, line: &Map<String, Value>) -> Outcome<()> {
+    let mut numbered = line.clone();
+    numbered.entry("no").or_insert(json!(number));
+    let (line, numbered) = (Value::Object(line.clone()), Value::Object(numbered));
+    let read = match list {
+        "findings" => serde_json::from_value::<Finding>(numbered).map(|_| ()),
+        "procedures" => serde_json::from_value::<Procedure>(numbered).map(|_| ()),
+        _ => serde_json::from_value::<NoteMeasure>(line).map(|_| ()),
+    };
+    read.map_err(|e| {
+        Trouble::input(
+            format!("This line can't be part of a note: {e}."),
+            "Add it again with what is missing; `--help` explains each option.",
+        )
+    })
 }
 
 /// The draft of a visit's note, begun if there is none.
@@ -190,7 +212,7 @@ fn note_draft(practice: &Practice, face: &ChartFace, visit: u64, begun: Moment) 
         chart: Some(face.tag.clone()),
         by: practice.session.me.code.clone(),
         begun,
-        data: json!({ "visit": visit }),
+        data: json!({ "visit": visit, "practitioners": [practice.session.me.code] }),
     }))
 }
 

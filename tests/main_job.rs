@@ -1,0 +1,391 @@
+//! The main job through the real commands: set up, open a chart, consent, ask, write, sign, correct,
+//! release, verify; and what bad input gets.
+
+use serde_json::Value;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+/// A desk: a folder with a store, a runtime folder of its own, and the commands run in it.
+struct Desk {
+    dir: tempfile::TempDir,
+}
+
+impl Desk {
+    fn set_up() -> Desk {
+        let desk = Desk { dir: tempfile::tempdir().unwrap() };
+        std::fs::create_dir(desk.path("run")).unwrap();
+        desk.write("pw", "fourteen hemp lane\n");
+        desk.write("other", "quite another passphrase\n");
+        let made = desk.run(&[
+            "init",
+            "--new-passphrase-file",
+            "pw",
+            "--code",
+            "IV",
+            "--name",
+            "Ingrith Valsamo",
+            "--role",
+            "chiropractor",
+            "--techniques",
+            "examination,soft-tissue,mobilization,thrust,intraoral",
+            "--licence",
+            "LM-C-0417",
+            "--licence-last-day",
+            "2099-12-31",
+            "--practice",
+            "The Ropewalk Rooms",
+            "--address",
+            "14 Hemp Lane, Pellmere",
+            "--territory",
+            "Lower Marl",
+            "--clock",
+            "UTC-5, summer time -4",
+            "--example-rules",
+        ]);
+        assert_eq!(code(&made), 0, "{}", text(&made));
+        desk
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.dir.path().join(name)
+    }
+
+    fn write(&self, name: &str, words: &str) {
+        std::fs::write(self.path(name), words).unwrap();
+    }
+
+    fn command(&self, args: &[&str]) -> Command {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_inkfast"));
+        command
+            .args(args)
+            .current_dir(self.dir.path())
+            .env("INKFAST_STORE", "store")
+            .env("XDG_STATE_HOME", self.path("state"))
+            .env("XDG_RUNTIME_DIR", self.path("run"))
+            .env_remove("INKFAST_AS")
+            .env_remove("INKFAST_OUTSIDE")
+            .env_remove("INKFAST_STATION")
+            .stdin(Stdio::null());
+        command
+    }
+
+    fn run(&self, args: &[&str]) -> Output {
+        self.command(args).output().unwrap()
+    }
+
+    /// Runs a command that must be done.
+    fn ok(&self, args: &[&str]) -> String {
+        let output = self.run(args);
+        assert_eq!(code(&output), 0, "{args:?}\n{}", text(&output));
+        String::from_utf8(output.stdout).unwrap()
+    }
+
+    /// Runs a command that must be done, with its result as JSON.
+    fn json(&self, args: &[&str]) -> Value {
+        let args: Vec<&str> = args.iter().copied().chain(["--json"]).collect();
+        serde_json::from_str(&self.ok(&args)).unwrap()
+    }
+
+    /// The number of the entry a recording command made.
+    fn entry(&self, args: &[&str]) -> String {
+        self.json(args)["entry"].as_u64().unwrap().to_string()
+    }
+}
+
+impl Drop for Desk {
+    fn drop(&mut self) {
+        let _ = self.run(&["lock"]);
+    }
+}
+
+fn code(output: &Output) -> i32 {
+    output.status.code().unwrap_or(-1)
+}
+
+fn text(output: &Output) -> String {
+    format!("{}{}", String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr))
+}
+
+const CHART: &str = "PM-0112";
+
+#[test]
+fn the_main_job_from_set_up_to_a_stranger_s_check() {
+    let desk = Desk::set_up();
+    desk.ok(&["unlock", "--as", "IV", "--passphrase-file", "pw"]);
+    desk.ok(&[
+        "patient",
+        "open",
+        "--chart-no",
+        CHART,
+        "--name",
+        "Bettony Craske",
+        "--born",
+        "1988-07-23",
+        "--second-identifier",
+        "telephone",
+        "--identifier",
+        "555 0112",
+        "--no-emergency-contact-because",
+        "wants none",
+        "--looked-for-same-name",
+        "yes",
+        "--instrument",
+        "bass trombone",
+    ]);
+    desk.ok(&["patient", "allergies", CHART, "--substances", "latex=allergic"]);
+    let ask = |side: &str| {
+        let asked = [
+            "may",
+            CHART,
+            "--technique",
+            "intraoral",
+            "--region",
+            "mouth",
+            "--side",
+            side,
+            "--glove",
+            "nitrile",
+        ];
+        desk.run(&asked)
+    };
+    assert_eq!(code(&ask("right")), 1, "nothing is agreed yet");
+    desk.ok(&[
+        "consent",
+        CHART,
+        "--kind",
+        "inside-mouth",
+        "--form",
+        "written-signed",
+        "--wording",
+        "F1",
+        "--techniques",
+        "intraoral",
+        "--regions",
+        "mouth",
+        "--side",
+        "right",
+        "--explained-by",
+        "IV",
+        "--explained-at",
+        "now",
+        "--given-by",
+        "self",
+        "--risks",
+        "jaw-ache,gag",
+    ]);
+    desk.ok(&["visit", "open", CHART, "--room", "room 1", "--identifiers", "full-name,birth-date"]);
+    desk.ok(&["screen", CHART, "mouth", "--all-no"]);
+    desk.ok(&["visit", "measure", CHART, "--measures", "kind=mouth-opening value=35"]);
+    assert_eq!(code(&ask("right")), 3, "agreed, but not asked in the room");
+    desk.ok(&[
+        "asked",
+        CHART,
+        "--technique",
+        "intraoral",
+        "--region",
+        "mouth",
+        "--side",
+        "right",
+        "--answer",
+        "yes",
+    ]);
+    let yes = ask("right");
+    assert_eq!(code(&yes), 0, "{}", text(&yes));
+    assert!(text(&yes).contains("It does not replace judgment, license limits or local rules."));
+    assert_eq!(code(&ask("left")), 1, "the left was never agreed");
+
+    desk.ok(&[
+        "procedure",
+        CHART,
+        "--technique",
+        "intraoral",
+        "--region",
+        "mouth",
+        "--side",
+        "right",
+        "--gloves",
+        "nitrile",
+        "--fresh-pair",
+        "yes",
+        "--response",
+        "tolerated",
+    ]);
+    desk.ok(&["recheck", CHART, "--phase", "before", "--measured", "mouth-opening", "--value", "35"]);
+    desk.ok(&["recheck", CHART, "--phase", "after", "--measured", "mouth-opening", "--value", "39"]);
+    desk.ok(&[
+        "withdraw",
+        CHART,
+        "--said-by",
+        "self",
+        "--how",
+        "words",
+        "--patient-words",
+        "enough for today",
+        "--techniques",
+        "intraoral",
+    ]);
+    assert_eq!(code(&ask("right")), 1, "withdrawn");
+    let note = desk.entry(&[
+        "sign",
+        CHART,
+        "--changed",
+        "jaw easier",
+        "--no-assessment-because",
+        "as last time",
+        "--no-findings-because",
+        "as last time",
+        "--advice",
+        "soft food today",
+        "--watch-for",
+        "locking: call us",
+        "--plan",
+        "once more next week",
+    ]);
+    desk.ok(&[
+        "correct",
+        CHART,
+        "--entry",
+        &note,
+        "--field",
+        "/procedures/0/side",
+        "--is",
+        "left",
+        "--because",
+        "slip in writing",
+        "--care-affected",
+        "no",
+        "--not-told-because",
+        "still to be told",
+    ]);
+    desk.write("report.txt", "No fracture.\n");
+    desk.ok(&[
+        "attach",
+        CHART,
+        "report.txt",
+        "--kind",
+        "report",
+        "--title",
+        "X-ray report",
+        "--made",
+        "2025-01-10",
+        "--made-by",
+        "Pellmere Imaging",
+        "--not-made-here",
+        "yes",
+        "--received",
+        "2025-01-12",
+        "--original",
+        "not-seen",
+        "--legible",
+        "yes",
+        "--for-desk",
+        "no",
+    ]);
+
+    let shown = desk.ok(&["print", CHART]);
+    for words in ["Bettony Craske", "enough for today", "slip in writing", "X-ray report"] {
+        assert!(shown.contains(words), "{words}\n{shown}");
+    }
+    let identity = inkfast::seal::age_file::Identity::generate();
+    desk.write("who.txt", &format!("{}\n", identity.to_text().as_str()));
+    let released = desk.json(&[
+        "release",
+        CHART,
+        "--to",
+        &identity.recipient().to_string(),
+        "--file",
+        "out.age",
+        "--recipient-name",
+        "Bettony Craske",
+        "--no-address-because",
+        "handed over",
+        "--basis",
+        "patient",
+        "--channel",
+        "by hand",
+        "--not-checked-because",
+        "one person practice",
+    ]);
+    assert_eq!(released["check"]["sound"], true);
+    let report = desk.json(&["verify", "out.age", "--identity", "who.txt"]);
+    assert_eq!(report["sound"], true, "{report}");
+    assert!(report["complete"].as_str().unwrap().starts_with("The whole chart"));
+    let store = desk.json(&["verify"]);
+    assert_eq!(store["sound"], true, "{store}");
+    let slip = desk.json(&["slip"]);
+    let typed = format!("{}:{}", slip["number"], slip["code"].as_str().unwrap());
+    let again = desk.json(&["verify", "--slip", &typed]);
+    assert_eq!(again["witnesses"].as_array().unwrap().len(), 2, "{again}");
+}
+
+#[test]
+fn bad_input_gets_a_clear_error_and_loses_nothing() {
+    let desk = Desk::set_up();
+    let refused = |args: &[&str], exit: i32, words: &str| {
+        let output = desk.run(args);
+        assert_eq!(code(&output), exit, "{args:?}\n{}", text(&output));
+        let said = text(&output);
+        assert!(said.contains(words), "{args:?}\n{said}");
+        assert!(!said.contains("panicked"), "{said}");
+    };
+    refused(&["unlock", "--as", "IV", "--passphrase-file", "other"], 5, "does not open");
+    refused(&["unlock", "--as", "XX", "--passphrase-file", "pw"], 5, "Nobody with that staff code");
+    refused(&["patient", "list"], 5, "Nobody is unlocked");
+    desk.ok(&["unlock", "--as", "IV", "--passphrase-file", "pw"]);
+    refused(&["print", "PM-9999", "--why", "review"], 2, "No chart with this number");
+    refused(&["patient", "open"], 4, "--chart-no");
+    desk.write("bad.json", "{ \"chart_no\": ");
+    refused(&["patient", "open", "--data", "bad.json"], 4, "JSON");
+    refused(&["patient", "open", "--chart-no", "PM-1", "--name", "A", "--born", "2025-02-30"], 4, "date");
+    refused(&["verify", "nowhere"], 2, "neither a store nor a package");
+    refused(&["may", "--facts", "nowhere.json"], 2, "Could not read");
+    desk.write("facts.json", "{}");
+    refused(&["may", "--facts", "facts.json"], 4, "facts document");
+    refused(&["rules", "adopt", "bad.json"], 4, "JSON");
+    refused(
+        &[
+            "init",
+            "--store",
+            "store",
+            "--recovery-sheet",
+            "again.html",
+            "--new-passphrase-file",
+            "pw",
+            "--code",
+            "AB",
+            "--name",
+            "A B",
+            "--role",
+            "desk",
+            "--practice",
+            "P",
+            "--address",
+            "A",
+            "--territory",
+            "T",
+            "--clock",
+            "C",
+        ],
+        7,
+        "not empty",
+    );
+    assert_eq!(code(&desk.run(&["nonsense"])), 4);
+
+    // A store of a later edition is left alone.
+    let text_before = std::fs::read_to_string(desk.path("store/store.json")).unwrap();
+    std::fs::write(
+        desk.path("store/store.json"),
+        text_before.replace("\"inkfast_store\": 1", "\"inkfast_store\": 2"),
+    )
+    .unwrap();
+    refused(&["verify"], 2, "edition 2");
+    std::fs::write(desk.path("store/store.json"), &text_before).unwrap();
+
+    // Another writer has the store.
+    let holder = std::fs::File::open(desk.path("store/lock")).unwrap();
+    holder.lock().unwrap();
+    refused(&["slip"], 6, "Somebody else is writing");
+    holder.unlock().unwrap();
+    assert_eq!(code(&desk.run(&["verify"])), 0);
+    assert!(Path::new(&desk.path("store/ledger/000001.seg")).exists());
+}
