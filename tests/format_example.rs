@@ -148,7 +148,11 @@ fn frames(segment: &[u8]) -> Vec<(&[u8], &[u8], &[u8])> {
     let (mut frames, mut at) = (Vec::new(), 0);
     while let Some(header) = Header::read(&segment[at..]) {
         let first = at + HEADER + header.first;
-        frames.push((&segment[at..at + HEADER], &segment[at + HEADER..first], &segment[first..][..header.second]));
+        frames.push((
+            &segment[at..at + HEADER],
+            &segment[at + HEADER..first],
+            &segment[first..][..header.second],
+        ));
         at += header.frame_len();
     }
     assert!(segment[at..].iter().all(|b| *b == 0));
@@ -157,7 +161,8 @@ fn frames(segment: &[u8]) -> Vec<(&[u8], &[u8], &[u8])> {
 
 /// Lines of text as an indented block.
 fn block(out: &mut String, lines: impl IntoIterator<Item = impl AsRef<str>>) {
-    out.push('\n');
+    // An indented block needs an empty line before it, or it is read as part of the sentence.
+    out.push_str(if out.ends_with('\n') { "\n" } else { "\n\n" });
     for line in lines {
         let line = line.as_ref();
         writeln!(out, "{}{line}", if line.is_empty() { "" } else { "    " }).unwrap();
@@ -186,7 +191,7 @@ fn example(sealed: &[u8]) -> String {
     let o = &mut out;
     writeln!(
         o,
-        "Everything secret here is printed, so use none of it. The segment's length is {SEGMENT_BYTES} only to be small.\n\n\
+        "The secrets here are known to everybody, so use none of them. The segment is short (32,768 bytes) only here.\n\n\
          | what | value |\n|---|---|\n\
          | seed of the checkpoint key, Ed25519 | 32 bytes `01` |\n\
          | seed of IV's signing key, Ed25519 | 32 bytes `02` |\n\

@@ -75,13 +75,17 @@ impl Shop {
     }
 }
 
-fn fits(schema: &str, value: &Value) {
+/// The published schema of this name.
+fn validator(schema: &str) -> jsonschema::Validator {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("schema").join(format!("{schema}.schema.json"));
-    let schema: Value = serde_json::from_slice(&std::fs::read(&path).unwrap()).unwrap();
-    let validator = jsonschema::validator_for(&schema).unwrap();
-    let wrong: Vec<_> =
-        validator.iter_errors(value).map(|e| format!("{} at {}", e, e.instance_path)).collect();
-    assert!(wrong.is_empty(), "{}: {wrong:#?}\n{value:#}", path.display());
+    let schema: Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
+    jsonschema::validator_for(&schema).unwrap()
+}
+
+fn fits(schema: &str, value: &Value) {
+    let validator = validator(schema);
+    let wrong: Vec<_> = validator.iter_errors(value).map(|e| format!("{e} at {}", e.instance_path)).collect();
+    assert!(wrong.is_empty(), "{schema}: {wrong:#?}\n{value:#}");
 }
 
 #[test]
@@ -213,9 +217,11 @@ fn files(shop: &mut Shop, package: &Path, key: &Path) {
     let identity = Identity::parse(&std::fs::read_to_string(key).unwrap()).unwrap();
     let plain = age_file::open(&With::Identities(&[identity]), &std::fs::read(package).unwrap()).unwrap();
     let mut archive = tar::Archive::new(&plain[..]);
-    let manifest = archive.entries().unwrap().map(Result::unwrap).find(|member| {
-        member.path_bytes().as_ref() == b"manifest.json"
-    });
+    let manifest = archive
+        .entries()
+        .unwrap()
+        .map(Result::unwrap)
+        .find(|member| member.path_bytes().as_ref() == b"manifest.json");
     let manifest: Value = serde_json::from_reader(manifest.unwrap()).unwrap();
     assert!(manifest["entries"].as_array().unwrap().iter().any(|e| e["withheld"].is_string()));
     shop.fits("package-manifest", &manifest);
@@ -229,8 +235,7 @@ fn the_schemas_refuse_what_is_not_written() {
         "body": "0".repeat(64), "size": 1, "commit": "0".repeat(64),
     });
     fits("leaf", &leaf);
-    let schema: Value = serde_json::from_str(include_str!("../schema/leaf.schema.json")).unwrap();
-    let validator = jsonschema::validator_for(&schema).unwrap();
+    let validator = validator("leaf");
     let bent = [
         ("v", 2.into()),
         ("seq", 0.into()),
