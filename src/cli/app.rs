@@ -14,6 +14,7 @@ use std::process::ExitCode;
 
 /// A trouble in `--json` output.
 #[derive(Serialize, schemars::JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct ErrorOutput {
     /// What went wrong.
     pub error: ErrorBody,
@@ -21,6 +22,7 @@ pub struct ErrorOutput {
 
 /// What went wrong, in three sentences.
 #[derive(Serialize, schemars::JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct ErrorBody {
     /// Exit code of the program.
     pub exit: u8,

@@ -21,5 +21,6 @@ pub mod prompt;
 pub mod readback;
 pub mod record;
 pub mod rows;
+pub mod schemas;
 pub mod secret;
 pub mod table;

@@ -13,7 +13,23 @@ use crate::record::kinds::{Data, info, title};
 use crate::record::moment::Moment;
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, Command};
-use serde_json::{Map, Value, json};
+use serde::Serialize;
+use serde_json::{Map, Value};
+
+/// What a recording command sealed, in `--json` output.
+#[derive(Serialize, schemars::JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub struct RecordedOutput {
+    /// Kind of record.
+    pub kind: String,
+    /// Number in the ledger.
+    pub entry: u64,
+    /// Number in the chart; null outside any chart.
+    pub chart_entry: Option<u64>,
+    /// BLAKE3 of the leaf, hex.
+    #[schemars(regex(pattern = "^[0-9a-f]{64}$"))]
+    pub leaf: String,
+}
 
 /// Adds the option for when it happened.
 pub fn add_happened_args(cmd: Command) -> Command {
@@ -186,9 +202,12 @@ pub fn confirm(context: &mut Context<'_>, kind: &str, read_back: &[String]) -> O
 /// Says what was recorded.
 pub fn done(context: &mut Context<'_>, kind: &str, receipt: &Receipt) -> Outcome<Exit> {
     if context.json() {
-        context.say_json(&json!({
-            "kind": kind, "entry": receipt.seq, "chart_entry": receipt.chart_seq, "leaf": receipt.leaf,
-        }))?;
+        context.say_json(&RecordedOutput {
+            kind: kind.to_string(),
+            entry: receipt.seq,
+            chart_entry: receipt.chart_seq,
+            leaf: receipt.leaf.clone(),
+        })?;
         return Ok(Exit::Done);
     }
     let in_chart = receipt.chart_seq.map_or(String::new(), |n| format!(", {n} in this chart"));

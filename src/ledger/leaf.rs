@@ -20,18 +20,24 @@ pub const MAX_LEAF: usize = 65_535;
 #[serde(deny_unknown_fields)]
 pub struct Leaf {
     /// Edition of this layout: 1.
+    #[schemars(range(min = 1, max = 1))]
     pub v: u8,
     /// Origin of the ledger, a random label.
     pub ledger: String,
     /// Number in the ledger, from 1, gapless. The leaf's index in the tree is one less.
+    #[schemars(range(min = 1))]
     pub seq: u64,
     /// BLAKE3 (hex) of the previous leaf as stored; null for the first.
+    #[schemars(regex(pattern = "^[0-9a-f]{64}$"))]
     pub prev: Option<String>,
     /// Random tag of the chart (32 hex digits); null for an entry outside any chart.
+    #[schemars(regex(pattern = "^[0-9a-f]{32}$"))]
     pub chart: Option<String>,
     /// Number in the chart, from 1, gapless; null outside any chart.
+    #[schemars(range(min = 1))]
     pub chart_seq: Option<u64>,
     /// BLAKE3 (hex) of the chart's previous leaf; null for its first and outside any chart.
+    #[schemars(regex(pattern = "^[0-9a-f]{64}$"))]
     pub chart_prev: Option<String>,
     /// Kind of record.
     pub kind: String,
@@ -40,10 +46,12 @@ pub struct Leaf {
     /// Staff code of the author; the name in the signature line.
     pub author: String,
     /// BLAKE3 (hex) of the body as stored.
+    #[schemars(regex(pattern = "^[0-9a-f]{64}$"))]
     pub body: String,
     /// Length of the body as stored, in bytes.
     pub size: u64,
     /// BLAKE3 (hex) of the plain record bytes, keyed with the opening inside the body.
+    #[schemars(regex(pattern = "^[0-9a-f]{64}$"))]
     pub commit: String,
 }
 

@@ -23,7 +23,7 @@ pub fn path(dir: &Path, number: u32) -> PathBuf {
     dir.join(file_name(number))
 }
 
-/// The head of a segment: its first frame, five lines of text.
+/// The head of a segment: its first frame, six lines of text.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Head {
     /// Origin of the ledger.

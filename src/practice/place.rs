@@ -16,6 +16,7 @@ pub const STORE_EDITION: u32 = 1;
 #[serde(deny_unknown_fields)]
 pub struct StoreFile {
     /// Edition of the folder: 1.
+    #[schemars(range(min = 1, max = 1))]
     pub inkfast_store: u32,
     /// The ledger's origin: a random label.
     pub origin: String,

@@ -190,6 +190,7 @@ impl FindingId {
 
 /// Where something was found, as far as it is known.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Where {
     /// Number of the segment file.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -257,6 +258,7 @@ impl Finding {
 
 /// A finding in `--json` output.
 #[derive(Debug, Clone, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct FindingOutput {
     /// Stable id.
     pub id: String,
@@ -275,6 +277,7 @@ pub struct FindingOutput {
 
 /// The verdict of a check, in `--json` output and in words.
 #[derive(Debug, Clone, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct Report {
     /// `store` or `package`.
     pub checked: String,
@@ -303,6 +306,7 @@ pub struct Report {
 
 /// A checkpoint in `--json` output.
 #[derive(Debug, Clone, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct CheckpointOutput {
     /// Entries it vouches for.
     pub size: u64,

@@ -8,12 +8,14 @@ use serde::{Deserialize, Serialize};
 #[serde(deny_unknown_fields)]
 pub struct Manifest {
     /// Edition of the package: 1.
+    #[schemars(range(min = 1, max = 1))]
     pub inkfast_package: u32,
     /// Origin of the ledger.
     pub ledger: String,
     /// The checkpoint key as a C2SP vkey.
     pub checkpoint_key: String,
     /// Tag of the chart.
+    #[schemars(regex(pattern = "^[0-9a-f]{32}$"))]
     pub chart: String,
     /// Number of the release entry in the ledger.
     pub release: u64,
@@ -53,8 +55,10 @@ pub struct ManifestFile {
     /// Length in bytes.
     pub bytes: u64,
     /// BLAKE3, hex.
+    #[schemars(regex(pattern = "^[0-9a-f]{64}$"))]
     pub blake3: String,
     /// SHA-256, hex.
+    #[schemars(regex(pattern = "^[0-9a-f]{64}$"))]
     pub sha256: String,
     /// Media type, for attachments.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -16,8 +16,25 @@ use crate::trouble::{Kind, Outcome, Trouble};
 use crate::world::Disk;
 use crate::world::RealDisk;
 use clap::{Arg, ArgAction, Command};
+use serde::Serialize;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
+
+/// A store that was set up, in `--json` output.
+#[derive(Serialize, schemars::JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub struct InitOutput {
+    /// Folder of the store.
+    pub store: PathBuf,
+    /// Origin of the ledger.
+    pub ledger: String,
+    /// File of the recovery sheet, to be printed once and deleted.
+    pub recovery_sheet: PathBuf,
+    /// Folder outside the store that keeps the newest checkpoint.
+    pub outside: String,
+    /// Entries in the ledger.
+    pub entries: u64,
+}
 
 /// Options of `init`.
 pub fn command() -> Command {
@@ -92,10 +109,13 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     }
     let outside = made.practice.place.outside.display().to_string();
     if context.json() {
-        context.say_json(&json!({
-            "store": root, "ledger": made.practice.place.key.name(), "recovery_sheet": sheet,
-            "outside": outside, "entries": made.practice.scan().entries.len(),
-        }))?;
+        context.say_json(&InitOutput {
+            store: root,
+            ledger: made.practice.place.key.name().to_string(),
+            recovery_sheet: sheet,
+            outside,
+            entries: made.practice.scan().entries.len() as u64,
+        })?;
         return Ok(Exit::Done);
     }
     context.say(&format!(

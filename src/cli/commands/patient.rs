@@ -16,6 +16,7 @@ use serde_json::{Value, json};
 
 /// A chart in `--json` output.
 #[derive(Serialize, schemars::JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct ChartOutput {
     /// Chart number.
     pub chart_no: String,

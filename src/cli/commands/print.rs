@@ -16,6 +16,7 @@ use std::path::PathBuf;
 
 /// An entry in `--json` output.
 #[derive(Serialize, schemars::JsonSchema)]
+#[schemars(deny_unknown_fields)]
 pub struct EntryOutput {
     /// Number in the ledger.
     pub seq: u64,

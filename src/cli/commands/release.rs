@@ -10,12 +10,31 @@ use crate::practice::release::{ReleaseOrder, SealTo, release};
 use crate::record::kinds::release::{Release, Released};
 use crate::seal::age_file::Recipient;
 use crate::trouble::{Outcome, Trouble};
+use crate::verify::finding::Report;
 use clap::{Arg, ArgAction, Command};
+use serde::Serialize;
 use serde_json::{Value, json};
 use std::path::PathBuf;
 
 /// Flags of the package's own passphrase, apart from the one that unlocks the store.
 const PACKAGE: SecretFlags = SecretFlags { file: "package-passphrase-file", fd: "package-passphrase-fd" };
+
+/// A package that was released, in `--json` output.
+#[derive(Serialize, schemars::JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub struct ReleaseOutput {
+    /// Number of the release entry.
+    pub entry: u64,
+    /// The package.
+    pub file: PathBuf,
+    /// Its length in bytes.
+    pub bytes: u64,
+    /// BLAKE3 of the file, hex.
+    #[schemars(regex(pattern = "^[0-9a-f]{64}$"))]
+    pub blake3: String,
+    /// The check that it passed before it got its name.
+    pub check: Report,
+}
 
 /// Options of `release`.
 pub fn command() -> Command {
@@ -98,9 +117,13 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     practice.drop_draft("release", Some(&face.tag))?;
     context.remarks(&mut practice);
     if context.json() {
-        context.say_json(&json!({
-            "entry": done.seq, "file": done.file, "bytes": done.bytes, "blake3": done.digest, "check": done.report,
-        }))?;
+        context.say_json(&ReleaseOutput {
+            entry: done.seq,
+            file: done.file,
+            bytes: done.bytes,
+            blake3: done.digest,
+            check: done.report,
+        })?;
         return Ok(Exit::Done);
     }
     context.say(&format!(

@@ -11,8 +11,26 @@ use crate::practice::open::{Draft, Practice};
 use crate::record::kinds::register::BehindOutsideCopy;
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, ArgAction, Command};
+use serde::Serialize;
 use serde_json::{Value, json};
 use std::path::PathBuf;
+
+/// A day slip in `--json` output.
+#[derive(Serialize, schemars::JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub struct SlipOutput {
+    /// Number of the last entry it pins down.
+    pub number: u64,
+    /// Its code: five groups of four letters or digits and a check character.
+    #[schemars(regex(pattern = "^([A-Z2-7]{4}-){5}[0-9A-Z*]$"))]
+    pub code: String,
+    /// Origin of the ledger.
+    pub ledger: String,
+    /// When it was made, in words.
+    pub at: String,
+    /// Number of the entry that closed the day; null when the slip was only shown.
+    pub day_closed: Option<u64>,
+}
 
 /// Options of `slip`.
 pub fn command() -> Command {
@@ -73,7 +91,13 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         write_checkpoint(&practice, &path)?;
     }
     if context.json() {
-        context.say_json(&json!({ "number": slip.number, "code": slip.code, "ledger": slip.ledger, "at": slip.at, "day_closed": closed }))?;
+        context.say_json(&SlipOutput {
+            number: slip.number,
+            code: slip.code,
+            ledger: slip.ledger,
+            at: slip.at,
+            day_closed: closed,
+        })?;
         return Ok(Exit::Done);
     }
     let text = slip.to_text();

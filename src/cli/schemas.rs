@@ -1,0 +1,58 @@
+//! The published JSON Schemas (2020-12) of files other than records, and of every `--json` output.
+//! Those of the records are in [`crate::record::schemas`].
+
+use super::app::ErrorOutput;
+use super::commands::init::InitOutput;
+use super::commands::patient::ChartOutput;
+use super::commands::print::EntryOutput;
+use super::commands::release::ReleaseOutput;
+use super::commands::slip::SlipOutput;
+use super::record::RecordedOutput;
+use crate::ledger::leaf::Leaf;
+use crate::practice::place::StoreFile;
+use crate::record::coverage::Answer;
+use crate::record::kinds::register::{Rules, Staff};
+use crate::verify::finding::Report;
+use crate::verify::manifest::Manifest;
+use schemars::JsonSchema;
+use schemars::generate::SchemaSettings;
+use serde_json::Value;
+
+/// Schemas of the files a reader meets besides records, with their file names.
+pub fn files() -> Vec<(String, Value)> {
+    vec![
+        named::<Leaf>("leaf", "Leaf: the text of the signed note"),
+        named::<Manifest>("package-manifest", "manifest.json of a package"),
+        named::<StoreFile>("store", "store.json"),
+    ]
+}
+
+/// Schemas of what commands print with `--json`, with their file names. `recorded` is what every
+/// command prints that seals one entry; `error` is what any command prints when it could not be done.
+pub fn outputs() -> Vec<(String, Value)> {
+    vec![
+        named::<ErrorOutput>("output-error", "Any command that could not be done"),
+        named::<InitOutput>("output-init", "inkfast init"),
+        named::<Answer>("output-may", "inkfast may"),
+        named::<Vec<EntryOutput>>("output-openings", "inkfast openings"),
+        named::<Vec<ChartOutput>>("output-patient-list", "inkfast patient list"),
+        named::<Vec<EntryOutput>>("output-print", "inkfast print"),
+        named::<RecordedOutput>("output-recorded", "Every command that seals one entry"),
+        named::<ReleaseOutput>("output-release", "inkfast release"),
+        named::<Vec<Staff>>("output-roster-list", "inkfast roster list"),
+        named::<Rules>("output-rules-show", "inkfast rules show"),
+        named::<SlipOutput>("output-slip", "inkfast slip"),
+        named::<Report>("output-verify", "inkfast verify"),
+    ]
+}
+
+/// The schema of what is written, rather than of what would be accepted: a field that is always
+/// written is required even where null may stand in it.
+fn named<T: JsonSchema>(name: &str, title: &str) -> (String, Value) {
+    let generator = SchemaSettings::draft2020_12().for_serialize().into_generator();
+    let mut schema = generator.into_root_schema_for::<T>().to_value();
+    if let Some(members) = schema.as_object_mut() {
+        members.insert("title".to_string(), Value::from(title));
+    }
+    (format!("{name}.schema.json"), schema)
+}

@@ -1,0 +1,255 @@
+//! What the program prints with `--json` is what the schemas in `schema/` say: the real program,
+//! on a small store of its own.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // In a test a panic is the report.
+
+use inkfast::ledger::leaf::Leaf;
+use inkfast::practice::place::Place;
+use inkfast::seal::age_file::{self, Identity, With};
+use inkfast::verify::finding::FindingId;
+use inkfast::world::World;
+use serde_json::Value;
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+const CHART: &str = "PM-0112";
+
+/// A store of its own, and the program run on it. Locks it again when the test is over.
+struct Shop {
+    dir: tempfile::TempDir,
+    /// Schemas that some output was checked against.
+    checked: BTreeSet<String>,
+}
+
+impl Drop for Shop {
+    fn drop(&mut self) {
+        let _ = self.inkfast(&["lock"]);
+    }
+}
+
+impl Shop {
+    fn new() -> Shop {
+        let dir = tempfile::tempdir().unwrap();
+        std::fs::write(dir.path().join("pw"), "fourteen hemp lane, twice over\n").unwrap();
+        for folder in ["run", "state"] {
+            std::fs::create_dir(dir.path().join(folder)).unwrap();
+        }
+        Shop { dir, checked: BTreeSet::new() }
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.dir.path().join(name)
+    }
+
+    fn inkfast(&self, args: &[&str]) -> Output {
+        Command::new(env!("CARGO_BIN_EXE_inkfast"))
+            .args(args)
+            .current_dir(self.dir.path())
+            .env("XDG_RUNTIME_DIR", self.path("run"))
+            .env("XDG_STATE_HOME", self.path("state"))
+            .env("INKFAST_STORE", self.path("store"))
+            .env_remove("INKFAST_OUTSIDE")
+            .env_remove("INKFAST_AS")
+            .env_remove("INKFAST_STATION")
+            .stdin(std::process::Stdio::null())
+            .output()
+            .unwrap()
+    }
+
+    /// Runs a command that must end with this exit code and print what the schema says, and
+    /// nothing else.
+    fn json(&mut self, schema: &str, exit: i32, args: &[&str]) -> Value {
+        let output = self.inkfast(&[args, &["--json"]].concat());
+        let said = String::from_utf8(output.stdout).unwrap();
+        let complained = String::from_utf8_lossy(&output.stderr);
+        assert_eq!(output.status.code(), Some(exit), "{args:?}\n{said}\n{complained}");
+        let value: Value = serde_json::from_str(&said).unwrap_or_else(|e| panic!("{args:?}: {e}\n{said}"));
+        self.fits(schema, &value);
+        value
+    }
+
+    fn fits(&mut self, schema: &str, value: &Value) {
+        fits(schema, value);
+        self.checked.insert(format!("{schema}.schema.json"));
+    }
+}
+
+/// The published schema of this name.
+fn validator(schema: &str) -> jsonschema::Validator {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("schema").join(format!("{schema}.schema.json"));
+    let schema: Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
+    jsonschema::validator_for(&schema).unwrap()
+}
+
+fn fits(schema: &str, value: &Value) {
+    let validator = validator(schema);
+    let wrong: Vec<_> = validator.iter_errors(value).map(|e| format!("{e} at {}", e.instance_path)).collect();
+    assert!(wrong.is_empty(), "{schema}: {wrong:#?}\n{value:#}");
+}
+
+#[test]
+fn every_json_output_is_what_its_schema_says() {
+    let mut shop = Shop::new();
+    set_up(&mut shop);
+    read_and_record(&mut shop);
+    let (package, identity) = release(&mut shop);
+    verify(&mut shop, &package, &identity);
+    files(&mut shop, &package, &identity);
+    let published: BTreeSet<String> = inkfast::cli::schemas::outputs()
+        .into_iter()
+        .chain(inkfast::cli::schemas::files())
+        .map(|(name, _)| name)
+        .collect();
+    assert_eq!(shop.checked, published, "each published schema, and no other, was tried");
+}
+
+fn set_up(shop: &mut Shop) {
+    #[rustfmt::skip]
+    let init = [
+        "init", "--new-passphrase-file", "pw", "--code", "IV", "--name", "Ingrith Valsamo",
+        "--role", "chiropractor", "--techniques", "examination,soft-tissue,mobilization,thrust,intraoral",
+        "--licence", "LM-C-0417", "--licence-last-day", "2031-12-31", "--practice", "The Ropewalk Rooms",
+        "--address", "14 Hemp Lane, Pellmere", "--territory", "Lower Marl",
+        "--clock", "UTC-5, summer time -4", "--example-rules",
+    ];
+    let made = shop.json("output-init", 0, &init);
+    assert_eq!(made["entries"], 4);
+    let unlocked = shop.inkfast(&["unlock", "--as", "IV", "--passphrase-file", "pw"]);
+    assert!(unlocked.status.success(), "{}", String::from_utf8_lossy(&unlocked.stderr));
+}
+
+fn read_and_record(shop: &mut Shop) {
+    assert_eq!(shop.json("output-patient-list", 0, &["patient", "list"]), Value::Array(vec![]));
+    #[rustfmt::skip]
+    let open = [
+        "patient", "open", "--chart-no", CHART, "--name", "Bettony Craske", "--born", "1988-07-23",
+        "--second-identifier", "telephone", "--identifier", "555 0112",
+        "--no-emergency-contact-because", "wants none", "--looked-for-same-name", "yes",
+    ];
+    let opened = shop.json("output-recorded", 0, &open);
+    assert_eq!((&opened["kind"], &opened["chart_entry"]), (&"chart-opened".into(), &1.into()));
+    assert_eq!(shop.json("output-patient-list", 0, &["patient", "list"])[0]["chart_no"], CHART);
+    #[rustfmt::skip]
+    let remark = [
+        "clock", "--state", "opened-and-closed", "--at-station", "desk",
+        "--what", "One hour behind since opening.",
+    ];
+    let remarked = shop.json("output-recorded", 0, &remark);
+    assert_eq!(remarked["chart_entry"], Value::Null);
+
+    assert_eq!(shop.json("output-roster-list", 0, &["roster", "list"])[0]["code"], "IV");
+    shop.json("output-rules-show", 0, &["rules", "show"]);
+    let read = shop.json("output-print", 0, &["print", CHART, "--why", "review"]);
+    assert_eq!(read[0]["record"]["kind"], "chart-opened");
+    assert_eq!(shop.json("output-openings", 0, &["openings", CHART])[0]["kind"], "access");
+
+    let may = ["may", CHART, "--technique", "thrust", "--region", "cervical", "--side", "left"];
+    assert_eq!(shop.json("output-may", 1, &may)["answer"], "no");
+    let refused = shop.json("output-error", 7, &["print", CHART]);
+    assert_eq!(refused["error"]["exit"], 7);
+    shop.json("output-error", 2, &["print", "PM-9999", "--why", "review"]);
+
+    let shown = shop.json("output-slip", 0, &["slip", "--show"]);
+    assert_eq!(shown["day_closed"], Value::Null);
+    let closed = shop.json("output-slip", 0, &["slip"]);
+    assert_eq!(closed["day_closed"], closed["number"].as_u64().unwrap() + 1);
+}
+
+fn release(shop: &mut Shop) -> (PathBuf, PathBuf) {
+    let identity = Identity::generate();
+    let key = shop.path("reader.txt");
+    std::fs::write(&key, format!("{}\n", identity.to_text().as_str())).unwrap();
+    let recipient = identity.recipient().to_string();
+    #[rustfmt::skip]
+    let args = [
+        "release", CHART, "--to", &recipient, "--file", "package.age", "--recipient-name", "the patient",
+        "--basis", "patient", "--channel", "handed over", "--no-address-because", "fetched by the patient",
+        "--not-checked-because", "nobody else works here", "--withhold", "7=of no use to the patient",
+    ];
+    let released = shop.json("output-release", 0, &args);
+    assert_eq!(released["check"]["sound"], true);
+    (shop.path("package.age"), key)
+}
+
+fn verify(shop: &mut Shop, package: &Path, key: &Path) {
+    let store = shop.json("output-verify", 0, &["verify"]);
+    assert_eq!((&store["checked"], &store["sound"]), (&"store".into(), &true.into()));
+    let (package, key) = (package.to_str().unwrap(), key.to_str().unwrap());
+    let whole = shop.json("output-verify", 0, &["verify", package, "--identity", key]);
+    assert!(whole["complete"].is_string());
+    std::fs::write(shop.path("store/ledger/stranger"), "").unwrap();
+    let wrong = shop.json("output-verify", 1, &["verify"]);
+    assert_eq!(wrong["findings"][0]["id"], FindingId::StrangerFile.id());
+    std::fs::remove_file(shop.path("store/ledger/stranger")).unwrap();
+}
+
+/// The other files: `store.json`, every leaf, and the package's list, as the program wrote them.
+fn files(shop: &mut Shop, package: &Path, key: &Path) {
+    let root = shop.path("store");
+    let store: Value = serde_json::from_slice(&std::fs::read(root.join("store.json")).unwrap()).unwrap();
+    shop.fits("store", &store);
+
+    let world = World::real();
+    let place = Place::open(&world, &root, None).unwrap();
+    let mut leaves = Vec::new();
+    inkfast::ledger::scan::scan(
+        &*world.disk,
+        &root.join("ledger"),
+        &place.key,
+        &mut |_| (),
+        &mut |_, _, bytes, _| {
+            leaves.push(bytes.to_vec());
+            Ok(())
+        },
+    )
+    .unwrap();
+    assert!(leaves.len() > 8);
+    for bytes in leaves {
+        let (_, note) = Leaf::read(&bytes).unwrap();
+        // One line, no spaces between the parts: what the page promises.
+        let line = note.text.strip_suffix('\n').unwrap();
+        let leaf: Value = serde_json::from_str(line).unwrap();
+        assert_eq!(serde_json::to_string(&leaf).unwrap(), line);
+        shop.fits("leaf", &leaf);
+    }
+
+    let identity = Identity::parse(&std::fs::read_to_string(key).unwrap()).unwrap();
+    let plain = age_file::open(&With::Identities(&[identity]), &std::fs::read(package).unwrap()).unwrap();
+    let mut archive = tar::Archive::new(&plain[..]);
+    let manifest = archive
+        .entries()
+        .unwrap()
+        .map(Result::unwrap)
+        .find(|member| member.path_bytes().as_ref() == b"manifest.json");
+    let manifest: Value = serde_json::from_reader(manifest.unwrap()).unwrap();
+    assert!(manifest["entries"].as_array().unwrap().iter().any(|e| e["withheld"].is_string()));
+    shop.fits("package-manifest", &manifest);
+}
+
+#[test]
+fn the_schemas_refuse_what_is_not_written() {
+    let mut leaf = serde_json::json!({
+        "v": 1, "ledger": "ledger-0", "seq": 1, "prev": null, "chart": null, "chart_seq": null,
+        "chart_prev": null, "kind": "keys", "written": "2022-10-03T08:12:00-04:00", "author": "IV",
+        "body": "0".repeat(64), "size": 1, "commit": "0".repeat(64),
+    });
+    fits("leaf", &leaf);
+    let validator = validator("leaf");
+    let bent = [
+        ("v", 2.into()),
+        ("seq", 0.into()),
+        ("prev", "00".into()),
+        ("chart", "0".repeat(64).into()),
+        ("written", "2022-10-03".into()),
+        ("commit", "A".repeat(64).into()),
+        ("more", 1.into()),
+    ];
+    for (field, value) in bent {
+        let mut other = leaf.clone();
+        other[field] = value;
+        assert!(!validator.is_valid(&other), "{field}");
+    }
+    leaf.as_object_mut().unwrap().shift_remove("prev");
+    assert!(!validator.is_valid(&leaf), "a field that is always written is missing");
+}
