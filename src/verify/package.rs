@@ -97,9 +97,7 @@ fn refuse_later_edition(manifest: &[u8]) -> Outcome<()> {
         None => Ok(()),
         Some(edition) => Err(Trouble::new(
             Kind::TooNew,
-            format!(
-                "This package is of edition {edition}; this program knows edition {PACKAGE_EDITION}."
-            ),
+            format!("This package is of edition {edition}; this program knows edition {PACKAGE_EDITION}."),
             "Nothing was changed.",
             "Check it with the newer program that wrote it.",
         )),

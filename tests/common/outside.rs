@@ -23,8 +23,9 @@ pub fn tree() -> &'static Path {
 pub fn run<A: AsRef<OsStr>>(program: impl AsRef<OsStr>, arguments: impl IntoIterator<Item = A>) -> Said {
     let program = program.as_ref();
     let output = Command::new(program).args(arguments).env("LC_ALL", "C").output();
-    let output = output
-        .unwrap_or_else(|e| panic!("{} can't be run ({e}); run scripts/install-outside-checks", program.display()));
+    let output = output.unwrap_or_else(|e| {
+        panic!("{} can't be run ({e}); run scripts/install-outside-checks", program.display())
+    });
     Said {
         code: output.status.code().unwrap_or(-1),
         out: String::from_utf8_lossy(&output.stdout).into_owned(),
