@@ -17,7 +17,7 @@ import sys
 
 try:
     from inkfast_format import archive, files
-    from inkfast_format.findings import CannotCheck, FormatError, Report
+    from inkfast_format.findings import CannotCheck, FormatError
     from inkfast_format.package import Package
     from inkfast_format.store import check_store
 except ImportError as missing:
@@ -49,7 +49,7 @@ def check(path, outside):
     kind = files.kind_of(os.path.realpath(path))
     if kind == "folder":
         names = files.names_in(path)
-        if "store.json" in names or "ledger" in names and "manifest.json" not in names:
+        if "store.json" in names:
             return check_store(path, outside)
         if "manifest.json" in names or "manifest.note" in names:
             return Package(archive.read_folder(path), ordered=False).check()
@@ -64,9 +64,7 @@ def check(path, outside):
     try:
         members = archive.read_tar(data)
     except FormatError as error:
-        report = Report("package")
-        report.wrong("archive", os.path.basename(path), str(error))
-        return report
+        raise CannotCheck(f"this is not a whole package: {error}") from None
     return Package(members, ordered=True).check()
 
 

@@ -1,69 +1,47 @@
 //! Proofs made here, judged by a program that shares no code with this one: `tests/outside/go/check.go`
-//! on golang.org/x/mod/sumdb. Run with `cargo test --test outside_go -- --ignored`; Debian has what
-//! it needs in `golang-go` and `golang-golang-x-mod-dev`.
-
+//! on golang.org/x/mod/sumdb. Run by `scripts/test`, which installs what it needs.
+#![cfg(feature = "outside-checks")]
 #![allow(clippy::unwrap_used, clippy::panic)] // In a test a panic is the report.
+
+#[path = "common/outside.rs"]
+mod outside;
 
 use base64::Engine as _;
 use inkfast::ledger::checkpoint::Checkpoint;
 use inkfast::ledger::proof::TlogProof;
 use inkfast::ledger::tree::{Hash, LeafHashes, consistency_proof, inclusion_proof, leaf_hash, root};
 use inkfast::seal::note::{Signer, sign};
-use std::path::{Path, PathBuf};
-use std::process::Command;
+use outside::GoCheck;
+use std::ffi::OsString;
 
 const ORIGIN: &str = "ledger.example/7f3a";
 
-/// The built checker in a folder of its own, which goes away with it.
+/// The checker and the key of the ledger it is asked about.
 struct Checker {
-    folder: tempfile::TempDir,
+    check: GoCheck,
     signer: Signer,
 }
 
 impl Checker {
     fn build() -> Checker {
-        let folder = tempfile::tempdir().unwrap();
-        let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/outside/go/check.go");
-        let built = Command::new("go")
-            .args(["build", "-o"])
-            .args([&folder.path().join("check"), &source])
-            .envs([("GO111MODULE", "off"), ("GOPATH", "/usr/share/gocode")])
-            .env("GOCACHE", folder.path().join("cache"))
-            .output()
-            .unwrap();
-        assert!(built.status.success(), "{}", String::from_utf8_lossy(&built.stderr));
-        Checker { folder, signer: Signer::from_seed(ORIGIN, &[9; 32]).unwrap() }
+        Checker { check: GoCheck::build(), signer: Signer::from_seed(ORIGIN, &[9; 32]).unwrap() }
     }
 
-    fn write(&self, name: &str, bytes: &[u8]) -> PathBuf {
-        let path = self.folder.path().join(name);
-        std::fs::write(&path, bytes).unwrap();
-        path
-    }
-
-    fn says(&self, command: &mut Command) -> Result<String, String> {
-        let output = command.output().unwrap();
-        let said = String::from_utf8(output.stdout).unwrap().trim_end().to_owned();
-        match output.status.code() {
-            Some(0) => Ok(said),
-            Some(1) => Err(said),
-            other => panic!("the checker broke: {other:?}"),
-        }
+    fn write(&self, name: &str, bytes: &[u8]) -> OsString {
+        self.check.write(name, bytes).into_os_string()
     }
 
     fn inclusion(&self, entry: &[u8], proof: &str) -> Result<String, String> {
         let (entry, proof) = (self.write("entry", entry), self.write("proof", proof.as_bytes()));
-        let mut command = Command::new(self.folder.path().join("check"));
-        self.says(command.arg(self.signer.vkey()).args([entry, proof]))
+        self.check.says([self.signer.vkey().into(), entry, proof])
     }
 
     fn consistency(&self, old: &str, new: &str, proof: &[Hash]) -> Result<String, String> {
         let base64 = base64::engine::general_purpose::STANDARD;
         let lines: String = proof.iter().map(|hash| base64.encode(hash) + "\n").collect();
         let files = [("old", old), ("new", new), ("hashes", &lines)];
-        let files = files.map(|(name, text)| self.write(name, text.as_bytes()));
-        let mut command = Command::new(self.folder.path().join("check"));
-        self.says(command.args(["consistency", &self.signer.vkey()]).args(files))
+        let [old, new, hashes] = files.map(|(name, text)| self.write(name, text.as_bytes()));
+        self.check.says(["consistency".into(), self.signer.vkey().into(), old, new, hashes])
     }
 }
 
@@ -80,7 +58,6 @@ fn checkpoint(size: u64) -> Checkpoint {
 }
 
 #[test]
-#[ignore = "needs the Go tool and golang.org/x/mod"]
 fn inclusion_proofs_convince_another_program() {
     let checker = Checker::build();
     for (index, size) in [(0, 1), (0, 2), (1, 2), (2, 3), (5, 8), (6, 7), (300, 1000), (999, 1000)] {
@@ -107,7 +84,6 @@ fn inclusion_proofs_convince_another_program() {
 }
 
 #[test]
-#[ignore = "needs the Go tool and golang.org/x/mod"]
 fn consistency_proofs_convince_another_program() {
     let checker = Checker::build();
     for (first, second) in [(1, 1), (1, 8), (2, 5), (4, 7), (6, 8), (6, 7), (255, 257), (700, 1000)] {

@@ -1,9 +1,9 @@
-"""Reads the members of a package: a tar archive (POSIX ustar, read strictly) or an unpacked folder."""
+"""Reads the members of a package: a tar archive or an unpacked folder."""
 
 import os
 
 from . import files
-from .findings import CannotCheck, FormatError
+from .findings import FormatError
 
 BLOCK = 512
 
@@ -26,37 +26,41 @@ def _text(field):
 
 
 def _header(block):
-    if block[257:265] != b"ustar\x0000":
-        raise FormatError("a tar header that is not POSIX ustar")
+    """(name, size, whether it is a plain file) of a header block: POSIX ustar as FORMAT.md asks, or
+    what a common tar program writes when somebody packs an unpacked package again."""
+    if block[257:262] != b"ustar":
+        raise FormatError("a tar header that is not ustar")
     if sum(block[:148]) + sum(block[156:]) + 8 * 32 != _octal(block[148:156]):
         raise FormatError("a tar header whose checksum is wrong")
-    if block[156:157] not in (b"0", b"\0"):
-        raise FormatError("a tar member that is not a plain file")
-    name, prefix = _text(block[:100]), _text(block[345:500])
-    return (f"{prefix}/{name}" if prefix else name), _octal(block[124:136])
+    name, prefix = _text(block[:100]), ""
+    if block[257:265] == b"ustar\x0000":
+        prefix = _text(block[345:500])
+    plain = block[156:157] in (b"0", b"\0")
+    return (f"{prefix}/{name}" if prefix else name), _octal(block[124:136]), plain
 
 
 def read_tar(data):
-    """The members of a tar archive in order, as (name, bytes)."""
+    """The members of a tar archive in order, as (name, bytes); bytes are None for what is no plain
+    file. What stands behind the end, or pads a member, is no part of the package."""
     members, at = [], 0
-    while True:
+    while at < len(data):
         block = data[at : at + BLOCK]
         if len(block) < BLOCK:
-            raise FormatError("a tar archive that ends without its two empty blocks")
+            raise FormatError("a tar archive that ends inside a header")
         if block == bytes(BLOCK):
-            if len(data) - at < 2 * BLOCK or data[at:].strip(b"\0"):
-                raise FormatError("a tar archive with a wrong end or with bytes behind it")
-            return members
-        name, size = _header(block)
+            break
+        name, size, plain = _header(block)
         start, end = at + BLOCK, at + BLOCK + size
         at = end + -size % BLOCK
-        if at > len(data) or data[end:at].strip(b"\0"):
-            raise FormatError("a tar member that is cut or not padded with zeros")
-        members.append((name, data[start:end]))
+        if end > len(data):
+            raise FormatError("a tar member that is cut")
+        members.append((name, data[start:end] if plain else None))
+    return members
 
 
 def read_folder(root):
-    """The files of an unpacked package as (name, bytes), sorted by name."""
+    """The files of an unpacked package as (name, bytes), sorted by name; bytes are None for what is
+    neither a file nor a folder."""
     members, waiting = [], [""]
     while waiting:
         folder = waiting.pop()
@@ -69,5 +73,5 @@ def read_folder(root):
             elif kind == "file":
                 members.append((inner, files.read(path)))
             else:
-                raise CannotCheck("the folder holds a link, a pipe or a device; a package has none")
-    return sorted(members)
+                members.append((inner, None))
+    return sorted(members, key=lambda member: member[0])

@@ -21,6 +21,8 @@ DIGEST = re.compile("[0-9a-f]{64}")
 MOMENT = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}(Z|[+-][0-9]{2}:[0-9]{2})")
 BODY_MARKER = b"inkfast-body/v1\n"
 AGE_MARKER = b"age-encryption.org/v1\n"
+# Kinds whose bodies are stored open (FORMAT.md section 4).
+OPEN_KINDS = frozenset({"keys", "file-kept", "file-removed"})
 
 
 def digest(data):
@@ -121,10 +123,20 @@ def check_record(leaf, opening, record):
           "the record does not fit the leaf's `commit`")  # fmt: skip
     value = read_json(record)
     _need(value.get("kind") == leaf["kind"], "kind in the record is not the leaf's")
-    _need(value.get("written") == leaf["written"], "`written` in the record is not the leaf's")
-    for name in ("ledger", "chart"):
-        _need(value.get(name, leaf[name]) == leaf[name], f"`{name}` in the record is not the leaf's")
+    for name in ("written", "ledger", "chart"):
+        _need(value.get(name) == leaf[name], f"`{name}` in the record is not the leaf's")
+    author = value.get("author")
+    _need(isinstance(author, dict) and author.get("code") == leaf["author"],
+          "the author in the record is not the leaf's")  # fmt: skip
     return value
+
+
+def listed_file(record):
+    """The digest that a `file-kept` or `file-removed` record names."""
+    data = record.get("data")
+    named = data.get("sealed_digest") if isinstance(data, dict) else None
+    _need(fits(DIGEST, named), "no `data.sealed_digest`")
+    return named
 
 
 @dataclass(frozen=True)
@@ -154,9 +166,10 @@ def _day(value):
 def staff_keys(record):
     """The staff lines of a `keys` record."""
     data = record.get("data")
-    _need(isinstance(data, dict) and isinstance(data.get("staff"), list), "no `data.staff` list")
+    lines = data.get("staff", []) if isinstance(data, dict) else None
+    _need(isinstance(lines, list), "`data.staff` is not a list")
     found = []
-    for line in data["staff"]:
+    for line in lines:
         _need(isinstance(line, dict) and isinstance(line.get("vkey"), str), "a line without vkey")
         key = VerifierKey.parse(line["vkey"])
         _need(line.get("code") == key.name, "a vkey whose name is not the staff code")
@@ -185,9 +198,9 @@ class KeyBook:
         return [line.key for line in self._by_vkey.values() if line.key.name == name]
 
     def check_signatures(self, leaf, note):
-        """Checks the signatures of a leaf. Returns (roles of those that count, problems,
-        names of lines by keys nobody listed). The author's signature must be among those that
-        count; every other line by a listed key must be good too."""
+        """Checks the signatures of a leaf. Returns (the author's roles, problems, names of lines
+        by keys nobody listed). The author's signature must count; every other line by a listed
+        key must be good too."""
         day, roles, problems, unknown = leaf["written"][:10], set(), [], []
         for position, signature in enumerate(note.signatures):
             who = "the author's signature" if position == 0 else "a further signature"
@@ -203,7 +216,7 @@ class KeyBook:
                 problems.append(f"{who} is false")
             elif not any(x.counts_on(day) for x in good):
                 problems.append(f"{who} is by a key that was not valid on {day}")
-            else:
+            elif position == 0:
                 for line in good:
                     roles |= line.roles if line.counts_on(day) else frozenset()
         return roles, problems, unknown

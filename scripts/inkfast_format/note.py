@@ -23,7 +23,7 @@ _Y8 = int.from_bytes(
 )
 SMALL_ORDER_Y = frozenset({0, 1, FIELD_PRIME - 1, _Y8, FIELD_PRIME - _Y8})
 
-_CONTROL = re.compile("[\x00-\x09\x0b-\x1f\x7f]")
+_CONTROL = re.compile("[\x00-\x09\x0b-\x1f]")
 _SIGNATURE_LINE = re.compile("\u2014 (\\S+) (\\S+)")
 
 

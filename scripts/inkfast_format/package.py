@@ -3,14 +3,20 @@
 import hashlib
 import re
 
-from .findings import FormatError, Report
-from .leaf import ORIGIN, KeyBook, check_record, digest, is_number, parse_leaf, read_json, staff_keys
+from .findings import CannotCheck, FormatError, Report
+from .leaf import (
+    CHART_TAG, ORIGIN, KeyBook, check_record, digest, fits, is_number, parse_leaf, read_json,
+    staff_keys,
+)  # fmt: skip
 from .note import Note, VerifierKey, lines_of
 from .tree import Checkpoint, Proof, inclusion_holds, leaf_hash
 
-# The names of the manifest's fields (schema/package-manifest.schema.json).
-LIST, NAME, LENGTH, BLAKE3, SHA256 = "members", "name", "size", "blake3", "sha256"
-CHART, WITHHELD, WITHHELD_NUMBER, WITHHELD_REASON = "chart", "withheld", "chart_seq", "reason"
+EDITION = 1
+# The manifest's fields, and those of its lists (FORMAT.md section 8): (always there, may be there).
+FIELDS = {"inkfast_package", "ledger", "checkpoint_key", "chart", "release", "made", "made_by",
+          "entries", "keys", "files"}  # fmt: skip
+ENTRY_FIELDS = ({"chart_seq", "seq", "kind"}, {"withheld"})
+FILE_FIELDS = ({"name", "bytes", "blake3", "sha256"}, {"media_type"})
 
 # The members in their order; a member's place is the first pattern that fits its name.
 PLACES = [
@@ -48,23 +54,28 @@ class Package:
         self.report = Report("package")
         self.files = {}
         self.keys, self.entries, self.attachments = {}, {}, {}
-        self.manifest, self.checkpoint, self.checkpoint_bytes = {}, None, b""
+        self.manifest, self.checkpoint = {}, None
         self.origin = self.log_key = None
         self._sort(members, ordered)
 
     def _sort(self, members, ordered):
         reached = 0
         for name, data in members:
+            if data is None:
+                self.report.wrong("unknown-member", name, "not a plain file: a package has no links")
+                continue
             if name in self.files:
                 self.report.wrong("member-twice", name, "the package holds this member twice")
                 continue
             self.files[name] = data
             place = next((i for i, p in enumerate(PLACES) if p.fullmatch(name)), None)
             if place is None:
-                self.report.wrong("unknown-member", name, "nothing of this name belongs in a package")
+                self.report.notice("unknown-member", name, "nothing of this name is known here")
                 continue
             if ordered and place < reached:
-                self.report.wrong("member-order", name, "the member stands in the wrong place")
+                # Whoever packed an unpacked package again did no harm to any member.
+                self.report.notice("member-order", name, "the member stands in another place than "
+                                   "the program puts it")  # fmt: skip
             reached = max(reached, place)
             match = PLACES[place].fullmatch(name)
             if place in (KEYS, ENTRIES):
@@ -89,38 +100,58 @@ class Package:
         for name in ("READ-ME-FIRST.txt", "manifest.note", "record.html"):
             self.member(name)
         try:
-            self.manifest = read_json(self.member("manifest.json"))
-            listed = self._listed()
+            manifest = read_json(self.member("manifest.json"))
+            self._read_manifest(manifest)
         except FormatError as error:
             report.wrong("manifest", "manifest.json", str(error))
             return
+        self.manifest = manifest
+        listed = {x["name"]: x for x in manifest["files"]}
         for name in sorted(set(self.files) - set(listed) - UNLISTED):
             report.wrong("member-not-listed", name, "the manifest does not list this member")
         for name, line in listed.items():
             data = self.files.get(name)
+            said = tuple(line[x] for x in ("bytes", "blake3", "sha256"))
             if data is None:
                 report.wrong("member-missing", name, "the manifest lists it, but it is missing")
-            elif (len(data), digest(data), hashlib.sha256(data).hexdigest()) != line:
+            elif (len(data), digest(data), hashlib.sha256(data).hexdigest()) != said:
                 report.wrong("member-changed", name, "not the bytes that the manifest lists")
 
-    def _listed(self):
-        lines = self.manifest.get(LIST)
-        if not isinstance(lines, list) or not all(isinstance(x, dict) for x in lines):
-            raise FormatError(f"the manifest has no list `{LIST}`")
-        listed = {}
-        for line in lines:
-            name = line.get(NAME)
-            if not isinstance(name, str) or name in listed or name in UNLISTED:
-                raise FormatError("the manifest lists a member without a name, twice, or itself")
-            if not is_number(line.get(LENGTH)):
-                raise FormatError("the manifest lists a member without length")
-            listed[name] = (line[LENGTH], line.get(BLAKE3), line.get(SHA256))
-        return listed
+    def _read_manifest(self, manifest):
+        edition = manifest.get("inkfast_package")
+        if is_number(edition) and edition > EDITION:
+            raise CannotCheck(f"the package is of edition {edition}; this check knows {EDITION} only")
+        if set(manifest) != FIELDS or not is_number(edition) or edition != EDITION:
+            raise FormatError("the manifest does not have its ten fields, or not those of edition 1")
+        for name, line_fields in (("entries", ENTRY_FIELDS), ("files", FILE_FIELDS)):
+            always, sometimes = line_fields
+            for line in manifest[name] if isinstance(manifest[name], list) else [None]:
+                if not isinstance(line, dict) or not always <= set(line) <= always | sometimes:
+                    raise FormatError(f"a line of `{name}` in the manifest with other fields")
+                for field, value in line.items():
+                    number = field in ("chart_seq", "seq", "bytes")
+                    if not (is_number(value) and value >= 0 if number else isinstance(value, str)):
+                        raise FormatError(f"`{field}` in the manifest is of another type")
+        keys = manifest["keys"]
+        if not isinstance(keys, list) or not all(map(is_number, [*keys, manifest["release"]])):
+            raise FormatError("`keys` and `release` in the manifest are not numbers")
+        names = [x["name"] for x in manifest["files"]]
+        if len(names) != len(set(names)) or UNLISTED & set(names):
+            raise FormatError("the manifest lists a member twice, or itself")
+        words = [manifest[x] for x in ("ledger", "checkpoint_key", "chart", "made", "made_by")]
+        if not all(isinstance(w, str) for w in words):
+            raise FormatError("a word in the manifest is none")
+        if not fits(ORIGIN, manifest["ledger"]) or not fits(CHART_TAG, manifest["chart"]):
+            raise FormatError("`ledger` or `chart` in the manifest is none")
+        key = VerifierKey.parse(manifest["checkpoint_key"])
+        if key.name != manifest["ledger"]:
+            raise FormatError("the name of the checkpoint key is not the ledger's")
+        self.log_key, self.origin = key, key.name
 
     # 2: checkpoint ----------------------------------------------------------------------------
 
     def check_checkpoint(self):
-        """The policy's key, and the checkpoint signed by it."""
+        """The checkpoint is signed by the manifest's key, which is also the policy's."""
         where = "ledger/policy"
         try:
             lines = [x for x in lines_of(self.member(where) or b"\n") if x and x[0] != "#"]
@@ -128,17 +159,10 @@ class Package:
             logs = [x for x in words if x and x[0] == "log"]
             if len(logs) != 1 or len(logs[0]) < 2 or ["quorum", "none"] not in words:
                 raise FormatError("the policy must name one log and `quorum none`")
-            self.log_key = VerifierKey.parse(logs[0][1])
-            self.origin = self.log_key.name
-            if not ORIGIN.fullmatch(self.origin):
-                raise FormatError("the name of the checkpoint key is not an origin")
-            if self.manifest.get("checkpoint_key", self.log_key.text) != self.log_key.text:
-                raise FormatError("the manifest names another checkpoint key")
-            if self.manifest.get("origin", self.origin) != self.origin:
-                raise FormatError("the manifest names another ledger")
+            if logs[0][1] != self.log_key.text:
+                raise FormatError("the policy names another checkpoint key than the manifest")
             where = "ledger/checkpoint"
-            self.checkpoint_bytes = self.member(where)
-            self.checkpoint = Checkpoint.open(self.checkpoint_bytes, self.log_key)
+            self.checkpoint = Checkpoint.open(self.member(where), self.log_key)
         except (FormatError, UnicodeDecodeError) as error:
             text = str(error) if isinstance(error, FormatError) else "not UTF-8"
             self.report.wrong("checkpoint", where, text)
@@ -193,7 +217,7 @@ class Package:
 
     def _check_place(self, entry, where):
         leaf = entry.leaf
-        if self.origin is not None and leaf["ledger"] != self.origin:
+        if leaf["ledger"] != self.origin:
             self.report.wrong("other-ledger", where, "the entry names another ledger", leaf)
         place = f"{entry.stem}.tlog-proof"
         if "tlog-proof" not in entry.parts:
@@ -203,7 +227,7 @@ class Package:
             return
         try:
             proof = Proof.parse(entry.parts["tlog-proof"])
-            if proof.checkpoint != self.checkpoint_bytes:
+            if Checkpoint.open(proof.checkpoint, self.log_key) != self.checkpoint:
                 raise FormatError("the proof is for another checkpoint than ledger/checkpoint")
             if proof.index != leaf["seq"] - 1:
                 raise FormatError("the proof is for another entry number")
@@ -242,13 +266,9 @@ class Package:
                 lines = staff_keys(entry.record)
             except FormatError as error:
                 self.report.wrong("keys-entry", where, str(error), entry.leaf)
-        first = entry.leaf["seq"] == 1
-        if first:
+        if entry.leaf["seq"] == 1:
             book.take_over(lines)
-        roles = self._signatures(entry, where, book)
-        if first:
-            return
-        if "custodian" not in roles:
+        if "custodian" not in self._signatures(entry, where, book):
             self.report.wrong("keys-not-custodian", where, "keys changed by somebody who was not a "
                               "custodian; the entry does not count", entry.leaf)  # fmt: skip
         else:
@@ -258,12 +278,14 @@ class Package:
 
     def check_chart(self, book):
         """Numbers 1 to n, the links, the release entry at the end, and what is withheld."""
-        chart, numbers = self.manifest.get(CHART), sorted(self.entries)
-        if 1 not in self.keys:
-            self.report.wrong("keys-entry", "keys", "entry 1 is missing")
-        if numbers != list(range(1, len(numbers) + 1)) or not numbers:
-            self.report.wrong("chart-sequence", "entries", "the numbers do not run from 1 without gap")
-        withheld, previous, last_seq = self._withheld(), None, 0
+        chart, numbers, listed = self.manifest["chart"], sorted(self.entries), self.manifest["entries"]
+        if sorted(self.keys) != sorted(self.manifest["keys"]) or 1 not in self.keys:
+            self.report.wrong("keys-entry", "keys", "the `keys` entries are not those of the manifest, "
+                              "or entry 1 is missing")  # fmt: skip
+        if numbers != list(range(1, len(listed) + 1)) or not numbers:
+            self.report.wrong("chart-sequence", "entries", "the numbers do not run from 1 without gap "
+                              "to the manifest's last")  # fmt: skip
+        previous, last_seq = None, 0
         for number in numbers:
             entry, where = self.entries[number], f"{self.entries[number].stem}.leaf"
             leaf = entry.leaf
@@ -273,25 +295,22 @@ class Package:
                     (leaf["chart_seq"] == number, "chart-sequence", "the name is not the number"),
                     (leaf["chart_prev"] == previous, "chart-chain", "`chart_prev` does not fit"),
                     (leaf["seq"] > last_seq, "sequence", "stands before an earlier entry"),
+                    (self._is_listed(leaf, listed), "manifest-entry", "not as the manifest has it"),
                 ):
                     if not holds:
                         self.report.wrong(id, where, text, leaf)
                 last_seq = leaf["seq"]
-                self._shown_or_withheld(entry, withheld.pop(number, None))
+                reason = listed[number - 1].get("withheld") if number <= len(listed) else None
+                self._shown_or_withheld(entry, reason)
             previous = digest(entry.parts.get("leaf", b""))
-        for number in withheld:
-            self.report.wrong("withheld", "manifest.json", f"withholds entry {number}, which is not "
-                              "in the package")  # fmt: skip
         self._check_release(self.entries[numbers[-1]] if numbers else None, book)
 
-    def _withheld(self):
-        lines, found = self.manifest.get(WITHHELD, []), {}
-        for line in lines if isinstance(lines, list) else [None]:
-            if not isinstance(line, dict) or not is_number(line.get(WITHHELD_NUMBER)):
-                self.report.wrong("manifest", "manifest.json", f"`{WITHHELD}` is not readable")
-                continue
-            found[line[WITHHELD_NUMBER]] = line.get(WITHHELD_REASON)
-        return found
+    @staticmethod
+    def _is_listed(leaf, listed):
+        number = leaf["chart_seq"]
+        if number is None or not 1 <= number <= len(listed):
+            return False
+        return all(listed[number - 1][x] == leaf[x] for x in ENTRY_FIELDS[0])
 
     def _shown_or_withheld(self, entry, reason):
         hidden = not {"record.json", "opening"} & set(entry.parts)
@@ -307,20 +326,21 @@ class Package:
         if last is None or last.leaf is None:
             return
         report, leaf = self.report, last.leaf
-        if leaf["kind"] != "release":
-            report.wrong("release", f"{last.stem}.leaf", "the chart's last entry is not the release",
-                         leaf)  # fmt: skip
+        said = tuple(self.manifest[x] for x in ("release", "made", "made_by"))
+        if leaf["kind"] != "release" or said != (leaf["seq"], leaf["written"], leaf["author"]):
+            report.wrong("release", f"{last.stem}.leaf", "the chart's last entry is not the release "
+                         "that the manifest names", leaf)  # fmt: skip
         data = self.files.get("manifest.json", b"")
         expected = (
-            f"inkfast-package/v1\n{self.origin}\nrelease {leaf['seq']}\n"
+            f"inkfast-package/v1\n{self.origin}\nrelease {self.manifest['release']}\n"
             f"blake3 {digest(data)}\nsha256 {hashlib.sha256(data).hexdigest()}\n"
         )
         try:
             note = Note.parse(self.files.get("manifest.note", b""))
             if note.text != expected.encode():
                 raise FormatError("the note is not over this manifest and this release")
-            if note.signatures[0].name not in {s.name for s in last.note.signatures}:
-                raise FormatError("signed by somebody else than who signed the release entry")
+            if note.signatures[0].name != leaf["author"]:
+                raise FormatError("signed by somebody else than the author of the release entry")
             day = {"written": leaf["written"]}
             _, problems, _ = book.check_signatures(day, note)
             if problems:
@@ -338,7 +358,7 @@ class Package:
                 data = entry.record.get("data")
                 plain = data.get("plain_digest") if isinstance(data, dict) else None
                 if isinstance(plain, str):
-                    named[plain] = entry
+                    named[plain] = (entry, data.get("size"))
                 else:
                     self.report.wrong("record", f"{entry.stem}.record.json",
                                       "an attachment record without `plain_digest`", entry.leaf)  # fmt: skip
@@ -348,18 +368,23 @@ class Package:
                 self.report.wrong("attachment", where, "the file is not the one its name says")
             if name not in named:
                 self.report.wrong("attachment", where, "no record in the package names this file")
-        for name, entry in named.items():
+        for name, (entry, size) in named.items():
+            where = f"{entry.stem}.record.json"
             if name not in self.attachments:
-                self.report.notice("attachment-absent", f"{entry.stem}.record.json",
-                                   "the record names a file that is not in the package", entry.leaf)  # fmt: skip
+                self.report.wrong("attachment-missing", where, "the record names a file that is not "
+                                  "in the package", entry.leaf)  # fmt: skip
+            elif len(self.attachments[name]) != size:
+                self.report.wrong("attachment", where, "the file has another length than the record "
+                                  "says", entry.leaf)  # fmt: skip
 
     def check(self):
         """All seven checks of section 8; returns the report."""
         self.check_manifest()
-        self.check_checkpoint()
-        book = self.check_leaves()
-        self.check_chart(book)
-        self.check_attachments()
+        if self.manifest:
+            self.check_checkpoint()
+            book = self.check_leaves()
+            self.check_chart(book)
+            self.check_attachments()
         shown = sum(1 for e in self.entries.values() if e.record is not None)
         self.report.facts.update(
             origin=self.origin,

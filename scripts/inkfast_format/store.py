@@ -1,12 +1,14 @@
-"""Checks a store folder without any reading key (FORMAT.md sections 1-3, 6 and 7)."""
+"""Checks a store folder without any reading key (FORMAT.md sections 1-4, 6 and 7)."""
 
 import os
 import re
+from datetime import datetime
 
 from . import files
 from .findings import CannotCheck, FormatError, Report
 from .leaf import (
-    AGE_MARKER, ORIGIN, KeyBook, check_record, digest, open_body, parse_leaf, read_json, staff_keys,
+    AGE_MARKER, OPEN_KINDS, ORIGIN, KeyBook, check_record, digest, is_number, listed_file,
+    open_body, parse_leaf, read_json, staff_keys,
 )  # fmt: skip
 from .note import Note, VerifierKey
 from .segment import Head, entries_in, pieces
@@ -30,6 +32,10 @@ class Ledger:
         self.durable = 0  # entries under the last good checkpoint
         self.pending = []  # places of the entries since the last checkpoint
         self.pending_good = True
+        self.listed = {}  # digest of a sealed file -> the leaf that lists it
+        self._listings = []  # (kind, digest, leaf) since the last good checkpoint
+        self._said = []  # what to report once a checkpoint covers the entries it is about
+        self._clock = None  # `written` of the entry before
         self._tree = Tree()
         self._wrong_roots = 0
 
@@ -37,9 +43,6 @@ class Ledger:
 
     def segment(self, number, name, data, is_last):
         """Checks one segment."""
-        if is_last and number > 1 and not data.rstrip(b"\0"):
-            self.report.notice("segment-begun", name, "a segment that was begun and never used")
-            return
         if self.pending:
             self._close_group_badly("the group goes on in another segment, or was never closed")
         found = list(pieces(data))
@@ -110,7 +113,8 @@ class Ledger:
             self._links(leaf, leaf_digest, note, where)
             self._append(leaf["seq"], piece.first)
             self._body(leaf, piece.second, where)
-            self._signers(leaf, note, piece.second, where)
+            self._open_kinds(leaf, note, piece.second, where)
+            self._clocks(leaf, where)
         self.last = leaf_digest
         if (len(self.report.findings), self.report.not_shown()) != before:
             self.pending_good = False
@@ -153,40 +157,51 @@ class Ledger:
             self.report.wrong("body", where, "the body has another length than `size`", leaf)
         if digest(body) != leaf["body"]:
             self.report.wrong("body", where, "the body's digest is not `body`", leaf)
-        elif leaf["kind"] != "keys" and not body.startswith(AGE_MARKER):
-            self.report.wrong("body-open", where, "the body is not an age file", leaf)
+        elif leaf["kind"] not in OPEN_KINDS and not body.startswith(AGE_MARKER):
+            self._say(self.report.notice, "body-open", where, "the body is not an age file", leaf)
 
-    def _signers(self, leaf, note, body, where):
+    # What an entry says, and who signed it. An entry that no good checkpoint covers was never
+    # acknowledged, so that what it says is judged only when one does.
+
+    def _say(self, how, *words):
+        self._said.append((how, words))
+
+    def _open_kinds(self, leaf, note, body, where):
         lines = None
-        if leaf["kind"] == "keys":
-            lines = self._listed(leaf, body, where)
-        elif leaf["seq"] == 1:
-            self.report.wrong("first-entry", where, "entry 1 must be of kind `keys`", leaf)
-        first = leaf["seq"] == 1 and self.count == 1
-        if first and lines:
+        if leaf["kind"] in OPEN_KINDS:
+            try:
+                record = check_record(leaf, *open_body(body))
+                if leaf["kind"] == "keys":
+                    lines = staff_keys(record)
+                else:
+                    self._listings.append((leaf["kind"], listed_file(record), leaf))
+            except FormatError as error:
+                self._say(self.report.wrong, "open-entry", where, str(error), leaf)
+        self._signers(leaf, note, lines, where)
+
+    def _signers(self, leaf, note, lines, where):
+        if leaf["seq"] == 1 and lines:
             self.book.take_over(lines)
         roles, problems, unknown = self.book.check_signatures(leaf, note)
         for text in problems:
-            self.report.wrong("signature", where, text, leaf)
+            self._say(self.report.wrong, "signature", where, text, leaf)
         for _ in unknown:
-            self.report.notice("signature-unknown", where, "a signature line by a key that is not "
-                               "listed; it counts for nothing", leaf)  # fmt: skip
-        if first or lines is None:
+            self._say(self.report.notice, "signature-unknown", where, "a signature line by a key "
+                      "that is not listed; it counts for nothing", leaf)  # fmt: skip
+        if leaf["kind"] != "keys" or problems:
             return
-        if problems or "custodian" not in roles:
-            self.report.wrong("keys-not-custodian", where, "keys changed by somebody who was not a "
-                              "custodian; the entry does not count", leaf)  # fmt: skip
-        else:
+        if "custodian" not in roles:
+            self._say(self.report.wrong, "keys-not-custodian", where, "keys changed by somebody who "
+                      "was not a custodian; the entry does not count", leaf)  # fmt: skip
+        elif lines:
             self.book.take_over(lines)
 
-    def _listed(self, leaf, body, where):
-        try:
-            if leaf["chart"] is not None:
-                raise FormatError("a `keys` entry inside a chart")
-            return staff_keys(check_record(leaf, *open_body(body)))
-        except FormatError as error:
-            self.report.wrong("keys-entry", where, str(error), leaf)
-            return None
+    def _clocks(self, leaf, where):
+        written = datetime.fromisoformat(leaf["written"])
+        if self._clock is not None and written < self._clock:
+            self._say(self.report.notice, "clock-went-back", where, "written before the entry in "
+                      "front of it, by the clock; order goes by number", leaf)  # fmt: skip
+        self._clock = written
 
     # Checkpoints ------------------------------------------------------------------------------
 
@@ -210,6 +225,14 @@ class Ledger:
                              "this checkpoint was signed over")  # fmt: skip
         self.durable = self.count
         self.pending, self.pending_good = [], True
+        for how, words in self._said:
+            how(*words)
+        for kind, named, leaf in self._listings:
+            if kind == "file-kept":
+                self.listed[named] = leaf
+            else:
+                self.listed.pop(named, None)
+        self._said, self._listings = [], []
 
     def _close_group_badly(self, text):
         self.report.wrong("group", self.pending[0], text)
@@ -242,14 +265,13 @@ def read_settings(root, report):
     """`store.json` as (origin, key, outside folder or None); None when it says too little."""
     path = os.path.join(root, "store.json")
     if files.kind_of(path) != "file":
-        report.wrong("store-json", "store.json", "there is no file store.json")
-        return None
+        raise CannotCheck("there is no file store.json, so that no key is known to check with")
     try:
         settings = read_json(files.read(path))
         edition = settings.get("inkfast_store")
-        if isinstance(edition, int) and edition > EDITION:
+        if is_number(edition) and edition > EDITION:
             raise CannotCheck(f"the store is of edition {edition}; this check knows {EDITION} only")
-        if edition != EDITION or isinstance(edition, bool):
+        if not is_number(edition) or edition != EDITION:
             raise FormatError("`inkfast_store` is not 1")
         origin, vkey = settings.get("origin"), settings.get("checkpoint_key")
         if not isinstance(origin, str) or not ORIGIN.fullmatch(origin):
@@ -275,11 +297,12 @@ def check_ledger(root, report, ledger):
     """Walks `ledger/` in order."""
     folder = os.path.join(root, "ledger")
     if files.kind_of(folder) != "folder":
-        report.wrong("ledger-folder", "ledger", "there is no folder `ledger`")
-        return
+        raise CannotCheck("there is no folder `ledger`")
     segments = []
     for name in files.names_in(folder):
         path = os.path.join(folder, name)
+        if name.endswith(".seg.part"):
+            continue  # being prepared when the power went: nothing acknowledged is in it
         if not re.fullmatch(r"[0-9]{6}\.seg", name) or files.kind_of(path) != "file":
             report.wrong("unknown-file", f"ledger/{name}", "nothing of this name belongs here")
         else:
@@ -293,30 +316,36 @@ def check_ledger(root, report, ledger):
     ledger.finish()
 
 
-def check_files(root, report):
-    """Every file under `files/` must be what its name says."""
-    top, count = os.path.join(root, "files"), 0
-    if files.kind_of(top) is None:
-        return
-    for folder in files.names_in(top):
+def check_files(root, report, listed):
+    """Every file under `files/` is what its name says, and every listed one is there."""
+    top, there = os.path.join(root, "files"), set()
+    for folder in files.names_in(top) if files.kind_of(top) is not None else ():
         path = os.path.join(top, folder)
-        if not re.fullmatch("[0-9a-f]{2}", folder) or files.kind_of(path) != "folder":
+        if files.kind_of(path) != "folder":
             report.wrong("unknown-file", f"files/{folder}", "nothing of this name belongs here")
             continue
         for name in files.names_in(path):
             where, inner = f"files/{folder}/{name}", os.path.join(path, name)
-            if not re.fullmatch(r"[0-9a-f]{64}\.age", name) or files.kind_of(inner) != "file":
+            if name.endswith(".part"):
+                report.notice("file-not-listed", where, "a file whose writing was interrupted")
+                continue
+            fits = re.fullmatch(r"[0-9a-f]{64}\.age", name) and name[:2] == folder
+            if not fits or files.kind_of(inner) != "file":
                 report.wrong("unknown-file", where, "nothing of this name belongs here")
                 continue
-            count += 1
-            data = files.read(inner)
-            if digest(data) != name[:64]:
-                report.wrong("attachment", where, "the file is not the one its name says")
-            elif not data.startswith(AGE_MARKER):
-                report.wrong("attachment", where, "the file is not an age file")
-            if name[:2] != folder:
-                report.wrong("attachment", where, "the file stands in the wrong folder")
-    report.facts["attachments"] = count
+            named = name[:64]
+            there.add(named)
+            if digest(files.read(inner)) != named:
+                report.wrong("file-changed", where, "the file is not the one its name says",
+                             listed.get(named))  # fmt: skip
+            elif named not in listed:
+                report.notice("file-not-listed", where, "no entry lists this file: attaching it was "
+                              "interrupted before it was recorded")  # fmt: skip
+    for named, leaf in listed.items():
+        if named not in there:
+            report.wrong("file-missing", f"files/{named[:2]}/{named}.age", "an entry lists this file, "
+                         "and it is not there", leaf)  # fmt: skip
+    report.facts["attachments"] = len(there)
 
 
 _KEY_FILE = re.compile(
@@ -329,7 +358,10 @@ _RECIPIENTS = re.compile(
 
 
 def check_keys(root, report, ledger):
-    """The names in `keys/`, and each chart's signed recipients. Identities are not opened."""
+    """The names in `keys/`, and each chart's signed recipients. Identities are not opened.
+
+    Nothing here is part of the record, and reading and adding check these files again when they
+    use them; so what is wrong here is a notice."""
     folder = os.path.join(root, "keys")
     if files.kind_of(folder) is None:
         report.notice("keys-folder", "keys", "there is no folder `keys`: bodies cannot be opened")
@@ -342,7 +374,7 @@ def check_keys(root, report, ledger):
         elif note:
             _check_recipients(note[1], where, files.read(path), report, ledger)
         elif not files.read(path).startswith(AGE_MARKER):
-            report.wrong("key-file", where, "the file is not an age file")
+            report.notice("key-file", where, "the file is not an age file")
 
 
 def _check_recipients(tag, where, data, report, ledger):
@@ -350,51 +382,60 @@ def _check_recipients(tag, where, data, report, ledger):
     try:
         note = Note.parse(data)
     except FormatError as error:
-        report.wrong("chart-recipients", where, str(error), about)
+        report.notice("chart-recipients", where, str(error), about)
         return
     text = _RECIPIENTS.fullmatch(note.text.decode("utf-8"))
     if not text or text[1] != ledger.origin or text[2] != tag:
-        report.wrong("chart-recipients", where, "not the recipients of this chart", about)
+        report.notice("chart-recipients", where, "not the recipients of this chart", about)
         return
     signers = {s.name for s in note.signatures}
     if not any(note.signed_by(k) for name in signers for k in ledger.book.keys_named(name)):
-        report.wrong("chart-recipients", where, "not signed by a listed key: entries could be "
-                     "sealed to a stranger", about)  # fmt: skip
+        report.notice("chart-recipients", where, "not signed by a listed key: entries could be "
+                      "sealed to a stranger", about)  # fmt: skip
     elif tag in ledger.openers and not signers & ledger.openers[tag]:
-        report.wrong("chart-recipients", where, "not signed by who opened the chart", about)
+        report.notice("chart-recipients", where, "not signed by who opened the chart", about)
 
 
-def check_outside(folder, asked_for, report, ledger):
+def check_outside(folder, report, ledger):
     """Compares the ledger with the newest checkpoint kept outside the store."""
-    good, bad = [], []
+    newest, bad = None, []
     for turn in (0, 1):
         name = f"{ledger.origin}.{turn}.checkpoint"
         path = os.path.join(folder, name)
         if files.kind_of(path) != "file":
             continue
         try:
-            good.append((Checkpoint.open(files.read(path), ledger.key), name))
+            checkpoint = Checkpoint.open(files.read(path), ledger.key)
         except FormatError as error:
             bad.append((name, str(error)))
-    if not good and not bad:
-        say = report.unable if asked_for else report.notice
-        say("outside-missing", "outside", "no outside copy of this ledger's checkpoint was found")
-        return
+            continue
+        if newest is None or checkpoint.size > newest.size:
+            newest = checkpoint
     for name, text in bad:
         # The two files are written in turn, so that one torn by a power cut leaves the other good.
-        say = report.notice if good else report.wrong
-        say("outside-unreadable", name, f"this outside copy cannot be used: {text}")
-    report.facts["outside"] = max((c.size for c, _ in good), default=None)
-    for checkpoint, name in good:
-        if checkpoint.size > ledger.durable:
-            report.wrong("behind-outside", name, f"the outside copy knows {checkpoint.size} entries,"
-                         f" the ledger has {ledger.durable}: it is an older copy, or cut")  # fmt: skip
-        elif checkpoint.size > len(ledger.hashes):
-            report.notice("outside-not-compared", name, "an entry is missing, so the outside copy "
-                          "could not be compared")  # fmt: skip
-        elif root_of(ledger.hashes[: checkpoint.size]) != checkpoint.root:
-            report.wrong("rewritten", name, f"the first {checkpoint.size} entries are not the ones "
-                         "the outside copy was signed over: the ledger was rewritten")  # fmt: skip
+        report.notice("outside-unreadable", name, f"this outside copy cannot be used: {text}")
+    if newest is None:
+        if not bad:
+            report.notice("outside-missing", "outside", "no outside copy of this ledger's checkpoint "
+                          "was found: a cut tail or an older copy of the whole store would not "
+                          "show")  # fmt: skip
+        return
+    report.facts["outside"] = newest.size
+    if newest.size > ledger.durable:
+        report.wrong("behind-outside", "outside", f"the outside copy knows {newest.size} entries, "
+                     f"the ledger has {ledger.durable}: it is an older copy, or cut")  # fmt: skip
+    elif newest.size > len(ledger.hashes):
+        report.notice("outside-not-compared", "outside", "an entry is missing, so that the outside "
+                      "copy could not be compared")  # fmt: skip
+    elif root_of(ledger.hashes[: newest.size]) != newest.root:
+        report.wrong("rewritten", "outside", f"the first {newest.size} entries are not the ones the "
+                     "outside copy was signed over: the ledger was rewritten")  # fmt: skip
+
+
+def state_folder():
+    """Where the outside copy is kept when the practice chose no folder (FORMAT.md section 7)."""
+    base = os.environ.get("XDG_STATE_HOME")
+    return os.path.join(base or os.path.expanduser("~/.local/state"), "inkfast")
 
 
 def check_store(root, outside=None):
@@ -407,16 +448,11 @@ def check_store(root, outside=None):
     report.facts.update(origin=origin, checkpoint_key=key.text)
     ledger = Ledger(report, origin, key)
     _guarded(report, "ledger", check_ledger, root, report, ledger)
-    _guarded(report, "files", check_files, root, report)
+    _guarded(report, "files", check_files, root, report, ledger.listed)
     _guarded(report, "keys", check_keys, root, report, ledger)
-    if outside is not None:
-        _guarded(report, "outside", check_outside, outside, True, report, ledger)
-    elif named is not None:
-        folder = os.path.join(root, named)
-        _guarded(report, "outside", check_outside, folder, False, report, ledger)
-    else:
-        report.notice("outside-none", "outside", "no outside copy to compare with: a cut tail or an "
-                      "older copy of the whole store could not be noticed")  # fmt: skip
+    if outside is None:
+        outside = state_folder() if named is None else os.path.join(root, named)
+    _guarded(report, "outside", check_outside, outside, report, ledger)
     return report
 
 

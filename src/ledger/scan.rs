@@ -307,9 +307,11 @@ impl<'k> State<'k> {
         let fits = checkpoint.size == self.scan.frontier.size()
             && checkpoint.root == self.scan.frontier.root()
             && self.scan.entries.last().is_none_or(|e| e.seq == checkpoint.size);
-        if !fits && !self.root_lost {
+        // A group has at least one entry: a checkpoint right behind another one was put there.
+        let alone = self.scan.entries.len() == self.durable.entries;
+        if alone || (!fits && !self.root_lost) {
             // A signed checkpoint speaks of acknowledged entries, so this is damage whatever follows.
-            self.root_lost = true;
+            self.root_lost |= !fits;
             self.damage(at, DamageKind::CheckpointRoot, None);
         }
         self.scan.checkpoint = Some((checkpoint, note.to_vec()));

@@ -70,7 +70,7 @@ impl Place {
         })?;
         let key = Verifier::parse(&file.checkpoint_key)
             .ok()
-            .filter(|k| k.name() == file.origin)
+            .filter(|k| k.name() == file.origin && file.inkfast_store == STORE_EDITION)
             .ok_or_else(|| Trouble::damaged("The checkpoint key in store.json is damaged."))?;
         let outside = match (outside, &file.outside) {
             (Some(path), _) => path.to_path_buf(),

@@ -54,7 +54,7 @@ pub fn check_archive(archive: &mut dyn Read, progress: &mut dyn FnMut(u64)) -> O
         }
         members.take(name, &mut entry, progress)?;
     }
-    Ok(check(members))
+    check(members)
 }
 
 /// Verifies a package given as the folder it was unpacked into.
@@ -82,7 +82,26 @@ pub fn check_folder(folder: &Path, progress: &mut dyn FnMut(u64)) -> Outcome<Rep
             }
         }
     }
-    Ok(check(members))
+    check(members)
+}
+
+/// Edition of the package that this program writes and checks.
+const PACKAGE_EDITION: u64 = 1;
+
+/// A later edition may hold what this program does not know of: that is neither sound nor wrong.
+fn refuse_later_edition(manifest: &[u8]) -> Outcome<()> {
+    let edition = serde_json::from_slice::<serde_json::Value>(manifest)
+        .ok()
+        .and_then(|v| v.get("inkfast_package").and_then(serde_json::Value::as_u64));
+    match edition.filter(|e| *e > PACKAGE_EDITION) {
+        None => Ok(()),
+        Some(edition) => Err(Trouble::new(
+            Kind::TooNew,
+            format!("This package is of edition {edition}; this program knows edition {PACKAGE_EDITION}."),
+            "Nothing was changed.",
+            "Check it with the newer program that wrote it.",
+        )),
+    }
 }
 
 fn unreadable(error: &io::Error) -> Trouble {
@@ -132,11 +151,13 @@ impl Members {
     }
 }
 
-fn check(members: Members) -> Report {
+fn check(members: Members) -> Outcome<Report> {
+    refuse_later_edition(members.bytes("manifest.json").unwrap_or_default())?;
     let mut checker = Checker {
         findings: Vec::new(),
         members: &members,
         book: KeyBook::default(),
+        keys_taken: 0,
         checkpoint: None,
         attachments: BTreeSet::new(),
         given: 0,
@@ -144,7 +165,7 @@ fn check(members: Members) -> Report {
     checker.findings.extend(members.findings.iter().cloned());
     let manifest = members.bytes("manifest.json").and_then(|b| serde_json::from_slice::<Manifest>(b).ok());
     let key = manifest.as_ref().and_then(|m| {
-        let right = m.inkfast_package == 1;
+        let right = u64::from(m.inkfast_package) == PACKAGE_EDITION;
         Verifier::parse(&m.checkpoint_key).ok().filter(|k| right && k.name() == m.ledger)
     });
     let complete = match (&manifest, &key) {
@@ -161,7 +182,7 @@ fn check(members: Members) -> Report {
     findings.sort_by(|a, b| b.id.severity().cmp(&a.id.severity()).then(a.place.seq.cmp(&b.place.seq)));
     let sound = findings.iter().all(|f| f.id.severity() == Severity::Notice);
     let entries = manifest.as_ref().map_or(0, |m| m.entries.len() as u64);
-    Report {
+    Ok(Report {
         checked: "package".to_string(),
         sound,
         ledger: manifest.as_ref().map(|m| m.ledger.clone()).unwrap_or_default(),
@@ -176,7 +197,7 @@ fn check(members: Members) -> Report {
         complete: Some(complete_words(manifest.as_ref(), complete, checker.given)),
         findings: findings.iter().map(Finding::to_output).collect(),
         limits: limits(false),
-    }
+    })
 }
 
 fn complete_words(manifest: Option<&Manifest>, complete: bool, given: u64) -> String {
@@ -200,6 +221,8 @@ struct Checker<'a> {
     members: &'a Members,
     findings: Vec<Finding>,
     book: KeyBook,
+    /// How many of the manifest's `keys` entries were looked at.
+    keys_taken: usize,
     checkpoint: Option<Checkpoint>,
     /// Attachments named by records that were given, by digest.
     attachments: BTreeSet<String>,
@@ -222,11 +245,9 @@ impl Checker<'_> {
             Some(Ok(checkpoint)) => self.checkpoint = Some(checkpoint),
             _ => self.find_file(FindingId::CheckpointBroken, "ledger/checkpoint", None),
         }
-        for seq in &manifest.keys {
-            self.keys_entry(*seq, manifest, key);
-        }
-        self.manifest_note(manifest);
         let complete = self.chart(manifest, key);
+        self.keys_before(u64::MAX, manifest, key);
+        self.manifest_note(manifest);
         for name in self.members.by_name.keys().filter_map(|n| n.strip_prefix("attachments/")) {
             if !self.attachments.contains(name) {
                 self.findings.push(Finding::new(
@@ -310,6 +331,15 @@ impl Checker<'_> {
             self.find(signer_finding(problem), place);
         }
         Some((leaf, leaf_digest_hex(bytes)))
+    }
+
+    /// Takes over the `keys` entries in front of entry `seq`, and no later one: who might sign is said
+    /// by what was listed before.
+    fn keys_before(&mut self, seq: u64, manifest: &Manifest, key: &Verifier) {
+        while let Some(next) = manifest.keys.get(self.keys_taken).copied().filter(|next| *next < seq) {
+            self.keys_taken += 1;
+            self.keys_entry(next, manifest, key);
+        }
     }
 
     /// A `keys` entry: what it lists counts from then on.
@@ -397,6 +427,7 @@ impl Checker<'_> {
         for (listed, number) in manifest.entries.iter().zip(1u64..) {
             let name = entry_name(number);
             let place = Where { file: Some(name.clone()), seq: Some(listed.seq), ..Where::default() };
+            self.keys_before(listed.seq, manifest, key);
             let Some((leaf, digest)) = self.entry(&name, listed.seq, manifest, key, false) else {
                 whole = false;
                 before = None;

@@ -16,6 +16,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 ORIGIN = "ledger-" + "5e" * 16
 CHART_A, CHART_B = "a1" * 16, "b2" * 16
 SEGMENT_LENGTH = 32 * 1024
+OPEN_KINDS = ("keys", "file-kept", "file-removed")
 
 
 def b3(data):
@@ -106,8 +107,8 @@ class Store:
         self.segments, self.used = [], b""
         self.chart_state = {}
         self.minute = 0
-        # A test may have other leaf fields or another record written than the right ones.
-        self.order = self.say = lambda fields: fields
+        # A test may have other leaf fields, another record or manifest written than the right ones.
+        self.order = self.say = self.lie = lambda fields: fields
 
     # Ledger -----------------------------------------------------------------------------------
 
@@ -134,11 +135,12 @@ class Store:
         record = {"kind": kind, "edition": 1, "ledger": ORIGIN, "written": written}
         if chart is not None:
             record["chart"] = chart
+        record["author"] = {"code": author}
         record = {**record, "data": data or {"words": "caf\u00e9 \U0001f58b"}}
         record = compact(self.say(record))
         opening = hashlib.sha256(b"opening %d" % seq).digest()
         body = b"inkfast-body/v1\n" + opening.hex().encode() + b"\n" + record
-        if kind != "keys":
+        if kind not in OPEN_KINDS:
             body = seal(body, *self.recipients(chart, half))
         number, previous = self.chart_state.get(chart, (0, None))
         leaf = {
@@ -245,20 +247,30 @@ class Store:
 
     def sign_manifest(self, members, withhold=()):
         """(Re)writes manifest.json and manifest.note over the other members."""
+        chart = [x for x in self.leaf_data if x["chart"] == CHART_A]
+        entries = [{x: leaf[x] for x in ("chart_seq", "seq", "kind")} for leaf in chart]
+        for number in withhold:
+            entries[number - 1]["withheld"] = "another person's"
         manifest = {
             "inkfast_package": 1,
-            "origin": ORIGIN,
+            "ledger": ORIGIN,
+            "checkpoint_key": self.log.vkey,
             "chart": CHART_A,
-            "members": [
-                {"name": n, "size": len(d), "blake3": b3(d), "sha256": hashlib.sha256(d).hexdigest()}
+            "release": chart[-1]["seq"],
+            "made": chart[-1]["written"],
+            "made_by": chart[-1]["author"],
+            "entries": entries,
+            "keys": [x["seq"] for x in self.leaf_data if x["kind"] == "keys"],
+            "files": [
+                {"name": n, "bytes": len(d), "blake3": b3(d), "sha256": hashlib.sha256(d).hexdigest()}
                 for n, d in members.items()
                 if n not in ("manifest.json", "manifest.note")
             ],
-            "withheld": [{"chart_seq": n, "reason": "another person's"} for n in withhold],
         }
+        self.lie(manifest)
         data = json.dumps(manifest, indent=1).encode()
         text = (
-            f"inkfast-package/v1\n{ORIGIN}\nrelease {len(self.leaves)}\n"
+            f"inkfast-package/v1\n{ORIGIN}\nrelease {chart[-1]['seq']}\n"
             f"blake3 {b3(data)}\nsha256 {hashlib.sha256(data).hexdigest()}\n"
         )
         members["manifest.json"] = data
@@ -301,7 +313,7 @@ def staff_line(store, code, roles, until=None):
 
 
 def example():
-    """Ten entries in two segments, two charts, a second `keys` entry, an attachment, a release."""
+    """Eleven entries in two segments, two charts, a second `keys` entry, an attachment, a release."""
     store = Store()
     store.attachment = b"a picture" * 500
     store.sealed_attachment = seal(store.attachment, store.charts[CHART_A]["clinical"].recipient)
@@ -323,9 +335,11 @@ def example():
     second = [staff_line(store, "TR", ["desk", "clinical"], "2024-08-30")]
     store.add("keys", "IV", data={"staff": second})
     store.close_group()
-    digests = {"plain_digest": b3(store.attachment), "sealed_digest": b3(store.sealed_attachment)}
-    store.add("attachment", "TR", CHART_A, data=digests)
+    sealed = b3(store.sealed_attachment)
+    digests = {"plain_digest": b3(store.attachment), "sealed_digest": sealed}
+    store.add("attachment", "TR", CHART_A, data={**digests, "size": len(store.attachment)})
     store.add("visit", "IV", CHART_A, also=("HL",))
+    store.add("file-kept", "TR", data={"sealed_digest": sealed})
     store.close_group()
     store.add("visit", "TR", CHART_B)
     store.close_group()

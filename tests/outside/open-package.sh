@@ -40,7 +40,7 @@ sha=$(sha256sum <"$out/manifest.json" | head -c 64)
 [ "$(sed -n 4p "$out/manifest.note")" = "blake3 $b3" ] || complain "manifest.note is over another manifest (blake3)"
 [ "$(sed -n 5p "$out/manifest.note")" = "sha256 $sha" ] || complain "manifest.note is over another manifest (sha256)"
 
-jq -r '.members[] | [.name, .size, .blake3, .sha256] | @tsv' "$out/manifest.json" >"$work/listed" \
+jq -r '.files[] | [.name, .bytes, .blake3, .sha256] | @tsv' "$out/manifest.json" >"$work/listed" \
     || stop "the manifest has no list of members"
 tab=$(printf '\t')
 count=0

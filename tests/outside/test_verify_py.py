@@ -17,7 +17,7 @@ sys.path[:0] = [HERE, SCRIPTS]
 import make_example as made  # noqa: E402
 from inkfast_format import note, tree  # noqa: E402
 from inkfast_format.archive import read_tar  # noqa: E402
-from inkfast_format.findings import FormatError  # noqa: E402
+from inkfast_format.findings import CannotCheck, FormatError  # noqa: E402
 from inkfast_format.package import Package  # noqa: E402
 from inkfast_format.store import check_store  # noqa: E402
 
@@ -29,7 +29,7 @@ def setUpModule():
     BASE = tempfile.mkdtemp()
     EXAMPLE = made.example()
     EXAMPLE.write(os.path.join(BASE, "store"))
-    EXAMPLE.write_outside(os.path.join(BASE, "outside"), 10, 9)
+    EXAMPLE.write_outside(os.path.join(BASE, "outside"), 11, 10)
 
 
 def tearDownModule():
@@ -81,7 +81,7 @@ class SoundStore(StoreCase):
     def test_sound(self):
         report = self.check(outside=True)
         self.assertEqual((report.findings, report.notices, report.unchecked), ([], [], []))
-        self.assertEqual(report.facts["entries"], 10)
+        self.assertEqual(report.facts["entries"], 11)
 
     def test_command(self):
         verify = os.path.join(SCRIPTS, "verify.py")
@@ -120,7 +120,7 @@ class Tail(StoreCase):
         store, one, two = self.begun()
         bad = bytearray(one)
         bad[-3] ^= 1
-        closed = made.frame(b"IFc1", store.checkpoint_note().replace(b"\n12\n", b"\n13\n"))
+        closed = made.frame(b"IFc1", store.checkpoint_note().replace(b"\n13\n", b"\n14\n"))
         for parts in (
             (bytes(bad),), (two,), (b"?",), (one, b"JF"), (one, bytes(64), b"IF"),
             (one, two, closed), (bytes(bad), two[:40]), (one, two[:-5]), (b"IFe1" + bytes(8) + b"\1\1\1\1",),
@@ -187,9 +187,42 @@ class Spoiled(StoreCase):
         sealed = EXAMPLE.sealed_attachment
         digest = made.b3(sealed)
         made.write_files(self.root, {f"files/{digest[:2]}/{digest}.age": sealed + b"x"})
-        self.expect("attachment")
+        self.expect("file-changed")
         made.write_files(self.root, {f"files/00/{digest}.age": sealed})
-        self.expect("attachment")
+        self.expect("unknown-file")
+
+    def test_listed_files(self):
+        digest = made.b3(EXAMPLE.sealed_attachment)
+        path = self.path(f"files/{digest[:2]}/{digest}.age")
+        os.remove(path)
+        found = self.expect("file-missing").findings
+        self.assertEqual([(f.seq, f.kind) for f in found], [(9, "file-kept")])
+        store = made.branch(EXAMPLE)
+        store.add("file-removed", "IV", data={"sealed_digest": digest})
+        self.use(store)
+        self.expect("file-missing")  # no checkpoint covers the removal
+        store.close_group()
+        self.use(store)
+        self.assertEqual(self.check().exit_code(), 0)
+        stray = made.b3(b"stray")
+        made.write_files(self.root, {f"files/{stray[:2]}/{stray}.age": b"stray"})
+        made.write_files(self.root, {"files/ab/x.part": b"", "ledger/000003.seg.part": b"x"})
+        report = self.check()
+        self.assertEqual(report.exit_code(), 0)
+        self.assertEqual([f.id for f in report.notices if f.id[0] == "f"], ["file-not-listed"] * 2)
+
+    def test_clock(self):
+        store = made.branch(EXAMPLE)
+        # The first is later than the example's last entry although its local hour is earlier.
+        store.add("visit", "IV", made.CHART_A, written="2024-03-04T08:30:00-06:00")
+        store.add("visit", "IV", made.CHART_A, written="2024-03-04T08:45:00-05:00")
+        self.use(store)
+        self.assertNotIn("clock-went-back", {f.id for f in self.check().notices})
+        store.close_group()
+        self.use(store)
+        report = self.check()
+        found = [f.seq for f in report.notices if f.id == "clock-went-back"]
+        self.assertEqual((report.exit_code(), found), (0, [13]))
 
     def test_rewritten(self):
         store = made.example()
@@ -203,7 +236,7 @@ class Spoiled(StoreCase):
             "keys-not-custodian": lambda s: s.add(
                 "keys", "HL", data={"staff": [made.staff_line(s, "HL", ["custodian"])]}
             ),
-            "keys-entry": lambda s: s.add("keys", "IV", data={"staff": [{"code": "IV", "vkey": "IV+1+2"}]}),
+            "open-entry": lambda s: s.add("keys", "IV", data={"staff": [{"code": "IV", "vkey": "IV+1+2"}]}),
             "leaf-form": lambda s: s.add("visit", "IV", made.CHART_A, written="2024-02-30T00:00:00-05:00"),
         }.items():
             store = made.branch(EXAMPLE)
@@ -211,7 +244,7 @@ class Spoiled(StoreCase):
             store.close_group()
             self.use(store)
             report = self.expect(id)
-            self.assertEqual({f.seq for f in report.findings}, {11})
+            self.assertEqual({f.seq for f in report.findings}, {12})
 
     def test_field_order_and_second_signer(self):
         store = made.branch(EXAMPLE)
@@ -236,12 +269,13 @@ class Spoiled(StoreCase):
             ("chart-chain", "visit", {"chart_prev": "0" * 64}),
             ("other-ledger", "visit", {"ledger": "ledger-" + "0" * 32}),
             ("body", "visit", {"size": 1}),
-            ("keys-entry", "keys", {"commit": "0" * 64}),
+            ("open-entry", "keys", {"commit": "0" * 64}),
+            ("open-entry", "file-kept", {"commit": "0" * 64}),
         ):
             store = made.branch(EXAMPLE)
             store.order = lambda leaf, change=change: {**leaf, **change}
-            data = {"staff": []} if kind == "keys" else None
-            store.add(kind, "IV", None if kind == "keys" else made.CHART_A, data=data)
+            data = {"keys": {"staff": []}, "file-kept": {"sealed_digest": "0" * 64}}.get(kind)
+            store.add(kind, "IV", None if data else made.CHART_A, data=data)
             store.close_group()
             self.use(store)
             self.expect(id)
@@ -266,7 +300,7 @@ class Spoiled(StoreCase):
             store.add("keys", "IV", data={"staff": []})
             store.close_group()
             self.use(store)
-            self.expect("keys-entry")
+            self.expect("open-entry")
         store = made.branch(EXAMPLE)
         sealing, made.seal = made.seal, lambda data, *_: data
         try:
@@ -275,7 +309,7 @@ class Spoiled(StoreCase):
             made.seal = sealing
         store.close_group()
         self.use(store)
-        self.expect("body-open")
+        self.assertIn("body-open", {f.id for f in self.check().notices})
 
     def test_groups_and_heads(self):
         store = made.branch(EXAMPLE)
@@ -298,7 +332,7 @@ class Spoiled(StoreCase):
         self.use(store)
         self.assertEqual(self.check().exit_code(), 0)
         last = made.b3(store.leaves[-1]).encode()
-        for old, new in ((last, b"0" * 64), (b"first 11", b"first 12"), (b"segment 3", b"segment 4")):
+        for old, new in ((last, b"0" * 64), (b"first 12", b"first 13"), (b"segment 3", b"segment 4")):
             store.used = made.frame(b"IFs1", good[16:].replace(old, new))
             self.use(store)
             self.expect("segment-head")
@@ -330,7 +364,7 @@ class Spoiled(StoreCase):
             text = file.read().rpartition(b"\n\n")[0] + b"\n"
         for signer in (made.Signer("HL", seed="stranger"), EXAMPLE.staff["TR"]):
             made.write_files(self.root, {name: made.note(text, signer)})
-            self.expect("chart-recipients")
+            self.assertIn("chart-recipients", {f.id for f in self.check().notices})
 
     def test_every_flipped_byte_is_found(self):
         dice = random.Random(7)
@@ -378,13 +412,14 @@ class PackageCase(unittest.TestCase):
     def test_members(self):
         members = EXAMPLE.package()
         self.expect({**members, "record.html": b"other"}, "member-changed")
-        self.expect({**members, "more.txt": b""}, "unknown-member", "member-not-listed")
+        self.expect({**members, "more.txt": b""}, "member-not-listed")
         del members["entries/000002.record.json"]
         self.expect(members, "member-missing")
         members = EXAMPLE.package()
         first = {"record.html": members.pop("record.html")}
-        self.expect({**first, **members}, "member-order")
-        members["manifest.note"] = members["manifest.note"].replace(b"release 10", b"release 9")
+        report = self.check({**first, **members})
+        self.assertEqual((report.exit_code(), {f.id for f in report.notices}), (0, {"member-order"}))
+        members["manifest.note"] = members["manifest.note"].replace(b"release 11", b"release 9")
         self.expect({**members, **first}, "manifest-note")
 
     def test_lies(self):
@@ -411,11 +446,37 @@ class PackageCase(unittest.TestCase):
             {"entries/000002.tlog-proof": m["entries/000003.tlog-proof"]}))  # fmt: skip
         self.spoil("leaf-form", replaced("entries/000002.leaf", b'"v":1', b'"v":2'))
         self.spoil("signature", replaced("entries/000002.leaf", b'"visit"', b'"Visit"'))
-        self.spoil("checkpoint", replaced("ledger/checkpoint", b"\n10\n", b"\n11\n"))
+        self.spoil("checkpoint", replaced("ledger/checkpoint", b"\n11\n", b"\n12\n"))
         self.spoil("checkpoint", replaced("ledger/policy", b"quorum none", b"quorum all"))
         self.spoil("signature", lambda m: [m.pop(n) for n in list(m) if n.startswith("keys/6.")])
         name = f"attachments/{made.b3(EXAMPLE.attachment)}"
         self.spoil("attachment", replaced(name, b"a picture", b"A picture"))
+        self.spoil("attachment-missing", lambda m: m.pop(name))
+
+    def test_lies_in_the_manifest(self):
+        for id, change in (
+            ("manifest", {"chart": "x"}), ("manifest", {"more": 1}), ("manifest", {"keys": None}),
+            ("manifest", {"inkfast_package": True}), ("manifest", {"release": "11"}),
+            ("manifest", {"checkpoint_key": EXAMPLE.staff["IV"].vkey}), ("keys-entry", {"keys": [1]}),
+            ("release", {"made_by": "IV"}), ("release", {"made": "2024-03-04T09:59:00-05:00"}),
+            ("manifest-entry", {"entries": [{"chart_seq": n, "seq": n, "kind": "visit"} for n in range(1, 6)]}),
+            ("checkpoint", {"checkpoint_key": made.Signer(made.ORIGIN, seed="other").vkey}),
+        ):  # fmt: skip
+            store = made.branch(EXAMPLE)
+            store.lie = lambda manifest, change=change: manifest.update(change)
+            self.expect(store.package(), id)
+        store = made.branch(EXAMPLE)
+        store.lie = lambda manifest: manifest.update(inkfast_package=2)
+        with self.assertRaises(CannotCheck):
+            self.check(store.package())
+
+    def test_a_key_listed_later_does_not_count(self):
+        store = made.branch(EXAMPLE)
+        store.staff["NW"] = made.Signer("NW")
+        store.add("visit", "NW", made.CHART_A)
+        store.add("keys", "IV", data={"staff": [made.staff_line(store, "NW", ["desk"])]})
+        store.add("release", "HL", made.CHART_A)
+        self.expect(store.package(), "signature")
 
     def test_another_chart_and_link(self):
         for id, change in (
@@ -431,7 +492,7 @@ class PackageCase(unittest.TestCase):
 
     def test_manifest_note(self):
         for text_of, signer in (
-            (lambda t: t.replace(b"release 10", b"release 9"), EXAMPLE.staff["HL"]),
+            (lambda t: t.replace(b"release 11", b"release 9"), EXAMPLE.staff["HL"]),
             (lambda t: t, EXAMPLE.staff["IV"]),
             (lambda t: t, made.Signer("HL", seed="stranger")),
         ):
@@ -475,6 +536,8 @@ class PackageCase(unittest.TestCase):
         for _ in range(80):
             spoiled = bytearray(whole)
             at = dice.randrange(end)
+            if whole[at] == 0:
+                continue  # what pads a header or a member is no part of the package
             spoiled[at] ^= 1 << dice.randrange(8)
             try:
                 report = Package(read_tar(bytes(spoiled)), ordered=True).check()
@@ -500,7 +563,7 @@ class StockPrograms(StoreCase):
         data[data.find(b"age-encryption", data.find(b'"seq":4,')) + 250] ^= 1
         self.save(1, data)
         done = run("sh", script, self.root, key, self.path("again"))
-        self.assertEqual((done.returncode, done.stdout), (1, "9 records read, 1 faults\n"), done)
+        self.assertEqual((done.returncode, done.stdout), (1, "10 records read, 1 faults\n"), done)
         other = self.identity(EXAMPLE.asker)
         self.assertEqual(run("sh", script, self.root, other, out).returncode, 2)
 

@@ -11,7 +11,7 @@ use crate::trouble::{Kind, Outcome, Trouble};
 use crate::verify::finding::{Report, Severity};
 use crate::verify::package::{check_archive, check_folder};
 use crate::verify::slip::read_slip;
-use crate::verify::store::{StorePaths, Witness, verify};
+use crate::verify::store::{StorePaths, Witness, store_file_broken, verify};
 use clap::{Arg, ArgAction, Command};
 use std::fs::File;
 use std::io::{BufReader, Read};
@@ -52,7 +52,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let what = context.path("what").unwrap_or_else(|| context.root());
     let report = if what.join("store.json").is_file() {
         store(context, &what)?
-    } else if what.join("manifest.json").is_file() {
+    } else if ["manifest.json", "manifest.note"].iter().any(|name| what.join(name).is_file()) {
         let mut progress = Progress::start("Checking the package", None);
         check_folder(&what, &mut |n| progress.tick(n))?
     } else if what.is_file() {
@@ -75,7 +75,10 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
 }
 
 fn store(context: &mut Context<'_>, root: &Path) -> Outcome<Report> {
-    let place = Place::open(&context.world, root, context.path("outside").as_deref())?;
+    let place = match Place::open(&context.world, root, context.path("outside").as_deref()) {
+        Err(trouble) if trouble.kind == Kind::Damaged => return Ok(store_file_broken()),
+        opened => opened?,
+    };
     let slips: Vec<String> =
         context.matches.get_many::<String>("slip").into_iter().flatten().cloned().collect();
     let witnesses: Vec<Witness> = slips.iter().map(|s| read_slip(s, &place.key)).collect::<Outcome<_>>()?;
