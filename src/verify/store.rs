@@ -259,6 +259,11 @@ fn check_files(
     };
     for folder in folders {
         let inner = dir.join(&folder);
+        // An attachment on its way in when the power went.
+        if folder.ends_with(".part") {
+            findings.push(file_finding(FindingId::FileNotListed, format!("files/{folder}"), None));
+            continue;
+        }
         let Ok(names) = disk.list(&inner) else {
             findings.push(file_finding(FindingId::StrangerFile, format!("files/{folder}"), None));
             continue;
