@@ -174,9 +174,9 @@ impl Context<'_> {
         if !by_secret
             && let Some(me) =
                 keeper::held(place).filter(|me| named.as_ref().is_none_or(|code| *code == me.code))
-            {
-                return Session::with(&self.world, place, me);
-            }
+        {
+            return Session::with(&self.world, place, me);
+        }
         let code = match named {
             Some(code) => code,
             None => self.ask_code()?,

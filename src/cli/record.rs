@@ -73,12 +73,13 @@ pub fn fill(
         data: start,
     };
     if context.asker.interactive()
-        && let Some(before) = practice.draft(kind, chart)?.filter(|before| before.data != kept.data) {
-            let question = format!("A draft of this from {} is kept. Go on with it?", before.begun.plain());
-            if context.yes(&question, true)? {
-                kept = before;
-            }
+        && let Some(before) = practice.draft(kind, chart)?.filter(|before| before.data != kept.data)
+    {
+        let question = format!("A draft of this from {} is kept. Go on with it?", before.begun.plain());
+        if context.yes(&question, true)? {
+            kept = before;
         }
+    }
     let start = kept.data.clone();
     let interactive = context.asker.interactive();
     let mut keep = |answers: &Value| -> Result<(), String> {

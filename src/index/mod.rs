@@ -142,7 +142,7 @@ pub fn proofs(dir: &Path, ledger: &str, scan: &Scan, indexes: &[u64]) -> Vec<Vec
     for n in indexes {
         let leaf = leaves.get(*n as usize).copied().unwrap_or_default();
         let mut path = index.as_ref().and_then(|i| i.inclusion(*n, &leaf));
-        if path.is_none() && index.take().is_some() {
+        if path.is_none() && close(&mut index) {
             throw_away(dir);
         }
         if path.is_none() {
@@ -150,7 +150,18 @@ pub fn proofs(dir: &Path, ledger: &str, scan: &Scan, indexes: &[u64]) -> Vec<Vec
         }
         out.push(path.unwrap_or_default());
     }
+    close(&mut index);
     out
+}
+
+/// Closes the index where a panic of its store is caught; true when it was open.
+fn close(index: &mut Option<Index>) -> bool {
+    let Some(open) = index.take() else { return false };
+    guarded(|| {
+        drop(open);
+        Some(())
+    });
+    true
 }
 
 /// Removes an index. Losing it loses nothing.

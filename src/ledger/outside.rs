@@ -48,6 +48,22 @@ pub fn read(disk: &dyn Disk, dir: &Path, key: &Verifier) -> Outside {
     found
 }
 
+/// Gives every copy that vouches for more than the first `from` entries another name, in which it stays
+/// as evidence: the ledger goes on from there, and the owner has said why.
+pub fn supersede(disk: &dyn Disk, dir: &Path, key: &Verifier, from: u64) -> Outcome<()> {
+    for parity in 0..2 {
+        let path = slot(dir, key.name(), parity);
+        let Ok(bytes) = disk.read(&path) else { continue };
+        let Ok(kept) = Checkpoint::open(&bytes, key) else { continue };
+        if kept.size > from {
+            let named = dir.join(format!("{}.lost-{}.checkpoint", key.name(), kept.size));
+            disk.rename(&path, &named)
+                .map_err(|e| Trouble::disk("set aside the newer checkpoint in", dir, &e))?;
+        }
+    }
+    Ok(())
+}
+
 /// Replaces the older of the two copies.
 pub fn write(disk: &dyn Disk, dir: &Path, origin: &str, size: u64, note: &[u8]) -> Outcome<()> {
     let path = slot(dir, origin, size);

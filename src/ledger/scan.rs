@@ -3,6 +3,10 @@
 //! The durable end is the last checkpoint frame that is whole, validly signed, and preceded by
 //! whole entries that hash to its root. What lies behind it was never acknowledged. Nothing is
 //! taken from any other place than the segments: what a scan does not find is not in the ledger.
+//!
+//! A group and its checkpoint reach the disk under one sync, in any order, so a power cut can leave
+//! the checkpoint without whole entries before it. That group is a torn one as long as it is the very
+//! last; anything written behind it shows that it was once synced, and then it is damage.
 
 use super::checkpoint::Checkpoint;
 use super::leaf::{Digest, Leaf, LeafError, chart_tag, leaf_digest};
@@ -160,6 +164,17 @@ struct State<'k> {
     durable: Durable,
     /// True once a checkpoint did not fit: the tree can't fit again after that, so it is said once.
     root_lost: bool,
+    /// The group just read, when something in it is wrong.
+    doubtful: Option<Group>,
+    /// True when the piece read last is an entry that ends in a zero.
+    ends_in_zero: bool,
+}
+
+/// The end of a group of entries.
+struct Group {
+    end: Place,
+    /// Its checkpoint and the bytes of that; none when they are broken.
+    checkpoint: Option<(Checkpoint, Vec<u8>)>,
 }
 
 impl<'k> State<'k> {
@@ -184,10 +199,15 @@ impl<'k> State<'k> {
             last_written: None,
             damage: 0,
         };
-        State { key, scan, durable, root_lost: false }
+        State { key, scan, durable, root_lost: false, doubtful: None, ends_in_zero: false }
     }
 
     fn take(&mut self, piece: Piece<'_>, visit: &mut EntryVisitor<'_>) -> Outcome<()> {
+        if let Some(group) = self.doubtful.take() {
+            self.settle(group);
+        }
+        self.ends_in_zero =
+            matches!(&piece, Piece::Entry { leaf, body, .. } if body.last().or(leaf.last()) == Some(&0));
         match piece {
             Piece::Head(head) => self.head(head),
             Piece::Bad { at, why, .. } => {
@@ -301,21 +321,36 @@ impl<'k> State<'k> {
 
     fn checkpoint(&mut self, at: Place, note: &[u8], end: u64) {
         self.behind(at, (super::frame::HEADER + note.len()) as u64);
+        let end = Place { segment: at.segment, offset: end };
         let Ok(checkpoint) = Checkpoint::open(note, self.key) else {
-            return self.damage(at, cut_or(DamageKind::Checkpoint, note, &[]), None);
+            self.damage(at, cut_or(DamageKind::Checkpoint, note, &[]), None);
+            self.doubtful = Some(Group { end, checkpoint: None });
+            return;
         };
         let fits = checkpoint.size == self.scan.frontier.size()
             && checkpoint.root == self.scan.frontier.root()
             && self.scan.entries.last().is_none_or(|e| e.seq == checkpoint.size);
-        // A group has at least one entry: a checkpoint right behind another one was put there.
-        let alone = self.scan.entries.len() == self.durable.entries;
-        if alone || (!fits && !self.root_lost) {
-            // A signed checkpoint speaks of acknowledged entries, so this is damage whatever follows.
-            self.root_lost |= !fits;
+        if self.scan.entries.len() == self.durable.entries {
+            // A group has entries: a checkpoint without any was put there.
+            self.damage(at, DamageKind::CheckpointRoot, None);
+        } else if !fits && !self.root_lost {
+            self.root_lost = true;
             self.damage(at, DamageKind::CheckpointRoot, None);
         }
-        self.scan.checkpoint = Some((checkpoint, note.to_vec()));
-        self.scan.end = Some(Place { segment: at.segment, offset: end });
+        let group = Group { end, checkpoint: Some((checkpoint, note.to_vec())) };
+        if self.scan.damage.len() == self.durable.damage {
+            self.settle(group);
+        } else {
+            self.doubtful = Some(group);
+        }
+    }
+
+    /// Moves the durable end behind this group.
+    fn settle(&mut self, group: Group) {
+        if group.checkpoint.is_some() {
+            self.scan.checkpoint = group.checkpoint;
+        }
+        self.scan.end = Some(group.end);
         self.scan.unfinished = Unfinished::default();
         self.durable = Durable {
             entries: self.scan.entries.len(),
@@ -346,8 +381,13 @@ impl<'k> State<'k> {
             .into_iter()
             .partition(|d| matches!(d.what, DamageKind::Segment(why) if why != Bad::NoFrame));
         self.scan.damage.extend(files);
-        // One frame cut short at the very end is how an interrupted write looks.
-        if tail.last().is_some_and(|d| d.what == DamageKind::CutShort) {
+        // One frame cut short at the very end is how an interrupted write looks. The last entry has no
+        // checkpoint behind it there, so a single zero says enough.
+        let cut = |d: &Damage| {
+            d.what == DamageKind::CutShort
+                || (self.ends_in_zero && matches!(d.what, DamageKind::Body | DamageKind::Leaf))
+        };
+        if tail.last().is_some_and(cut) {
             tail.pop();
             self.scan.unfinished.entries = self.scan.unfinished.entries.saturating_sub(1);
         }

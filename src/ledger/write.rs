@@ -89,6 +89,8 @@ pub struct Writer {
     file: Option<(u32, Box<dyn DiskFile>)>,
     segment_bytes: u64,
     poisoned: bool,
+    /// How many entries a ledger had that was behind the outside copy, until the first commit.
+    behind: Option<u64>,
     remarks: Vec<Remark>,
     _lock: Lock,
 }
@@ -114,12 +116,11 @@ impl Writer {
             file: None,
             segment_bytes: SEGMENT_BYTES,
             poisoned: false,
+            behind: None,
             remarks: Vec::new(),
             _lock: lock,
         };
-        if !even_if_behind {
-            writer.refuse_if_behind()?;
-        }
+        writer.refuse_if_behind(even_if_behind)?;
         writer.set_aside_unfinished()?;
         Ok(writer)
     }
@@ -146,6 +147,7 @@ impl Writer {
             file: None,
             segment_bytes,
             poisoned: false,
+            behind: None,
             remarks: Vec::new(),
             _lock: lock,
         };
@@ -163,7 +165,7 @@ impl Writer {
         std::mem::take(&mut self.remarks)
     }
 
-    fn refuse_if_behind(&mut self) -> Outcome<()> {
+    fn refuse_if_behind(&mut self, but_go_on: bool) -> Outcome<()> {
         match outside::read(&*self.world.disk, &self.place.outside, &self.place.key) {
             Outside::Missing if self.scan.entries.is_empty() => Ok(()),
             Outside::Missing => {
@@ -177,7 +179,8 @@ impl Writer {
             Outside::Newest(kept, _) => {
                 let mine = self.scan.entries.len() as u64;
                 if kept.size > mine {
-                    return Err(behind(mine, kept.size));
+                    self.behind = Some(mine);
+                    return if but_go_on { Ok(()) } else { Err(behind(mine, kept.size)) };
                 }
                 let hashes: Vec<_> =
                     self.scan.entries[..kept.size as usize].iter().map(|e| e.tree_hash).collect();
@@ -255,16 +258,20 @@ impl Writer {
         let at = self.scan.end.ok_or_else(|| Trouble::damaged("The ledger has no segment to write to."))?;
         let durable = self.write_group(at, &frames, added, vouch)?;
         self.poisoned = false;
-        if let Err(trouble) = outside::write(
-            &*self.world.disk,
-            &self.place.outside,
-            self.place.key.name(),
-            durable.0,
-            &durable.1,
-        ) {
+        if let Err(trouble) = self.replace_outside(durable.0, &durable.1) {
             self.remarks.push(Remark::OutsideNotReplaced(trouble));
         }
         Ok(receipts)
+    }
+
+    fn replace_outside(&mut self, size: u64, note: &[u8]) -> Outcome<()> {
+        let (disk, dir) = (&*self.world.disk, &self.place.outside);
+        if let Some(from) = self.behind {
+            // Otherwise the copy that is ahead would keep the next command from writing.
+            outside::supersede(disk, dir, &self.place.key, from)?;
+            self.behind = None;
+        }
+        outside::write(disk, dir, self.place.key.name(), size, note)
     }
 
     /// Builds leaves and frames in memory; nothing is written yet.
@@ -375,7 +382,7 @@ impl Writer {
         let mut behind = Vec::new();
         frame::write(&mut behind, FrameKind::Checkpoint, &note, &[]);
         file.write_at(&behind, at.offset + frames.len() as u64).map_err(trouble)?;
-        file.sync().map_err(trouble)?;
+        file.sync().map_err(|e| not_synced(trouble(e)))?;
 
         for (entry, digest, chart_seq, written) in entries {
             if let (Some(tag), Some(count)) = (entry.chart, chart_seq) {
@@ -449,6 +456,21 @@ struct Added {
     leaf: Leaf,
     note_len: usize,
     body_len: usize,
+}
+
+/// After a failed sync the entries may be on the disk or not; writing them again could double them.
+fn not_synced(trouble: Trouble) -> Trouble {
+    Trouble {
+        safe:
+            "Everything that was confirmed before this is still kept. Whether this entry was kept will show \
+               when the store is opened again."
+                .to_string(),
+        next:
+            "Check the disk, run `inkfast verify`, and look whether the entry is there before you write it \
+               again."
+                .to_string(),
+        ..trouble
+    }
 }
 
 fn behind(mine: u64, kept: u64) -> Trouble {

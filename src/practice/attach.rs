@@ -40,7 +40,9 @@ pub fn attach(
     let listed = FileKept { sealed_digest: kept.sealed_digest.clone(), sealed_size: kept.sealed_size };
     let listed = Draft::new(None, Data::FileKept(Box::new(listed)), happened);
     let receipts = practice.append_group(vec![listed, record], None);
-    if receipts.is_err() {
+    // After a failing disk the entries may be kept all the same, and then the file must be there too.
+    let nothing_written = |t: &Trouble| !matches!(t.kind, Kind::Disk | Kind::Damaged);
+    if receipts.as_ref().is_err_and(nothing_written) {
         let path = practice.place.attachment(&kept.sealed_digest);
         let _ = practice.world.disk.remove(&path);
     }

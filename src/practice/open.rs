@@ -7,13 +7,14 @@ use crate::ledger::leaf::{Leaf, leaf_digest_hex};
 use crate::ledger::scan::{EntryAt, Scan, scan};
 use crate::ledger::write::{NewEntry, Receipt, Remark, Writer, read_entry, read_leaf};
 use crate::record::envelope::{Happened, Label, Meaning, Person, Record, RefWhy, Reference, Signature};
-use crate::record::kinds::register::{KeyRole, Rules, Staff};
+use crate::record::kinds::register::{KeyRole, Keys, Rules, Staff};
 use crate::record::kinds::{Class, Data, Level, Problem, class_of, info};
 use crate::record::moment::Moment;
 use crate::seal::age_file::{self, OpenError, Recipient, To, With};
 use crate::seal::body::{Body, unhex32};
 use crate::seal::identity::StaffIdentity;
 use crate::seal::keybook::KeyBook;
+use crate::seal::note::Note;
 use crate::trouble::{Kind, Outcome, Trouble};
 use crate::world::World;
 use zeroize::Zeroizing;
@@ -216,13 +217,9 @@ impl Practice {
             .cloned()
             .collect();
         for at in new {
-            self.staff_upto = at.seq;
-            match self.entry(&at)?.data() {
-                Some(Data::Keys(keys)) => {
-                    self.keys
-                        .take(&keys)
-                        .ok_or_else(|| Trouble::damaged("An entry of public keys holds no usable keys."))?;
-                }
+            let entry = self.entry(&at)?;
+            match entry.data() {
+                Some(Data::Keys(keys)) => self.take_keys(&entry, &keys)?,
                 Some(Data::Rules(rules)) => self.rules.push(*rules),
                 Some(Data::Staff(line)) => {
                     self.staff.retain(|s| s.code != line.code);
@@ -230,8 +227,24 @@ impl Practice {
                 }
                 _ => {}
             }
+            self.staff_upto = at.seq;
         }
         Ok(())
+    }
+
+    /// Takes over listed keys if whoever listed them might: otherwise anybody who can add an entry could
+    /// have what comes after sealed to a key of their own. A check of the store names such entries.
+    fn take_keys(&mut self, entry: &Entry, keys: &Keys) -> Outcome<()> {
+        let unusable = || Trouble::damaged("An entry of public keys holds no usable keys.");
+        if entry.at.seq == 1 {
+            self.keys.take(keys).ok_or_else(unusable)?;
+        }
+        let note = Note::parse(&entry.leaf_bytes).map_err(|_| unusable())?;
+        let day = entry.leaf.written.local_date();
+        match self.keys.check(&note, &entry.leaf.author, day, true) {
+            Ok(()) => self.keys.take(keys).ok_or_else(unusable),
+            Err(_) => Ok(()),
+        }
     }
 
     /// Reads one entry, checks it against its leaf, and opens it as far as the roles allow.
@@ -362,6 +375,7 @@ impl Practice {
         second: Option<&StaffIdentity>,
     ) -> Outcome<Vec<Receipt>> {
         self.begin_writing()?;
+        self.refresh()?;
         let written = self.now();
         let mut prepared = Vec::with_capacity(drafts.len());
         // Keys listed in this very group already seal what follows them in it.
@@ -391,7 +405,8 @@ impl Practice {
             return Err(Trouble::damaged("The ledger is not open for writing."));
         };
         let receipts = writer.commit(entries, vouch)?;
-        self.refresh()?;
+        // What is durable is acknowledged, even if reading it again fails; the next append reads it first.
+        let _ = self.refresh();
         Ok(receipts)
     }
 

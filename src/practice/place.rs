@@ -65,9 +65,12 @@ impl Place {
                 "Use the newer program that wrote it, or read it with schema/FORMAT.md.",
             ));
         }
-        let file: StoreFile = serde_json::from_slice(&bytes).map_err(|_| {
-            Trouble::damaged("store.json does not say what it must (schema/FORMAT.md, section 1).")
-        })?;
+        let file: StoreFile = serde_json::from_slice(&bytes)
+            .ok()
+            .filter(|f: &StoreFile| f.inkfast_store == STORE_EDITION)
+            .ok_or_else(|| {
+                Trouble::damaged("store.json does not say what it must (schema/FORMAT.md, section 1).")
+            })?;
         let key = Verifier::parse(&file.checkpoint_key)
             .ok()
             .filter(|k| k.name() == file.origin && file.inkfast_store == STORE_EDITION)

@@ -83,9 +83,10 @@ pub fn release(practice: &mut Practice, tag: &str, order: ReleaseOrder) -> Outco
     let before = practice.chart(tag)?;
     let withheld = withheld_entries(&before, &order.withhold)?;
     let receipt = practice.append(release_draft(practice, tag, &order, &before, &withheld))?;
-    let entries = practice.chart(tag)?;
-    let parts = Parts::gather(practice, tag, entries, withheld, receipt.seq, &order)?;
-    let written = write_package(practice, &parts, &order);
+    let written = practice.chart(tag).and_then(|entries| {
+        let parts = Parts::gather(practice, tag, entries, withheld, receipt.seq, &order)?;
+        write_package(practice, &parts, &order)
+    });
     let (digest, bytes, report) = written.map_err(|t| Trouble {
         safe: format!(
             "The release is on record as entry {}, but no package was written. {}",
@@ -118,9 +119,10 @@ fn withheld_entries(entries: &[Entry], ordered: &[(u64, String)]) -> Outcome<Vec
             ));
         }
         if let Some(Data::Misfiled(data)) = entry.data()
-            && !withheld.iter().any(|(n, _)| *n == data.entry) {
-                withheld.push((data.entry, "belongs to another person's chart".to_string()));
-            }
+            && !withheld.iter().any(|(n, _)| *n == data.entry)
+        {
+            withheld.push((data.entry, "belongs to another person's chart".to_string()));
+        }
     }
     withheld.sort();
     Ok(withheld)

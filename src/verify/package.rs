@@ -43,18 +43,52 @@ struct Members {
 /// Only when it can't be read to its end as an archive; then it could not be checked.
 pub fn check_archive(archive: &mut dyn Read, progress: &mut dyn FnMut(u64)) -> Outcome<Report> {
     let mut members = Members::default();
-    let mut tar = tar::Archive::new(archive);
+    let mut tar = tar::Archive::new(EndWatch { archive, read: 0, last: 0 });
+    let mut end = 0;
     let entries = tar.entries().map_err(|e| unreadable(&e))?;
     for entry in entries {
         let mut entry = entry.map_err(|e| unreadable(&e))?;
         let name = String::from_utf8_lossy(&entry.path_bytes()).into_owned();
+        end = entry.raw_file_position().saturating_add(entry.size().saturating_add(511) / 512 * 512);
         if entry.header().entry_type() != tar::EntryType::Regular {
             members.stray(FindingId::MemberNotListed, &name);
             continue;
         }
         members.take(name, &mut entry, progress)?;
     }
+    let mut rest = tar.into_inner();
+    // Read on to the end: the seal of a cut file is broken only in its last piece.
+    io::copy(&mut rest, &mut io::sink()).map_err(|e| unreadable(&e))?;
+    if rest.read < end.saturating_add(END_OF_ARCHIVE) {
+        return Err(unreadable(&io::Error::new(io::ErrorKind::UnexpectedEof, "its end is missing")));
+    }
+    if rest.last > end {
+        members.stray(FindingId::MemberNotListed, "behind the end of the archive");
+    }
     check(members)
+}
+
+/// An archive ends in two blocks of zeros (POSIX.1, ustar interchange format).
+const END_OF_ARCHIVE: u64 = 1024;
+
+/// Counts what is read.
+struct EndWatch<'a> {
+    archive: &'a mut dyn Read,
+    /// How many bytes.
+    read: u64,
+    /// How many up to the last one that is not zero.
+    last: u64,
+}
+
+impl Read for EndWatch<'_> {
+    fn read(&mut self, buf: &mut [u8]) -> io::Result<usize> {
+        let n = self.archive.read(buf)?;
+        if let Some(at) = buf[..n].iter().rposition(|b| *b != 0) {
+            self.last = self.read + at as u64 + 1;
+        }
+        self.read += n as u64;
+        Ok(n)
+    }
 }
 
 /// Verifies a package given as the folder it was unpacked into.

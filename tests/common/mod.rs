@@ -1,19 +1,27 @@
 //! A small practice for tests: made in a temporary folder, with a clock the test sets.
-#![allow(dead_code)]
+#![allow(dead_code, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+pub mod disk;
+
+use inkfast::ledger::write::Receipt;
+use inkfast::practice::attach::attach;
 use inkfast::practice::chart::open_chart;
 use inkfast::practice::open::{Draft, Practice};
 use inkfast::practice::place::Place;
+use inkfast::practice::session::Session;
 use inkfast::practice::setup::{NewStore, Setup, init};
 use inkfast::record::envelope::Record;
 use inkfast::record::kinds::{Data, identity::ChartOpened, register::RegisterOpened, register::Staff};
 use inkfast::record::moment::Moment;
+use inkfast::trouble::Outcome;
 use inkfast::verify::finding::Report;
-use inkfast::verify::store::{StorePaths, verify};
-use inkfast::world::{SetClock, World};
+use inkfast::verify::store::{StorePaths, Witness, verify};
+use inkfast::world::{Disk, SetClock, World};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+/// The owner's staff code in tests.
+pub const OWNER: &str = "TR";
 /// The owner's passphrase in tests.
 pub const PASSPHRASE: &str = "fourteen hemp lane";
 
@@ -43,25 +51,122 @@ pub fn moment(text: &str) -> Moment {
     Moment::parse(text).unwrap()
 }
 
+/// When most of what tests record is written.
+pub const DAY: &str = "2025-09-22T11:00:00-04:00";
+
+/// A contact with these words: who-and-when, which the desk opens.
+pub fn contact_saying(words: &str) -> Data {
+    data_with("contact", "said", words)
+}
+
+/// A reaction with these words: contents of care.
+pub fn reaction_saying(words: &str) -> Data {
+    data_with("reaction", "what", words)
+}
+
+fn data_with(kind: &str, field: &str, words: &str) -> Data {
+    let mut record = example(kind);
+    record.data[field] = words.into();
+    record.read_data().unwrap()
+}
+
+/// The example attachment, which says it is for the desk or not.
+pub fn attachment(title: &str) -> inkfast::record::kinds::papers::Attachment {
+    let Data::Attachment(mut data) = example_data("attachment") else { panic!() };
+    data.title = title.to_string();
+    *data
+}
+
+/// Adds a record at the time the clock shows.
+pub fn add(practice: &mut Practice, chart: Option<&str>, data: Data) -> Outcome<Receipt> {
+    let now = practice.now();
+    practice.append(Draft::new(chart, data, now))
+}
+
+/// Everything longer than the default run: every bit, every length, more rounds.
+pub fn long() -> bool {
+    std::env::var_os("INKFAST_LONG").is_some()
+}
+
+/// A small generator with a seed, so that what failed can be done again.
+pub struct Dice(u64);
+
+impl Dice {
+    pub fn new(seed: u64) -> Dice {
+        Dice(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1)
+    }
+    pub fn next(&mut self) -> u64 {
+        self.0 ^= self.0 << 13;
+        self.0 ^= self.0 >> 7;
+        self.0 ^= self.0 << 17;
+        self.0.wrapping_mul(0x2545_F491_4F6C_DD1D)
+    }
+    pub fn below(&mut self, n: u64) -> u64 {
+        (self.next() >> 11) % n.max(1)
+    }
+}
+
 impl Small {
     /// A store with segments of `segment_bytes` and `charts` charts, of two entries each.
     pub fn new(segment_bytes: u64, charts: usize) -> Small {
+        Small::on(None, segment_bytes, charts).unwrap()
+    }
+
+    /// As [`Small::new`], on another disk.
+    pub fn on(disk: Option<Arc<dyn Disk>>, segment_bytes: u64, charts: usize) -> Outcome<Small> {
         let dir = tempfile::tempdir().unwrap();
         let clock = Arc::new(SetClock::new(moment("2022-10-03T08:10:00-04:00")));
-        let world = World::with_clock(clock.clone());
+        let mut world = World::with_clock(clock.clone());
+        if let Some(disk) = disk {
+            // The lock is a matter of the real file system, wherever the bytes are.
+            std::fs::create_dir_all(dir.path().join("store")).unwrap();
+            world.disk = disk;
+        }
         let Data::RegisterOpened(practice) = example_data("register-opened") else { panic!() };
         let Data::Staff(owner) = example_data("staff") else { panic!() };
-        let (practice, owner): (RegisterOpened, Staff) = (*practice, *owner);
+        let (practice, mut owner): (RegisterOpened, Staff) = (*practice, *owner);
+        owner.on_roster_last_day = None;
         let mut setup = Setup::new(&dir.path().join("store"), practice, owner, PASSPHRASE);
         setup.outside = Some("../outside".to_string());
         setup.work = 4;
         setup.segment_bytes = segment_bytes;
-        let NewStore { practice, recovery } = init(&world, setup).unwrap();
+        let NewStore { practice, recovery } = init(&world, setup)?;
         let mut small = Small { dir, clock, world, practice, recovery, charts: Vec::new() };
         for n in 0..charts {
             small.open_chart(&format!("PM-{:04}", 112 + n));
         }
-        small
+        small.clock.set(moment(DAY));
+        Ok(small)
+    }
+
+    /// Adds a contact with these words to the chart of this index.
+    pub fn say(&mut self, chart: usize, words: &str) -> u64 {
+        let tag = self.charts[chart].clone();
+        add(&mut self.practice, Some(&tag), contact_saying(words)).unwrap().seq
+    }
+
+    /// Keeps bytes as an attachment of the chart of this index.
+    pub fn attach(&mut self, chart: usize, title: &str, bytes: &[u8]) -> u64 {
+        let (tag, now) = (self.charts[chart].clone(), self.practice.now());
+        attach(&mut self.practice, &tag, &mut &bytes[..], attachment(title), now).unwrap().seq
+    }
+
+    /// A copy of the store folder and of the folder outside it.
+    pub fn copy(&self) -> tempfile::TempDir {
+        let copy = tempfile::tempdir().unwrap();
+        copy_folder(self.dir.path(), copy.path());
+        copy
+    }
+
+    /// Opens the store anew, for reading, as somebody.
+    pub fn open_as(&self, code: &str, passphrase: &str) -> Outcome<Practice> {
+        open_store(&self.world, &self.root(), code, passphrase)
+    }
+
+    /// Lets go of the ledger, so that others may write; opens it anew for reading.
+    pub fn let_go(&mut self) {
+        let again = self.open_as(OWNER, PASSPHRASE).unwrap();
+        self.practice = again;
     }
 
     pub fn root(&self) -> PathBuf {
@@ -88,12 +193,23 @@ impl Small {
     }
 }
 
+/// Opens a store for reading, as somebody.
+pub fn open_store(world: &World, root: &Path, code: &str, passphrase: &str) -> Outcome<Practice> {
+    let place = Place::open(world, root, None)?;
+    let session = Session::unlock(world, &place, code, passphrase)?;
+    Practice::open(world, &place, session, "desk")
+}
+
 /// Verifies a store folder the way the command does.
 pub fn check(root: &Path) -> Report {
-    let world = World::real();
-    let place = Place::open(&world, root, None).unwrap();
+    check_with(&World::real(), root, &[]).unwrap()
+}
+
+/// Verifies a store on any disk, with slips.
+pub fn check_with(world: &World, root: &Path, witnesses: &[Witness]) -> Outcome<Report> {
+    let place = Place::open(world, root, None)?;
     let paths = StorePaths { root, outside: &place.outside, key: &place.key };
-    verify(&*world.disk, &paths, &[], &mut |_| ()).unwrap()
+    verify(&*world.disk, &paths, witnesses, &mut |_| ())
 }
 
 /// The ids of a report's findings.

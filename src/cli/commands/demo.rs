@@ -134,8 +134,10 @@ fn answer_lines(question: &Question, chart: &str, built: &Built) -> Outcome<Vec<
     let tag = built.charts.get(chart).cloned().unwrap_or_default();
     let request = &question.ask.request;
     let side = request.side.word();
-    let mut lines =
-        vec![format!("May {} do {} at the {}, {side}?", request.practitioner_id, request.technique, request.region)];
+    let mut lines = vec![format!(
+        "May {} do {} at the {}, {side}?",
+        request.practitioner_id, request.technique, request.region
+    )];
     let (_, answer) = ask(&built.practice, &tag, &question.ask)?;
     lines.push(format!(
         "{}.  Agreed: {}.  Checked: {}.",

@@ -3,10 +3,10 @@
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
 use crate::practice::chart::{access, find, note_access, opened_today, treats_today};
-use crate::record::kinds::release::AccessWhy;
 use crate::practice::facts::{Ask, ask, keep};
 use crate::record::coverage::facts::{Facts, Request, RequestedSide};
 use crate::record::coverage::{Answer, Verdict, answer, plain};
+use crate::record::kinds::release::AccessWhy;
 use crate::record::moment::Moment;
 use crate::record::vocab::{Glove, Region, Segment, Technique};
 use crate::trouble::{Outcome, Trouble};

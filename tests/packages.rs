@@ -1,0 +1,427 @@
+//! Promises: a package checks alone, shows whether the chart is complete, reveals nothing of other charts,
+//! and comes out the same each time; the store folder reveals nothing at all.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // In a test a panic is the report.
+
+mod common;
+
+use common::{
+    Dice, Small, add, attachment, contact_saying, example, example_data, ids, long, reaction_saying,
+};
+use inkfast::practice::attach::attach;
+use inkfast::practice::chart::open_chart;
+use inkfast::practice::release::{ReleaseOrder, Released, SealTo, release};
+use inkfast::record::kinds::Data;
+use inkfast::seal::age_file::{Identity, With, open};
+use inkfast::trouble::{Kind, Outcome};
+use inkfast::verify::finding::{Report, Severity};
+use inkfast::verify::package::check_archive;
+use std::io::Read;
+use std::path::Path;
+
+/// Words planted in the chart that is released.
+const OWN: [&str; 3] = ["Quillfeather", "plumbago", "marzipan"];
+/// Words planted in other charts.
+const OTHERS: [&str; 6] = ["Zwickelbach", "1911-02-03", "PM-0777", "velocipede", "gutta-percha", "Ostrogoth"];
+/// A word planted in an entry that is withheld.
+const WITHHELD: &str = "cassowary";
+
+type Members = Vec<(String, Vec<u8>)>;
+
+/// A store with words planted in it, and the chart that is released.
+struct Planted {
+    small: Small,
+    own: String,
+    withheld: u64,
+    asker: Identity,
+}
+
+fn opened(small: &mut Small, name: &str, number: &str, born: &str) -> String {
+    let mut record = example("chart-opened");
+    record.data["chart_no"] = number.into();
+    record.data["identity"]["legal_name"] = name.into();
+    record.data["identity"]["birth_date"]["date"] = born.into();
+    let Data::ChartOpened(data) = record.read_data().unwrap() else { panic!() };
+    let now = small.practice.now();
+    open_chart(&mut small.practice, *data, now).unwrap().0
+}
+
+impl Planted {
+    fn new() -> Planted {
+        let mut small = Small::new(64 << 10, 0);
+        let own = opened(&mut small, OWN[0], "PM-0001", "1990-05-05");
+        let other = opened(&mut small, OTHERS[0], OTHERS[2], OTHERS[1]);
+        let now = small.practice.now();
+        let p = &mut small.practice;
+        add(p, Some(&own), contact_saying(OWN[1])).unwrap();
+        add(p, Some(&other), contact_saying(OTHERS[3])).unwrap();
+        let withheld = add(p, Some(&own), reaction_saying(WITHHELD)).unwrap().seq;
+        add(p, Some(&other), reaction_saying(OTHERS[4])).unwrap();
+        attach(p, &own, &mut OWN[2].repeat(40).as_bytes(), attachment("own paper"), now).unwrap();
+        attach(p, &other, &mut OTHERS[5].repeat(40).as_bytes(), attachment("other paper"), now).unwrap();
+        Planted { small, own, withheld, asker: Identity::generate() }
+    }
+
+    fn release(&mut self, name: &str, withhold: Vec<(u64, String)>) -> Outcome<Released> {
+        let Data::Release(data) = example_data("release") else { panic!() };
+        let order = ReleaseOrder {
+            data: *data,
+            to: SealTo::Recipients(vec![self.asker.recipient()]),
+            file: self.small.dir.path().join(name),
+            withhold,
+            happened: self.small.practice.now(),
+        };
+        release(&mut self.small.practice, &self.own, order)
+    }
+
+    /// Releases and opens the seal.
+    fn archive(&mut self, name: &str, withhold: Vec<(u64, String)>) -> (Released, Vec<u8>) {
+        let released = self.release(name, withhold).unwrap();
+        let sealed = std::fs::read(&released.file).unwrap();
+        let with = With::Identities(std::slice::from_ref(&self.asker));
+        let plain = open(&with, &sealed).unwrap().to_vec();
+        (released, plain)
+    }
+}
+
+fn judge(archive: &[u8]) -> Outcome<Report> {
+    check_archive(&mut &archive[..], &mut |_| ())
+}
+
+fn members(archive: &[u8]) -> Members {
+    let mut tar = tar::Archive::new(archive);
+    let entries = tar.entries().unwrap();
+    entries
+        .map(|entry| {
+            let mut entry = entry.unwrap();
+            let name = String::from_utf8(entry.path_bytes().into_owned()).unwrap();
+            let mut bytes = Vec::new();
+            entry.read_to_end(&mut bytes).unwrap();
+            (name, bytes)
+        })
+        .collect()
+}
+
+fn pack(members: &Members) -> Vec<u8> {
+    let mut tar = tar::Builder::new(Vec::new());
+    for (name, bytes) in members {
+        let mut header = tar::Header::new_ustar();
+        header.set_size(bytes.len() as u64);
+        header.set_mode(0o644);
+        tar.append_data(&mut header, name, &bytes[..]).unwrap();
+    }
+    tar.into_inner().unwrap()
+}
+
+/// True when the bytes hold the word, plain or as their digits.
+fn holds(bytes: &[u8], word: &str) -> bool {
+    let find = |wanted: &[u8]| bytes.windows(wanted.len()).any(|w| w.eq_ignore_ascii_case(wanted));
+    find(word.as_bytes()) || find(data_encoding::BASE64_NOPAD.encode(word.as_bytes()).as_bytes())
+}
+
+#[test]
+fn a_package_checks_alone_and_is_complete() {
+    let mut planted = Planted::new();
+    let (released, archive) = planted.archive("whole.age", Vec::new());
+    let report = judge(&archive).unwrap();
+    assert!(report.sound && report.findings.is_empty(), "{:?}", report.findings);
+    assert_eq!(report.entries, 5);
+    assert!(report.complete.unwrap().contains("5 entries, none missing, none withheld"));
+    assert_eq!(report.checkpoint.unwrap().size, released.seq);
+    assert!(!report.limits.is_empty());
+    for word in OWN.iter().chain([&WITHHELD]) {
+        assert!(members(&archive).iter().any(|(_, bytes)| holds(bytes, word)), "{word} was not given");
+    }
+    // The sealed file says nothing, and opens with no other key.
+    let sealed = std::fs::read(&released.file).unwrap();
+    assert!(OWN.iter().all(|word| !holds(&sealed, word)));
+    assert!(open(&With::Identities(&[Identity::generate()]), &sealed).is_err());
+}
+
+#[test]
+fn a_package_reveals_nothing_of_other_charts() {
+    let mut planted = Planted::new();
+    let (_, archive) = planted.archive("p.age", Vec::new());
+    for (name, bytes) in members(&archive) {
+        for word in OTHERS {
+            assert!(!holds(name.as_bytes(), word) && !holds(&bytes, word), "{word} stands in {name}");
+        }
+    }
+    let other = planted.small.practice.chart_tags().into_iter().find(|t| *t != planted.own).unwrap();
+    assert!(!holds(&archive, &other), "the tag of another chart is in the package");
+}
+
+#[test]
+fn the_store_folder_reveals_nothing_at_all() {
+    let mut planted = Planted::new();
+    // With an index in it, and a draft.
+    drop(planted.archive("p.age", Vec::new()));
+    let draft = inkfast::practice::drafts::Kept {
+        kind: "contact".into(),
+        chart: Some(planted.own.clone()),
+        by: common::OWNER.into(),
+        begun: planted.small.practice.now(),
+        data: serde_json::json!({ "said": "albatross" }),
+    };
+    planted.small.practice.keep_draft(&draft).unwrap();
+    let root = planted.small.root();
+    assert!(root.join("index").is_dir());
+    let staff = example("staff").data["name"].as_str().unwrap().to_string();
+    let practice = example("register-opened").data.clone();
+    let practice = practice.as_object().unwrap().values().find_map(|v| v.as_str()).unwrap().to_string();
+    let mut words: Vec<&str> = OWN.iter().chain(&OTHERS).copied().collect();
+    words.extend([WITHHELD, "1990-05-05", "PM-0001", "albatross", "own paper", &staff, &practice]);
+    let mut looked_at = 0;
+    visit(&root, &mut |path, bytes| {
+        looked_at += 1;
+        for word in &words {
+            let shown = path.strip_prefix(&root).unwrap().to_str().unwrap();
+            assert!(!holds(shown.as_bytes(), word), "{word} stands in the name {shown}");
+            assert!(!holds(bytes, word), "{word} stands in {shown}");
+        }
+    });
+    assert!(looked_at > 12, "{looked_at}");
+}
+
+fn visit(dir: &Path, look: &mut dyn FnMut(&Path, &[u8])) {
+    for item in std::fs::read_dir(dir).unwrap() {
+        let path = item.unwrap().path();
+        if path.is_dir() {
+            visit(&path, look);
+        } else {
+            look(&path, &std::fs::read(&path).unwrap());
+        }
+    }
+}
+
+#[test]
+fn what_is_withheld_is_counted_and_proven_and_its_words_are_not_there() {
+    let mut planted = Planted::new();
+    let why = "the practice's own lawyer";
+    let withheld = planted.withheld;
+    let (_, archive) = planted.archive("p.age", vec![(withheld, why.to_string())]);
+    let report = judge(&archive).unwrap();
+    assert!(report.sound && report.entries == 5, "{:?}", report.findings);
+    let complete = report.complete.unwrap();
+    assert!(
+        complete.contains("All 5 entries") && complete.contains("4 are given, 1 are withheld"),
+        "{complete}"
+    );
+    let all = members(&archive);
+    for (name, bytes) in &all {
+        assert!(!holds(bytes, WITHHELD), "the withheld word stands in {name}");
+    }
+    let text = |wanted: &str| {
+        let (_, bytes) = all.iter().find(|(name, _)| name == wanted).unwrap();
+        String::from_utf8(bytes.clone()).unwrap()
+    };
+    assert!(text("manifest.json").contains(why));
+    assert!(text("record.html").contains("lawyer"), "the printed record does not say why");
+    assert!(all.iter().any(|(name, _)| name == "entries/000003.leaf"));
+    assert!(
+        !all.iter().any(|(name, _)| name == "entries/000003.record.json" || name == "entries/000003.opening")
+    );
+    // Given in after all, by somebody who has it, it is found as not being on the list.
+    let (_, whole) = planted.archive("q.age", Vec::new());
+    let given: Vec<_> =
+        members(&whole).into_iter().filter(|(n, _)| n.starts_with("entries/000003.")).collect();
+    let mut with = all.clone();
+    with.extend(given.into_iter().filter(|(n, _)| n.ends_with("record.json") || n.ends_with("opening")));
+    let report = judge(&pack(&with)).unwrap();
+    assert!(!report.sound && ids(&report).contains(&"member-not-listed"), "{:?}", ids(&report));
+}
+
+#[test]
+fn an_attachment_of_a_withheld_entry_stays_at_the_practice() {
+    let mut planted = Planted::new();
+    let entries = planted.small.practice.chart(&planted.own).unwrap();
+    let paper = entries.iter().find(|e| e.leaf.kind == "attachment").unwrap().leaf.seq;
+    let (_, archive) = planted.archive("p.age", vec![(paper, "a third person's".into())]);
+    let all = members(&archive);
+    assert!(!all.iter().any(|(name, bytes)| name.starts_with("attachments/") || holds(bytes, OWN[2])));
+    assert!(judge(&archive).unwrap().sound);
+}
+
+#[test]
+fn a_changed_removed_or_added_member_is_found() {
+    let mut planted = Planted::new();
+    let (_, archive) = planted.archive("p.age", Vec::new());
+    let all = members(&archive);
+    assert!(judge(&pack(&all)).unwrap().sound, "packed again it is the same package");
+    let mut dice = Dice::new(3);
+    for i in 0..all.len() {
+        let name = &all[i].0;
+        let flips = if long() { all[i].1.len() * 8 } else { 6 };
+        for n in 0..flips {
+            let bit = if long() { n } else { dice.below(all[i].1.len() as u64 * 8) as usize };
+            let mut changed = all.clone();
+            changed[i].1[bit / 8] ^= 1 << (bit % 8);
+            let report = judge(&pack(&changed)).unwrap();
+            assert!(named(&report), "{name}, bit {bit}: {:?}", report.findings);
+        }
+        let mut without = all.clone();
+        without.remove(i);
+        assert!(named(&judge(&pack(&without)).unwrap()), "without {name}");
+        let mut shorter = all.clone();
+        shorter[i].1.pop();
+        assert!(named(&judge(&pack(&shorter)).unwrap()), "{name} is shorter");
+        let mut renamed = all.clone();
+        renamed[i].0.push('x');
+        assert!(named(&judge(&pack(&renamed)).unwrap()), "{name} has another name");
+        let mut twice = all.clone();
+        twice.push((name.clone(), b"another of the same name".to_vec()));
+        assert!(named(&judge(&pack(&twice)).unwrap()), "{name} twice");
+    }
+    for name in ["extra.txt", "entries/000006.leaf", "attachments/0000", "keys/2.leaf"] {
+        let mut more = all.clone();
+        more.push((name.into(), vec![1]));
+        assert!(named(&judge(&pack(&more)).unwrap()), "with {name}");
+    }
+    let mut behind = archive.clone();
+    behind.extend_from_slice(b"something behind the end");
+    assert!(named(&judge(&behind).unwrap()));
+}
+
+fn named(report: &Report) -> bool {
+    let mut wrong = report.findings.iter().filter(|f| f.severity == Severity::Wrong).peekable();
+    !report.sound && wrong.peek().is_some() && wrong.all(|f| !f.what.is_empty() && !f.next.is_empty())
+}
+
+#[test]
+fn members_of_another_release_or_chart_are_found() {
+    let mut planted = Planted::new();
+    let (_, first) = planted.archive("p.age", Vec::new());
+    let (_, second) = planted.archive("q.age", Vec::new());
+    let (first, second) = (members(&first), members(&second));
+    for (i, (name, bytes)) in first.iter().enumerate() {
+        let Some((_, other)) = second.iter().find(|(n, b)| n == name && b != bytes) else { continue };
+        let mut mixed = first.clone();
+        mixed[i].1 = other.clone();
+        assert!(named(&judge(&pack(&mixed)).unwrap()), "{name} of the second in the first");
+    }
+    // The same chart of a store with the same words, but of another ledger.
+    let mut again = Planted::new();
+    let other = members(&again.archive("p.age", Vec::new()).1);
+    for (i, (name, _)) in first.iter().enumerate() {
+        let Some((_, bytes)) = other.iter().find(|(n, b)| n == name && *b != first[i].1) else { continue };
+        let mut mixed = first.clone();
+        mixed[i].1 = bytes.clone();
+        assert!(named(&judge(&pack(&mixed)).unwrap()), "{name} of another store");
+    }
+}
+
+#[test]
+fn a_package_whose_end_was_left_out_is_not_complete() {
+    let mut planted = Planted::new();
+    drop(planted.archive("p.age", Vec::new()));
+    let (_, archive) = planted.archive("q.age", Vec::new());
+    // Whoever releases leaves the newest entries out, and makes the list and its signature anew.
+    for left_out in 1..=2 {
+        let mut all = members(&archive);
+        let at = all.iter().position(|(n, _)| n == "manifest.json").unwrap();
+        let mut manifest: inkfast::verify::manifest::Manifest = serde_json::from_slice(&all[at].1).unwrap();
+        for number in (manifest.entries.len() as u64 + 1 - left_out)..=manifest.entries.len() as u64 {
+            let name = inkfast::verify::manifest::entry_name(number);
+            all.retain(|(n, _)| !n.starts_with(&name));
+            manifest.files.retain(|f| !f.name.starts_with(&name));
+        }
+        manifest.entries.truncate(manifest.entries.len() - left_out as usize);
+        let json = serde_json::to_vec(&manifest).unwrap();
+        let hex = inkfast::seal::body::hex;
+        use sha2::Digest;
+        let text = inkfast::verify::manifest::note_text(
+            &manifest.ledger,
+            manifest.release,
+            &hex(blake3::hash(&json).as_bytes()),
+            &hex(&sha2::Sha256::digest(&json)),
+        );
+        let signer = &planted.small.practice.session.me.signer;
+        let note = inkfast::seal::note::sign(&text, &[signer]).unwrap();
+        for (name, bytes) in &mut all {
+            match name.as_str() {
+                "manifest.json" => *bytes = json.clone(),
+                "manifest.note" => *bytes = note.clone().into_bytes(),
+                _ => {}
+            }
+        }
+        let report = judge(&pack(&all)).unwrap();
+        assert!(ids(&report).contains(&"release-missing"), "{:?}", ids(&report));
+        assert!(report.complete.unwrap().contains("can't be said"));
+    }
+}
+
+#[test]
+fn a_package_cut_short_is_never_called_sound() {
+    let mut planted = Planted::new();
+    let (released, archive) = planted.archive("p.age", Vec::new());
+    for cut in (0..archive.len()).step_by(if long() { 64 } else { 1_531 }).chain([archive.len() - 1]) {
+        let judged = judge(&archive[..cut]);
+        assert!(judged.as_ref().map_or(true, |r| !r.sound), "cut to {cut} of {}", archive.len());
+        let at_fault = judged.as_ref().err().map(|t| t.kind);
+        assert!(at_fault.is_none_or(|kind| kind == Kind::Damaged), "{cut}: {at_fault:?}");
+    }
+    // Every member is there, but not the end: it could not be checked.
+    let end = archive.len() - archive.iter().rev().take_while(|b| **b == 0).count();
+    let end = end.next_multiple_of(512);
+    for cut in [end, end + 512] {
+        assert!(judge(&archive[..cut]).is_err(), "cut to {cut}");
+    }
+    let sealed = std::fs::read(&released.file).unwrap();
+    for cut in (0..sealed.len()).step_by(if long() { 64 } else { 3_001 }).chain([sealed.len() - 1]) {
+        let with = With::Identities(std::slice::from_ref(&planted.asker));
+        let judged = inkfast::seal::age_file::opener(&with, &sealed[..cut])
+            .map_err(|e| e.about("The package"))
+            .and_then(|mut plain| check_archive(&mut plain, &mut |_| ()));
+        assert!(judged.is_err(), "sealed, cut to {cut} of {}", sealed.len());
+    }
+}
+
+#[test]
+fn a_second_package_of_the_same_chart_is_the_same_but_for_its_own_release() {
+    let mut planted = Planted::new();
+    let (first, one) = planted.archive("p.age", Vec::new());
+    let (second, two) = planted.archive("q.age", Vec::new());
+    assert_eq!(second.seq, first.seq + 1);
+    let (one, two) = (members(&one), members(&two));
+    let last = "entries/000006";
+    let entry = |name: &str| {
+        (name.starts_with("entries/") || name.starts_with("attachments/") || name.starts_with("keys/"))
+            && !name.ends_with("tlog-proof")
+            && !name.starts_with(last)
+    };
+    let entries = |all: &Members| all.iter().filter(|(n, _)| entry(n)).cloned().collect::<Vec<_>>();
+    assert_eq!(entries(&one), entries(&two));
+    let names = |all: &Members| {
+        all.iter().map(|(n, _)| n.clone()).filter(|n| !n.starts_with(last)).collect::<Vec<_>>()
+    };
+    assert_eq!(names(&one), names(&two), "the order of the members differs");
+}
+
+#[test]
+fn a_role_that_does_not_open_the_whole_chart_releases_nothing_of_it() {
+    let mut planted = Planted::new();
+    let me = inkfast::seal::identity::StaffIdentity::open(
+        &std::fs::read(planted.small.practice.place.key_file("staff-TR.age")).unwrap(),
+        common::PASSPHRASE,
+    )
+    .unwrap();
+    let place = planted.small.practice.place.clone();
+    let mut session = inkfast::practice::session::Session::with(&planted.small.world, &place, me).unwrap();
+    session.roles.retain(|(r, _)| r.word() == "desk");
+    planted.small.practice.session = session;
+    let before = planted.small.practice.scan().entries.len();
+    let trouble = planted.release("p.age", Vec::new()).unwrap_err();
+    assert_eq!(trouble.kind, Kind::Locked, "{trouble}");
+    assert_eq!(planted.small.practice.scan().entries.len(), before);
+    assert!(!planted.small.dir.path().join("p.age").exists());
+}
+
+#[test]
+fn a_file_that_exists_is_not_written_over() {
+    let mut planted = Planted::new();
+    std::fs::write(planted.small.dir.path().join("p.age"), b"mine").unwrap();
+    let before = planted.small.practice.scan().entries.len();
+    assert_eq!(planted.release("p.age", Vec::new()).unwrap_err().kind, Kind::Refused);
+    assert_eq!(planted.small.practice.scan().entries.len(), before);
+    assert_eq!(std::fs::read(planted.small.dir.path().join("p.age")).unwrap(), b"mine");
+}
