@@ -40,8 +40,8 @@ fn tape_photo() -> Vec<u8> {
 fn skin(x: usize, y: usize) -> [u8; 3] {
     let grain = ((x * 31 + y * 17 + x * y) % 9) as u8;
     let strip = ((26..38).contains(&x) || (58..70).contains(&x)) && (8..64).contains(&y);
-    let edge = strip && (matches!(x, 26 | 27 | 36 | 37 | 58 | 59 | 68 | 69) || y < 12 || y >= 60);
-    let blister = edge && (y < 12 || y >= 60) && (x * 7 + y * 3) % 11 < 3;
+    let edge = strip && (matches!(x, 26 | 27 | 36 | 37 | 58 | 59 | 68 | 69) || !(12..60).contains(&y));
+    let blister = edge && !(12..60).contains(&y) && (x * 7 + y * 3) % 11 < 3;
     match (blister, edge, strip) {
         (true, ..) => [240 - grain, 205, 190],
         (_, true, _) => [206 - grain, 92 + grain, 88],
