@@ -51,15 +51,14 @@ pub fn command() -> Command {
 pub fn main() -> ExitCode {
     quiet_index_panics();
     let typed: Vec<_> = std::env::args_os().collect();
-    if let [_, word, path, minutes] = typed.as_slice() {
-        if word == keeper::COMMAND {
+    if let [_, word, path, minutes] = typed.as_slice()
+        && word == keeper::COMMAND {
             let minutes = minutes.to_str().and_then(|m| m.parse().ok()).unwrap_or(keeper::IDLE_MINUTES);
             return match keeper::run(path.into(), minutes) {
                 Ok(()) => ExitCode::SUCCESS,
                 Err(_) => Exit::CouldNot.into(),
             };
         }
-    }
     let matches = match command().try_get_matches_from(&typed) {
         Ok(matches) => matches,
         Err(error) => {

@@ -169,13 +169,12 @@ impl Context<'_> {
         let by_secret = self.path(PASSPHRASE.file).is_some()
             || self.matches.try_get_one::<u16>(PASSPHRASE.fd).ok().flatten().is_some();
         let named = self.text("as");
-        if !by_secret {
-            if let Some(me) =
+        if !by_secret
+            && let Some(me) =
                 keeper::held(place).filter(|me| named.as_ref().is_none_or(|code| *code == me.code))
             {
                 return Session::with(&self.world, place, me);
             }
-        }
         let code = match named {
             Some(code) => code,
             None => self.ask_code()?,

@@ -56,14 +56,13 @@ pub fn fill(
         begun: now.at,
         data: start,
     };
-    if context.asker.interactive() {
-        if let Some(before) = practice.draft(kind, chart)? {
+    if context.asker.interactive()
+        && let Some(before) = practice.draft(kind, chart)?.filter(|before| before.data != kept.data) {
             let question = format!("A draft of this from {} is kept. Go on with it?", before.begun.plain());
             if context.yes(&question, true)? {
                 kept = before;
             }
         }
-    }
     let start = kept.data.clone();
     let interactive = context.asker.interactive();
     let mut keep = |answers: &Value| -> Result<(), String> {
@@ -73,7 +72,16 @@ pub fn fill(
         kept.data = answers.clone();
         practice.keep_draft(&kept).map_err(|t| t.to_string())
     };
-    form.fill(context.matches, start, context.asker, &now, &mut keep).map_err(form_trouble)
+    let mut filled =
+        form.fill(context.matches, start, context.asker, &now, &mut keep).map_err(form_trouble)?;
+    super::forms::visit::fill_units(&mut filled);
+    Ok(filled)
+}
+
+/// With a capital letter, as a sentence begins.
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map(|c| c.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }
 
 /// A form's error as a trouble.
@@ -85,7 +93,16 @@ pub fn form_trouble(error: FormError) -> Trouble {
             "What was typed is kept as a sealed draft; nothing was recorded.",
             "Run the command again to go on.",
         ),
-        other => Trouble::new(Kind::BadInput, other.to_string(), "Nothing was recorded.", "See above."),
+        other => {
+            // The form's own sentence ends with what to do; here that has a place of its own.
+            let text = other.to_string();
+            let text = text.strip_prefix("nothing was recorded: ").unwrap_or(&text).to_string();
+            let (what, next) = match text.strip_suffix(" Correct it and run the command again.") {
+                Some(what) => (format!("Not accepted: {what}"), "Correct it and run the command again."),
+                None => (capital(&text), "Give what is missing and run the command again."),
+            };
+            Trouble::new(Kind::BadInput, what, "Nothing was recorded.", next)
+        }
     }
 }
 

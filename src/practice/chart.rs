@@ -116,6 +116,22 @@ pub fn note_access(practice: &mut Practice, tag: &str, access: Access) -> Outcom
     practice.append(Draft::new(Some(tag), Data::Access(Box::new(access)), now))
 }
 
+/// True when the person who is here opened a visit in this chart today.
+pub fn treats_today(practice: &Practice, entries: &[Entry]) -> bool {
+    mine_today(practice, entries).any(|e| e.leaf.kind == "visit-opened")
+}
+
+/// True when the person who is here opened this chart today, for this reason where one is given.
+pub fn opened_today(practice: &Practice, entries: &[Entry], why: Option<AccessWhy>) -> bool {
+    mine_today(practice, entries)
+        .any(|e| matches!(e.data(), Some(Data::Access(a)) if why.is_none_or(|why| a.why == why)))
+}
+
+fn mine_today<'e>(practice: &Practice, entries: &'e [Entry]) -> impl Iterator<Item = &'e Entry> {
+    let (me, today) = (practice.session.me.code.clone(), practice.now().local_date());
+    entries.iter().filter(move |e| e.leaf.author == me && e.leaf.written.local_date() == today)
+}
+
 /// An opening for this reason, of the whole chart.
 pub fn access(why: AccessWhy, words: Option<String>) -> Access {
     Access {

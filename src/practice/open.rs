@@ -8,7 +8,7 @@ use crate::ledger::scan::{EntryAt, Scan, scan};
 use crate::ledger::write::{NewEntry, Receipt, Remark, Writer, read_entry, read_leaf};
 use crate::record::envelope::{Happened, Label, Meaning, Person, Record, RefWhy, Reference, Signature};
 use crate::record::kinds::register::{KeyRole, Rules, Staff};
-use crate::record::kinds::{Class, Data, Level, Problem, class_of};
+use crate::record::kinds::{Class, Data, Level, Problem, class_of, info};
 use crate::record::moment::Moment;
 use crate::seal::age_file::{self, OpenError, Recipient, To, With};
 use crate::seal::body::{Body, unhex32};
@@ -425,7 +425,13 @@ impl Practice {
     }
 
     fn record(&self, draft: Draft, written: Moment, second: Option<&StaffIdentity>) -> Outcome<Record> {
-        let me = self.me();
+        // What is never sealed names people by their code alone.
+        let open = info(draft.data.kind()).is_some_and(|row| row.class == Class::Open);
+        let named = |person: Person| match open {
+            true => Person { name: person.code.clone(), role: "staff".to_string(), ..person },
+            false => person,
+        };
+        let me = named(self.me());
         let mut labels = super::labels::labels(self, &draft, written)?;
         labels.extend(draft.labels);
         labels.sort();
@@ -451,11 +457,11 @@ impl Practice {
             chart: draft.chart,
             happened: draft.happened,
             written,
-            station: self.station.clone(),
+            station: if open { "-".to_string() } else { self.station.clone() },
             signed: sign(&me, Meaning::Wrote),
             author: me,
             entered_by: draft.entered_by.as_deref().map(|code| self.person(code)),
-            second: second.map(|s| sign(&self.person(&s.code), Meaning::Checked)),
+            second: second.map(|s| sign(&named(self.person(&s.code)), Meaning::Checked)),
             labels,
             refers,
             data: draft

@@ -117,11 +117,10 @@ fn withheld_entries(entries: &[Entry], ordered: &[(u64, String)]) -> Outcome<Vec
                 "Ask somebody with the clinical role.",
             ));
         }
-        if let Some(Data::Misfiled(data)) = entry.data() {
-            if !withheld.iter().any(|(n, _)| *n == data.entry) {
+        if let Some(Data::Misfiled(data)) = entry.data()
+            && !withheld.iter().any(|(n, _)| *n == data.entry) {
                 withheld.push((data.entry, "belongs to another person's chart".to_string()));
             }
-        }
     }
     withheld.sort();
     Ok(withheld)

@@ -120,7 +120,7 @@ pub fn init(world: &World, setup: Setup<'_>) -> Outcome<NewStore> {
             role_key(KeyRole::Clinical, &clinical),
             role_key(KeyRole::Recovery, &recovery),
         ],
-        because: Some("register opened".to_string()),
+        because: None,
     };
     let now = practice.now();
     let first = [

@@ -43,11 +43,7 @@ pub fn add(
     let me = new_staff_identity(&practice.world, &practice.place.root, &code)?;
     put_staff(&practice.world, &practice.place, &me, passphrase, work)?;
     let key = staff_key(&me, roles, from);
-    let keys = Keys {
-        staff: vec![key.clone()],
-        roles: Vec::new(),
-        because: Some("joined the practice".to_string()),
-    };
+    let keys = Keys { staff: vec![key.clone()], roles: Vec::new(), because: None };
     let now = practice.now();
     let group = [Data::Keys(Box::new(keys)), Data::Staff(Box::new(line))];
     practice.append_group(group.into_iter().map(|d| Draft::new(None, d, now)).collect(), None)?;
@@ -71,6 +67,8 @@ pub fn retire(practice: &mut Practice, code: &str, last_day: Date, because: &str
     let key = practice.keys().newest(code).cloned().ok_or_else(unknown)?;
     let mut line = practice.staff_line(code).cloned().ok_or_else(unknown)?;
     line.on_roster_last_day = Some(Day(last_day));
+    // The reason goes into the sealed roster line: lists of keys are readable by everybody.
+    line.because = Some(because.to_string());
     let keys = Keys {
         staff: vec![StaffKey {
             code: key.code,
@@ -81,7 +79,7 @@ pub fn retire(practice: &mut Practice, code: &str, last_day: Date, because: &str
             until: Some(Day(last_day)),
         }],
         roles: Vec::new(),
-        because: Some(because.to_string()),
+        because: None,
     };
     let now = practice.now();
     let group = [Data::Keys(Box::new(keys)), Data::Staff(Box::new(line))];

@@ -238,3 +238,106 @@ fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::rows::{Row, rows};
+    use super::*;
+    use crate::record::moment::parse_date;
+    use serde_json::json;
+
+    fn record() -> Record {
+        let text = include_str!("../../tests/data/records/visit.json");
+        serde_json::from_str(text).unwrap()
+    }
+
+    fn mend(seq: u64, field: &str, was: Value, is: Value) -> Mend {
+        let on = parse_date("2023-05-09").unwrap();
+        Mend { seq, on, by: "IV".to_string(), field: field.to_string(), was, is }
+    }
+
+    /// The changed lines, `-` struck and `+` new, with the number of the correction.
+    fn changes(reading: &Reading<Row>) -> Vec<String> {
+        let sign = |laid: &Laid<Row>| {
+            let added = laid.added_by.as_ref().map(|mark| format!("+{}", mark.seq)).unwrap_or_default();
+            let struck = laid.struck_by.as_ref().map(|mark| format!("-{}", mark.seq)).unwrap_or_default();
+            let sign = format!("{added}{struck}");
+            (!sign.is_empty()).then(|| format!("{sign} {}", laid.line.text))
+        };
+        reading.lines.iter().filter_map(sign).collect()
+    }
+
+    #[test]
+    fn old_words_stay_and_new_ones_stand_beneath() {
+        let record = record();
+        let reading = lay(&record, &[mend(9, "/procedures/1/side", json!("right"), json!("left"))], rows);
+        assert_eq!(
+            changes(&reading),
+            [
+                "-9 10:24 Joint mobilization - joints of the neck, C5 to C6 (C5-C6), right side",
+                "+9 10:24 Joint mobilization - joints of the neck, C5 to C6 (C5-C6), left side"
+            ]
+        );
+        assert_eq!(reading.lines.len(), rows(&record).len() + 1);
+        assert!(reading.remarks.is_empty());
+    }
+
+    #[test]
+    fn a_line_corrected_twice_keeps_every_wording() {
+        let first = mend(9, "/plan/frequency", json!("weekly"), json!("monthly"));
+        let second = mend(12, "/plan/frequency", json!("monthly"), json!("each fortnight"));
+        let reading = lay(&record(), &[first, second], rows);
+        assert_eq!(
+            changes(&reading),
+            ["-9 weekly, three visits", "+9-12 monthly, three visits", "+12 each fortnight, three visits"]
+        );
+    }
+
+    #[test]
+    fn something_may_be_added_or_taken_out() {
+        let added = mend(9, "/medicines_changed", Value::Null, json!("one new tablet"));
+        let reading = lay(&record(), &[added], rows);
+        assert_eq!(changes(&reading), ["+9 one new tablet"]);
+        assert!(reading.remarks.is_empty());
+        let gone = json!({"at": "2022-10-03T10:18:00-04:00", "question": "comfort", "words": "fine"});
+        let reading = lay(&record(), &[mend(9, "/checks/0", gone, Value::Null)], rows);
+        assert_eq!(changes(&reading), ["-9 comfort, \"fine\""]);
+        let struck = reading.lines.iter().find(|laid| laid.struck_by.is_some()).unwrap();
+        assert!(struck.nothing_beneath);
+    }
+
+    #[test]
+    fn what_does_not_fit_is_told_and_changes_nothing() {
+        let plain = rows(&record());
+        for field in ["/procedures/7/side", "/nowhere/at/all", "", "/procedures/0/side/deeper"] {
+            let reading = lay(&record(), &[mend(9, field, json!("left"), json!("right"))], rows);
+            assert!(changes(&reading).is_empty(), "{field}");
+            assert!(reading.remarks.iter().any(|remark| remark.contains("can't be laid over")), "{field}");
+        }
+        // A side that is no word of the layout would make the whole note unreadable.
+        let bad = mend(9, "/procedures/0/side", json!("both"), json!("upwards"));
+        let reading = lay(&record(), &[bad], rows);
+        assert!(changes(&reading).is_empty());
+        assert!(reading.remarks[0].contains("upwards"), "{:?}", reading.remarks);
+        assert_eq!(reading.lines.into_iter().map(|laid| laid.line).collect::<Vec<_>>(), plain);
+    }
+
+    #[test]
+    fn a_wrong_quotation_is_told() {
+        let reading = lay(&record(), &[mend(9, "/procedures/1/side", json!("midline"), json!("left"))], rows);
+        assert_eq!(changes(&reading).len(), 2);
+        assert_eq!(reading.remarks.len(), 1);
+        assert!(reading.remarks[0].contains("quotes other words than stand in \"procedures 2, side\""));
+    }
+
+    #[test]
+    fn the_record_as_it_now_reads() {
+        let mends = [
+            mend(9, "/procedures/1/side", json!("right"), json!("left")),
+            mend(10, "/nowhere/x", json!(1), json!(2)),
+        ];
+        let now = current(&record(), &mends);
+        assert_eq!(now.data.pointer("/procedures/1/side"), Some(&json!("left")));
+        assert_eq!(current(&record(), &[]), record());
+    }
+}

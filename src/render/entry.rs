@@ -174,5 +174,5 @@ fn in_chart(entry: &PrintedEntry) -> String {
 
 /// Day and time in two lines of a narrow cell.
 pub fn two_lines(moment: crate::record::moment::Moment) -> String {
-    format!("{}<br />{}", esc(&plain_date(moment.local_date())), clock(moment))
+    format!("<span class=\"t\">{}<br />{}</span>", esc(&plain_date(moment.local_date())), clock(moment))
 }

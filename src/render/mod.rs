@@ -5,6 +5,7 @@
 //! same bytes. Corrections are laid over what they correct, and the old words stay readable
 //! ([`corrected`]).
 
+mod agreed;
 mod back;
 pub mod corrected;
 mod entry;
@@ -13,6 +14,7 @@ mod html;
 mod moments;
 mod note;
 mod others;
+mod papers;
 mod places;
 mod rows;
 pub mod set;
@@ -75,23 +77,20 @@ pub fn page(set: &PrintedSet) -> String {
 /// every page, so that a page that got lost says whose it is.
 fn start(set: &PrintedSet) -> String {
     let patient = &set.patient;
-    let foot = format!(
-        "Printed {} by {} - chart no. {} - check words: {}",
-        set.printed_at.plain(),
-        set.printed_by.name,
-        patient.chart_no,
-        set.checkpoint.check_words
-    );
+    let printed = format!("printed {} by {}", set.printed_at.plain(), set.printed_by.name);
+    let foot = format!("register {} - check words: {}", set.ledger, set.checkpoint.check_words);
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\" />\n\
          <title>Record of treatment, chart no. {chart}</title>\n<style>\n{style}</style>\n</head>\n<body>\n\
          <table class=\"sheet\"><thead><tr><td><table class=\"head\"><tbody><tr>\
-         <td><strong>{name}</strong>, born {birth}</td><td class=\"r\">chart no. {chart_said}</td>\
+         <td><strong>{name}</strong>, born {birth}, chart no. {chart_said}</td>\
+         <td class=\"r\">{printed}</td>\
          </tr></tbody></table></td></tr></thead><tbody>\n",
         chart = esc(&patient.chart_no),
         style = style::sheet(&foot),
         name = said(&patient.name),
         birth = said(&patient.birth),
         chart_said = said(&patient.chart_no),
+        printed = said(&printed),
     )
 }

@@ -6,8 +6,12 @@ use crate::record::kinds::Data;
 use crate::record::kinds::attendance::{
     CoverageAnswer, IdentityConfirmed, RequestedSide, VisitClosed, VisitOpened,
 };
+use crate::record::kinds::identity::Misfiled;
 use crate::record::kinds::screening::{ItemAnswer, Measure, Screen, ScreenAnswer};
-use crate::record::kinds::withdrawal::{Asked, AskedAnswer, ConditionMet, Pause, Withdrawal};
+use crate::record::kinds::withdrawal::{
+    Asked, AskedAnswer, ConditionMet, How, Pause, StandingRefusal, Withdrawal,
+};
+use crate::record::vocab::{Region, Side, Technique};
 
 /// The rows of the kinds that have a view of their own here; none for the others.
 pub fn rows(data: &Data) -> Option<Vec<Row>> {
@@ -15,6 +19,8 @@ pub fn rows(data: &Data) -> Option<Vec<Row>> {
         Data::Asked(asked) => asked_rows(asked),
         Data::Pause(pause) => pause_rows(pause),
         Data::Withdrawal(withdrawal) => withdrawal_rows(withdrawal),
+        Data::StandingRefusal(refusal) => refusal_rows(refusal),
+        Data::Misfiled(mark) => misfiled_rows(mark),
         Data::Screen(screen) => screen_rows(screen),
         Data::Measure(measure) => measure_rows(measure),
         Data::ConditionMet(met) => condition_rows(met),
@@ -53,7 +59,7 @@ fn asked_rows(asked: &Asked) -> Vec<Row> {
 
 fn pause_rows(pause: &Pause) -> Vec<Row> {
     let mut what = word(pause.kind.word());
-    what.push_str(&pause.how.map(|how| format!(", by {}", spaced(how.word()))).unwrap_or_default());
+    what.push_str(&pause.how.map(|by| format!(", {}", how(by))).unwrap_or_default());
     what.push_str(&pause.of.map(|seq| format!(" (after no. {seq})")).unwrap_or_default());
     let mut rows = vec![Row::new("What", what)];
     given_row(&mut rows, "Why", &pause.reason);
@@ -65,7 +71,7 @@ fn pause_rows(pause: &Pause) -> Vec<Row> {
 fn withdrawal_rows(withdrawal: &Withdrawal) -> Vec<Row> {
     let mut rows = Vec::new();
     spoken(&mut rows, &withdrawal.said_by);
-    rows.push(Row::new("How", word(withdrawal.how.word())));
+    rows.push(Row::new("How", how(withdrawal.how)));
     given_row(&mut rows, "Own words", &withdrawal.patient_words);
     rows.push(Row::new("Takes back", scope_words(withdrawal)));
     if !withdrawal.consents.is_empty() {
@@ -92,17 +98,69 @@ fn withdrawal_rows(withdrawal: &Withdrawal) -> Vec<Row> {
     rows
 }
 
+/// In which way something was expressed.
+fn how(how: How) -> String {
+    match how {
+        How::Words => "in words".to_string(),
+        How::RaisedHand => "by a raised hand".to_string(),
+        How::StopSignal => "by the stop signal".to_string(),
+        How::Telephone => "by telephone".to_string(),
+        How::Letter => "by letter".to_string(),
+        How::Message => "by message".to_string(),
+        How::TurnedAway => "turned away".to_string(),
+        How::Other => "in another way".to_string(),
+    }
+}
+
 fn scope_words(withdrawal: &Withdrawal) -> String {
-    let kinds = words::list(&withdrawal.consent_kinds, |kind| spaced(kind.word()));
-    let techniques = withdrawal.techniques.as_ref().map(|list| words::list(list, words::technique));
-    let regions = withdrawal.regions.as_ref().map(|list| words::list(list, words::region));
-    let side = withdrawal.side.map_or("every side", words::side);
-    format!(
-        "{}; {}; {}; {side}",
-        if kinds.is_empty() { "every kind of care".to_string() } else { kinds },
-        techniques.unwrap_or_else(|| "all techniques".to_string()),
-        regions.unwrap_or_else(|| "everywhere".to_string())
-    )
+    let mut parts = Vec::new();
+    if !withdrawal.consent_kinds.is_empty() {
+        parts.push(format!(
+            "consent to {}",
+            words::list(&withdrawal.consent_kinds, |kind| spaced(kind.word()))
+        ));
+    } else if withdrawal.techniques.is_none() && withdrawal.regions.is_none() {
+        parts.push("every kind of care".to_string());
+    }
+    parts.push(what_and_where(
+        withdrawal.techniques.as_deref(),
+        withdrawal.regions.as_deref(),
+        withdrawal.side,
+    ));
+    words::capital(&parts.join("; "))
+}
+
+/// Techniques, regions and side, where leaving one out means all of them.
+fn what_and_where(
+    techniques: Option<&[Technique]>,
+    regions: Option<&[Region]>,
+    side: Option<Side>,
+) -> String {
+    let what = techniques.map_or("all techniques".to_string(), |list| words::list(list, words::technique));
+    let place = regions.map_or("everywhere".to_string(), |list| words::list(list, words::region));
+    format!("{what} - {place}, {}", side.map_or("every side", words::side))
+}
+
+fn refusal_rows(refusal: &StandingRefusal) -> Vec<Row> {
+    let mut rows = Vec::new();
+    spoken(&mut rows, &refusal.said_by);
+    let what = what_and_where(refusal.techniques.as_deref(), refusal.regions.as_deref(), refusal.side);
+    rows.push(Row::new("Never wants", words::capital(&what)));
+    maybe(&mut rows, "Own words", refusal.words.as_ref());
+    rows.extend(refusal.visit.map(|seq| Row::new("In the visit", format!("no. {seq}"))));
+    rows
+}
+
+fn misfiled_rows(mark: &Misfiled) -> Vec<Row> {
+    let mut rows = vec![
+        Row::new("Marks", format!("no. {}, which belongs to another chart", mark.entry)),
+        Row::new("Found", format!("{} by {}", mark.found_at.plain(), mark.found_by)),
+        Row::new("How it came about", words::or_not_recorded(&mark.because)),
+    ];
+    maybe(&mut rows, "Belongs to chart", mark.belongs_to.as_ref());
+    let again = mark.re_entered.map(|again| if again { "yes" } else { "no" });
+    rows.extend(again.map(|again| Row::new("Written again there", again)));
+    rows
 }
 
 fn screen_rows(screen: &Screen) -> Vec<Row> {
@@ -118,7 +176,7 @@ fn screen_rows(screen: &Screen) -> Vec<Row> {
 }
 
 /// A yes has a row of its own; every no and every item not asked is named too.
-fn answer_rows(rows: &mut Vec<Row>, answers: &[ScreenAnswer]) {
+pub fn answer_rows(rows: &mut Vec<Row>, answers: &[ScreenAnswer]) {
     if answers.is_empty() {
         rows.push(Row::new("Answers", NOT_RECORDED));
     }
@@ -181,7 +239,7 @@ fn opened_rows(opened: &VisitOpened) -> Vec<Row> {
     });
     for present in &opened.present {
         let mut parts = vec![spaced(&present.part)];
-        parts.extend(present.name.clone());
+        parts.extend(present.name.clone().filter(|name| !name.trim().is_empty()));
         parts.extend(present.from.map(|at| format!("from {}", clock(at))));
         parts.extend(present.until.map(|at| format!("until {}", clock(at))));
         rows.push(Row::new("In the room", parts.join(", ")));

@@ -4,7 +4,7 @@
 use super::corrected::{Laid, Mend, Reading, field_words, lay, value_words};
 use super::html::{esc, said};
 use super::words::{self, capital, given, giver, spaced};
-use super::{moments, note};
+use super::{agreed, moments, note, papers};
 use crate::record::envelope::Record;
 use crate::record::kinds::Data;
 use crate::record::kinds::amend::{Addendum, Correction, LateEntry};
@@ -37,7 +37,10 @@ pub fn rows(record: &Record) -> Vec<Row> {
         Ok(Data::Correction(correction)) => correction_rows(&correction),
         Ok(Data::Addendum(addendum)) => addendum_rows(&addendum),
         Ok(Data::LateEntry(late)) => late_rows(&late),
-        Ok(data) => moments::rows(&data).unwrap_or_else(|| plain_rows(record)),
+        Ok(Data::Consent(consent)) => agreed::rows(&consent),
+        Ok(data) => {
+            moments::rows(&data).or_else(|| papers::rows(&data)).unwrap_or_else(|| plain_rows(record))
+        }
         Err(_) => plain_rows(record),
     }
 }

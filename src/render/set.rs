@@ -15,6 +15,9 @@ use std::collections::BTreeMap;
 /// printed, or in which order, is a new edition.
 pub const LAYOUT_EDITION: u32 = 1;
 
+/// Kind of the papers of the office: letters of counsel, incident reports, staff matters.
+const OFFICE: &str = "office-file";
+
 /// Everything the printed record of one patient is made from.
 #[derive(Debug, Clone)]
 pub struct PrintedSet {
@@ -170,15 +173,24 @@ pub fn birth_words(birth: &Birth) -> String {
 }
 
 impl PrintedEntry {
-    /// The record, unless it is withheld: what a printed page may show.
+    /// The record, unless it is withheld: what a printed page may show. A paper of the office
+    /// file is never shown, whatever the set says: it is no part of any patient's record.
     pub fn shown(&self) -> Option<&Record> {
-        if self.withheld.is_some() { None } else { self.record.as_ref() }
+        if self.withheld.is_some() || self.is_office() { None } else { self.record.as_ref() }
+    }
+
+    fn is_office(&self) -> bool {
+        let inner = self.record.as_ref().map(|record| record.kind.as_str());
+        self.kind == OFFICE || inner == Some(OFFICE)
     }
 
     /// Why the contents are not shown; none when they are.
     pub fn not_shown(&self) -> Option<String> {
         if let Some(reason) = &self.withheld {
             return Some(format!("withheld: {reason}"));
+        }
+        if self.is_office() {
+            return Some("a paper of the office, no part of the patient's record".to_string());
         }
         match (self.state, &self.record) {
             (_, Some(_)) => None,

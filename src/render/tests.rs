@@ -192,8 +192,12 @@ fn every_kind_is_printed() {
     keep("kinds.html", &html);
     sound(&html);
     for entry in &set.entries {
-        assert!(html.contains(&format!(" id=\"e{}\"", entry.seq)), "{} is not printed", entry.kind);
+        let printed = html.contains(&format!(" id=\"e{}\"", entry.seq));
+        assert_eq!(printed, entry.kind != "office-file", "{}", entry.kind);
     }
+    assert!(html.contains("a paper of the office, no part of the patient"));
+    assert!(!html.contains("Openings without a visit"), "the title of the office paper");
+    assert!(html.contains("WITHDRAWN 06 Jun 2023 11:18"), "a withdrawal without its consent is still seen");
 }
 
 #[test]
@@ -259,9 +263,11 @@ fn the_time_line_says_what_was_taken_back() {
 
 #[test]
 fn words_of_a_record_stay_words() {
-    let html = page(&set());
-    assert!(html.contains("&lt;b&gt;[U+202E]No second[U+202C]&lt;/b&gt; &amp; nothing more."));
     let mut set = set();
+    let late = set.entries.iter_mut().find(|entry| entry.kind == "late-entry").unwrap();
+    late.record.as_mut().unwrap().data["text"] = json!("<b>\u{202E}No second\u{202C}</b> & nothing more.");
+    let html = page(&set);
+    assert!(html.contains("&lt;b&gt;[U+202E]No second[U+202C]&lt;/b&gt; &amp; nothing more."));
     set.patient.name = "\"; } body { display: none } </style><script>".to_string();
     set.printed_by.name = set.patient.name.clone();
     set.for_whom = set.patient.name.clone();

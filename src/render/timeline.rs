@@ -52,6 +52,14 @@ pub fn section(desk: &Desk<'_>) -> String {
             bars.entry(scope).or_default().push((given.at, given.seq, text));
         }
     }
+    for taken in facts.taken.iter().filter(|taken| reaches_nothing(&facts, taken)) {
+        let text = format!(
+            "WITHDRAWN {} (no. {}); no consent in this copy that it reaches",
+            taken.at.plain(),
+            taken.seq
+        );
+        bars.entry(withdrawal_scope(&taken.withdrawal)).or_default().push((taken.at, taken.seq, text));
+    }
     for (seq, at, refusal) in &facts.refusals {
         let text = format!("REFUSED from {} (no. {seq}), until a consent that names it", at.plain());
         bars.entry(refusal_scope(refusal)).or_default().push((*at, *seq, text));
@@ -131,6 +139,25 @@ fn scopes(consent: &Consent) -> Vec<(Option<Technique>, Option<Region>, Scope)> 
         }
     }
     all
+}
+
+/// True when no consent here is reached by a withdrawal, so that it would otherwise not be seen.
+fn reaches_nothing(facts: &Facts, taken: &Taken) -> bool {
+    !facts.given.iter().filter(|given| given.at <= taken.at).any(|given| {
+        scopes(&given.consent).into_iter().any(|(technique, region, _)| {
+            !matches!(reach(&taken.withdrawal, given, technique, region), Reach::None)
+        })
+    })
+}
+
+fn withdrawal_scope(withdrawal: &Withdrawal) -> Scope {
+    let what = withdrawal.techniques.as_ref().map(|list| words::list(list, words::technique));
+    let place = withdrawal.regions.as_ref().map(|list| words::list(list, words::region));
+    (
+        what.unwrap_or_else(|| "all techniques".to_string()),
+        place.unwrap_or_else(|| "everywhere".to_string()),
+        withdrawal.side.map_or("every side", words::side).to_string(),
+    )
 }
 
 fn refusal_scope(refusal: &StandingRefusal) -> Scope {

@@ -4,5 +4,6 @@
 pub mod finding;
 pub mod manifest;
 pub mod package;
+mod remedies;
 pub mod slip;
 pub mod store;

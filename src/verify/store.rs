@@ -259,6 +259,11 @@ fn check_files(
     };
     for folder in folders {
         let inner = dir.join(&folder);
+        // A document that was being sealed when the power went was never listed.
+        if folder.ends_with(".part") {
+            findings.push(file_finding(FindingId::FileNotListed, format!("files/{folder}"), None));
+            continue;
+        }
         let Ok(names) = disk.list(&inner) else {
             findings.push(file_finding(FindingId::StrangerFile, format!("files/{folder}"), None));
             continue;

@@ -3,7 +3,7 @@
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
 use crate::cli::table::{Table, indented, shown, width};
-use crate::practice::chart::{ChartFace, access, find, note_access};
+use crate::practice::chart::{ChartFace, access, find, note_access, opened_today, treats_today};
 use crate::practice::open::{Entry, Practice};
 use crate::practice::printed::{Purpose, record_page};
 use crate::record::kinds::release::AccessWhy;
@@ -143,17 +143,12 @@ fn record_opening(
     face: &ChartFace,
     entries: &[Entry],
 ) -> Outcome<()> {
-    let today = practice.now().local_date();
-    let mine = |e: &&Entry| e.leaf.author == practice.session.me.code && e.leaf.written.local_date() == today;
-    let treats_today = entries.iter().filter(mine).any(|e| e.leaf.kind == "visit-opened");
     let why = match context.text("why").and_then(|w| AccessWhy::from_word(&w)) {
         Some(why) => why,
-        None if treats_today => AccessWhy::Visit,
+        None if treats_today(practice, entries) => AccessWhy::Visit,
         None => ask_why(context)?,
     };
-    let already =
-        entries.iter().filter(mine).any(|e| matches!(e.data(), Some(Data::Access(a)) if a.why == why));
-    if already {
+    if opened_today(practice, entries, Some(why)) {
         return Ok(());
     }
     let mut words = context.text("words");

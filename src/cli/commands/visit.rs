@@ -157,8 +157,13 @@ fn add_line(context: &mut Context<'_>, form_name: &str, list: &str) -> Outcome<E
     let now = context.now();
     let form = form(form_name)?.form;
     let mut keep = |_: &Value| -> Result<(), String> { Ok(()) };
-    let filled =
-        form.fill(context.matches, json!({}), context.asker, &now, &mut keep).map_err(form_trouble)?;
+    let start = match list {
+        "procedures" => json!({ "at": when.start, "done_by": practice.session.me.code }),
+        _ => json!({}),
+    };
+    let mut filled =
+        form.fill(context.matches, start, context.asker, &now, &mut keep).map_err(form_trouble)?;
+    forms::visit::fill_units(&mut filled);
     let read_back = form.read_back(&filled);
     let Value::Object(line) = filled else {
         return Err(Trouble::input("Nothing was answered.", "Do it again."));
@@ -266,15 +271,6 @@ fn complete_note(
     data.entry("agreed").or_insert(json!({
         "consents": inside.consents, "asked": inside.asked, "coverage": inside.coverage,
     }));
-    for (field, why) in [
-        ("findings", "no finding was written"),
-        ("assessment", "not written"),
-        ("advice", "no advice was given"),
-        ("plan", "no plan was made"),
-        ("changed_since_last", "not asked"),
-    ] {
-        data.entry(field).or_insert(json!({ "not_done_because": why }));
-    }
     // An empty list is dropped rather than kept, as the layout has it.
     data.retain(|_, v| !matches!(v, Value::Array(list) if list.is_empty()));
 }
@@ -283,7 +279,7 @@ fn complete_note(
 pub fn screen_command() -> Command {
     let cmd = chart_arg(Command::new("screen").about("Ask a screen item by item: neck, mouth, general"));
     let cmd =
-        cmd.arg(Arg::new("screen").value_name("SCREEN").required(true).help("Which: neck, mouth, general"));
+        cmd.arg(Arg::new("which").value_name("SCREEN").required(true).help("Which: neck, mouth, general"));
     forms::screen::screen_args(add_data_arg(add_happened_args(cmd)))
 }
 

@@ -1,6 +1,6 @@
 //! Who the patient is, who decides, what is always to be minded, and what becomes of the chart.
 
-use super::super::answer::AnswerKind::{Date, Each, ManyOf, Moment, OneOf, Rows, Segment, Whole};
+use super::super::answer::AnswerKind::{Date, Each, Moment, OneOf, Rows, Segment, Whole};
 use super::super::form::{Form, Question};
 use super::super::place;
 use super::super::rows::RowSpec;
@@ -11,6 +11,8 @@ use crate::record::kinds::identity::{
 };
 use crate::record::vocab::{Region, Side};
 use serde_json::Value;
+
+pub use super::identity::{CHANGEABLE, identity, with_identity};
 
 pub(super) fn every() -> Vec<Asks> {
     vec![
@@ -62,7 +64,9 @@ pub fn patient() -> Form {
         ask("links", "Other charts that belong with this one?", "/links", Rows(&LINK))
             .optional()
             .help("An old paper chart, a duplicate, the same household."),
-        line("opened-because", "Why is it opened, where that is not plain?", "/opened_because").optional(),
+        line("opened-because", "Why is it opened, where that is not plain?", "/opened_because")
+            .optional()
+            .help("For example: goes on from an old paper chart."),
     ]);
     Form::new(questions)
 }
@@ -77,11 +81,15 @@ const LINK: RowSpec = RowSpec {
 
 fn reached() -> [Question; 6] {
     [
-        ask("address", "Postal address?", "/identity/address", super::WORDS).optional(),
+        ask("address", "Postal address?", "/identity/address", super::WORDS)
+            .optional()
+            .help("As letters reach the patient."),
         ask("telephones", "Telephone numbers?", "/identity/telephones", LIST)
             .optional()
             .help("With commas between."),
-        line("email", "E-mail address?", "/identity/email").optional(),
+        line("email", "E-mail address?", "/identity/email")
+            .optional()
+            .help("Only where the patient wants to be reached that way."),
         ask(
             "second-identifier",
             "Which second detail identifies the patient, beside name and birth date?",
@@ -134,7 +142,7 @@ fn patient_rights() -> [Question; 11] {
             .when_has(CONTACT)
             .help("Mother, husband, neighbour."),
         line("emergency-telephone", "Their telephone number?", "/identity/emergency_contact/telephone")
-            .when_has(CONTACT),
+            .when_has(CONTACT).help("One that is answered during opening hours."),
         because(
             "no-emergency-contact-because",
             "Why is there nobody to call?",
@@ -147,7 +155,7 @@ fn patient_rights() -> [Question; 11] {
         ask("privacy-on", "On which day?", "/identity/privacy_notice/on", Date)
             .or("today")
             .optional()
-            .when_is(NOTICE, "given"),
+            .when_is(NOTICE, "given").help("The day the sheet was handed over."),
         line("privacy-edition", "Which edition of the notice?", "/identity/privacy_notice/wording")
             .optional()
             .when_is(NOTICE, "given")
@@ -156,7 +164,7 @@ fn patient_rights() -> [Question; 11] {
             .optional()
             .when(|answers| {
                 place::get(answers, NOTICE).and_then(Value::as_str).is_some_and(|word| word != "given")
-            }),
+            }).help("The patient's words, or what prevented it."),
         ask(
             "decides",
             "Who decides about care?",
@@ -171,138 +179,46 @@ fn patient_rights() -> [Question; 11] {
 fn about_them() -> [Question; 15] {
     let may = |flag, question, path| line(flag, question, path).optional();
     [
-        may("goes-by", "Name the patient goes by?", "/identity/chosen_name"),
+        may("goes-by", "Name the patient goes by?", "/identity/chosen_name")
+            .help("Used when speaking to the patient; papers carry the legal name."),
         ask("former-names", "Former names and other spellings?", "/identity/former_names", LIST)
             .optional()
             .help("For finding the chart again. With commas between."),
-        may("occupation", "Occupation?", "/identity/occupation"),
-        may("sport", "Sport?", "/identity/sport"),
+        may("occupation", "Occupation?", "/identity/occupation")
+            .help("What the body does all day; it bears on findings and advice."),
+        may("sport", "Sport?", "/identity/sport").help("Which, and how often."),
         may("instrument", "Instrument played?", "/identity/instrument")
             .help("Matters for the jaw, the neck and the shoulders."),
-        may("physician", "Family doctor?", "/identity/physician"),
-        may("dentist", "Dentist?", "/identity/dentist"),
-        may("sex-recorded", "Sex as recorded elsewhere?", "/identity/sex_recorded").flag_only(),
-        may("gender-wished", "Gender and form of address as wished?", "/identity/gender_wished"),
+        may("physician", "Family doctor?", "/identity/physician").help("Name, and where a letter would go."),
+        may("dentist", "Dentist?", "/identity/dentist")
+            .help("Name, and where a letter would go; needed for work on the jaw."),
+        may("sex-recorded", "Sex as recorded elsewhere?", "/identity/sex_recorded")
+            .flag_only()
+            .help("As on the papers of others, so that records can be matched."),
+        may("gender-wished", "Gender and form of address as wished?", "/identity/gender_wished")
+            .help("As the patient says it."),
         may("payer", "Who pays?", "/identity/payer/name").help("Leave it out where the patient pays."),
         may("member-no", "Member number with the payer?", "/identity/payer/member_no")
-            .when_has("/identity/payer/name"),
-        yes_no("no-messages", "Must no messages be left?", "/identity/no_messages").optional(),
+            .when_has("/identity/payer/name")
+            .help("As on the member card."),
+        yes_no("no-messages", "Must no messages be left?", "/identity/no_messages")
+            .optional()
+            .help("yes: speak to the patient alone, and leave nothing on a machine."),
         ask(
             "restrictions",
             "What does the patient ask not to be told, or given to whom?",
             "/identity/restrictions",
             LIST,
         )
-        .optional(),
+        .optional()
+        .help("For example: give nothing to my parents. With commas between."),
         may("national-number", "National number?", "/identity/national_number")
             .flag_only()
             .help("Only where the patient gives it and a board asks for it."),
-        ask("photo", "Number of the attachment with a photograph?", "/identity/photo", NUMBER).flag_only(),
+        ask("photo", "Number of the attachment with a photograph?", "/identity/photo", NUMBER)
+            .flag_only()
+            .help("For telling two people of one name apart."),
     ]
-}
-
-/// Fields of the identity that can change, as the record names them.
-pub const CHANGEABLE: &[&str] = &[
-    "legal_name",
-    "birth_date",
-    "address",
-    "telephones",
-    "email",
-    "second_identifier",
-    "preferred_channel",
-    "language",
-    "interpreter_language",
-    "emergency_contact",
-    "privacy_notice",
-    "decision_maker",
-    "chosen_name",
-    "former_names",
-    "occupation",
-    "sport",
-    "instrument",
-    "physician",
-    "dentist",
-    "sex_recorded",
-    "gender_wished",
-    "payer",
-    "no_messages",
-    "restrictions",
-    "national_number",
-    "photo",
-];
-
-/// A change of the identity. Only what changed is asked; [`with_identity`] puts the rest of the
-/// identity as it stood beside it.
-pub fn identity() -> Form {
-    let changed = ask("changed", "What changed?", "/changed", ManyOf { choices: CHANGEABLE, all: false })
-        .or_from(|answers, _| {
-            let given = place::get(answers, "/identity")?.as_object()?;
-            let names: Vec<&str> = given.keys().map(String::as_str).collect();
-            (!names.is_empty()).then(|| names.join(", "))
-        })
-        .help("Name every detail that changed; each is then asked.");
-    let mut questions = vec![
-        changed,
-        line("because", "Why?", "/because").help("Moved, married, wrong spelling, of age."),
-        line("told-by", "Who said so?", "/told_by").or("the patient"),
-    ];
-    let opening = patient().questions;
-    questions.extend(opening.into_iter().filter_map(|question| {
-        let field = question.path.strip_prefix("/identity/")?.split('/').next()?;
-        let field = CHANGEABLE.iter().find(|known| **known == field)?;
-        Some(only_if_changed(question, field))
-    }));
-    Form::new(questions)
-}
-
-/// A question that is asked only where its field changed. What is first in its field is asked
-/// whenever the field changed; what follows from it keeps the condition it has.
-fn only_if_changed(mut question: Question, field: &'static str) -> Question {
-    if question.when.is_some() {
-        // "Why is there nobody to call?" must not come up where the contact did not change.
-        return match question.path {
-            "/identity/emergency_contact/not_done_because" => {
-                question.when(|answers| is_changed(answers, "emergency_contact") && lacks_contact(answers))
-            }
-            "/identity/birth_date/estimated_year" => question.when(|answers| {
-                is_changed(answers, "birth_date")
-                    && place::get(answers, "/identity/birth_date/date").is_none()
-            }),
-            _ => question,
-        };
-    }
-    // The defaults of an opening are no news about a change.
-    if matches!(question.path, "/identity/language" | "/identity/decision_maker") {
-        question.default = None;
-    }
-    question.when_lists("/changed", field)
-}
-
-fn is_changed(answers: &Value, field: &str) -> bool {
-    place::get(answers, "/changed")
-        .and_then(Value::as_array)
-        .is_some_and(|list| list.iter().any(|item| item.as_str() == Some(field)))
-}
-
-fn lacks_contact(answers: &Value) -> bool {
-    super::super::form::lacks(answers, "/identity/emergency_contact")
-}
-
-/// Completes the answers of [`identity`] to the whole identity as it stands from now on: `before`
-/// is the identity so far. A changed detail that was left out is taken away.
-pub fn with_identity(answers: &mut Value, before: &Value) {
-    let mut whole = before.as_object().cloned().unwrap_or_default();
-    let given = place::take(answers, "/identity");
-    let given = given.as_ref().and_then(Value::as_object);
-    for field in CHANGEABLE.iter().filter(|field| is_changed(answers, field)) {
-        match given.and_then(|given| given.get(*field)) {
-            Some(value) => whole.insert((*field).to_owned(), value.clone()),
-            None => whole.shift_remove(*field),
-        };
-    }
-    if let Some(data) = answers.as_object_mut() {
-        data.insert("identity".to_owned(), Value::Object(whole));
-    }
 }
 
 /// A person who decides, or may receive records, for the patient.
@@ -310,36 +226,52 @@ pub fn guardian() -> Form {
     Form::new([
         line("person-id", "Short name of this person within the chart?", "/person_id")
             .help("Consents quote it: dm-1, dm-2. Keep it when the same person's line changes."),
-        line("name", "Name?", "/name"),
+        line("name", "Name?", "/name").help("Full name, as on the paper that gives the authority."),
         line("relation", "What are they to the patient?", "/relation").help("Mother, father, aunt, agent."),
         ask("born", "Birth date?", "/birth_date", Date).optional().help("A minor cannot decide for another."),
-        line("telephone", "Telephone?", "/telephone").optional(),
+        line("telephone", "Telephone?", "/telephone")
+            .optional()
+            .help("Where they are reached while the patient is being treated."),
         ask("basis", "What does the authority rest on?", "/basis", OneOf(Basis::WORDS)).help(
             "parent, court-order, power-for-health-care, or none for somebody who only brings the patient.",
         ),
-        yes_no("on-file", "Was the paper seen, and is a copy kept?", "/authority_on_file"),
-        line("document-seen", "Which paper was seen?", "/document_seen").optional(),
-        ask("document", "Number of the attachment with it?", "/document", NUMBER).optional(),
+        yes_no("on-file", "Was the paper seen, and is a copy kept?", "/authority_on_file")
+            .help("yes only for the paper itself; what was told is no."),
+        line("document-seen", "Which paper was seen?", "/document_seen")
+            .optional()
+            .help("For example: order of joint custody."),
+        ask("document", "Number of the attachment with it?", "/document", NUMBER)
+            .optional()
+            .help("The copy kept in this chart."),
         yes_no("may-consent", "May they consent alone?", "/may_consent")
             .help("Read it in the paper. It is kept apart from the right to receive records."),
-        yes_no("may-receive", "May they receive records?", "/may_receive_records"),
+        yes_no("may-receive", "May they receive records?", "/may_receive_records")
+            .help("A parent may have the one right without the other."),
         ask("starts", "When does the authority start?", "/authority_starts_at", Moment)
             .optional()
             .help("Leave it out where no start is known."),
         ask("last-day", "Last day of the authority?", "/authority_last_day", Date)
             .optional()
             .help("For a parent, the day before the patient comes of age. Left out: open."),
-        ask("superseded", "When did another authority take its place?", "/superseded_at", Moment).flag_only(),
+        ask("superseded", "When did another authority take its place?", "/superseded_at", Moment)
+            .flag_only()
+            .help("Where a new paper ended this one."),
         ask("replaces", "Numbers of the entries it takes the place of?", "/supersedes", super::NUMBERS)
-            .optional(),
-        line("remark", "Anything else, such as limits?", "/words").optional(),
+            .optional()
+            .help("Earlier lines for the same matter; they end when this one starts."),
+        line("remark", "Anything else, such as limits?", "/words")
+            .optional()
+            .help("For example: not for operations; only together with the father."),
     ])
 }
 
 /// The allergy and sensitivity review.
 pub fn allergies() -> Form {
     Form::new([
-        ask("reviewed", "On which day was it reviewed?", "/reviewed_on", Date).or("today").optional(),
+        ask("reviewed", "On which day was it reviewed?", "/reviewed_on", Date)
+            .or("today")
+            .optional()
+            .help("The day the patient was asked, also where nothing is new."),
         because(
             "not-reviewed-because",
             "Why was it not reviewed?",
@@ -354,8 +286,12 @@ pub fn allergies() -> Form {
              medicines. Write latex=allergic, nickel=not-allergic. Only what was asked goes in; unknown \
              where the patient does not know.",
         ),
-        ask("reaction", "What happened, for each that needs words?", "/details", Rows(&REACTED)).optional(),
-        line("told-by", "Who told it, if not the patient?", "/told_by").optional(),
+        ask("reaction", "What happened, for each that needs words?", "/details", Rows(&REACTED))
+            .optional()
+            .help("For example: substance=latex reaction=lip swelling when=2019."),
+        line("told-by", "Who told it, if not the patient?", "/told_by")
+            .optional()
+            .help("A parent, a letter, another practice."),
     ])
 }
 
@@ -380,15 +316,25 @@ pub fn alert() -> Form {
              recent-trauma-or-surgery, jaw-dislocation-history, strong-gag-reflex, trauma-aware-care, \
              pacemaker, or another word.",
         ),
-        ask("from", "From which day?", "/from", Date).or("today"),
+        ask("from", "From which day?", "/from", Date)
+            .or("today")
+            .help("The day it began to matter; today where that is not known."),
         line("what", "What exactly?", "/words").optional().help("The medicine, the date, the operation."),
         ask("region", "Where does it matter?", "/region", OneOf(Region::WORDS))
             .optional()
             .help("Left out: everywhere."),
-        ask("segment", "At which level?", "/segment", Segment).optional().when_has("/region"),
-        ask("side", "On which side?", "/side", OneOf(Side::WORDS)).optional().when_has("/region"),
-        line("told-by", "Who told it?", "/told_by").optional(),
-        ask("ends", "Does this end an earlier alert? Its number", "/ends", NUMBER).flag_only(),
+        ask("segment", "At which level?", "/segment", Segment)
+            .optional()
+            .when_has("/region")
+            .help("For an implant or fusion."),
+        ask("side", "On which side?", "/side", OneOf(Side::WORDS))
+            .optional()
+            .when_has("/region")
+            .help("Left out: it is not a matter of one side."),
+        line("told-by", "Who told it?", "/told_by").optional().help("The patient, a relative, a letter."),
+        ask("ends", "Does this end an earlier alert? Its number", "/ends", NUMBER)
+            .flag_only()
+            .help("Its last day is then given with --last-day."),
         ask("last-day", "Last day?", "/until", Date).optional().help("Left out: open."),
     ])
 }
@@ -396,15 +342,21 @@ pub fn alert() -> Form {
 /// A doubt about the patient's capacity to decide, its end, a loss, or its return.
 pub fn capacity() -> Form {
     Form::new([
-        ask("state", "What is stated?", "/state", OneOf(CapacityState::WORDS)),
-        ask("of", "Number of the doubt this resolves?", "/of", NUMBER).when_is("/state", "doubt-resolved"),
+        ask("state", "What is stated?", "/state", OneOf(CapacityState::WORDS))
+            .help("A doubt is enough to stop and ask; it is resolved with an entry of its own."),
+        ask("of", "Number of the doubt this resolves?", "/of", NUMBER)
+            .when_is("/state", "doubt-resolved")
+            .help("The entry in which the doubt was raised."),
         ask("ends", "Number of the entry this ends?", "/of", NUMBER)
             .optional()
-            .when_is("/state", "has-capacity"),
+            .when_is("/state", "has-capacity")
+            .help("The entry that stated the loss, if there is one."),
         line("seen", "What was seen or heard?", "/words")
             .help("Plain and without judgement: drowsy, slurred speech, did not know the day."),
-        line("assessed-by", "Who assessed it?", "/assessed_by").optional(),
-        ask("ended", "When did it end, if already known?", "/until", Moment).optional(),
+        line("assessed-by", "Who assessed it?", "/assessed_by").optional().help("Name or staff code."),
+        ask("ended", "When did it end, if already known?", "/until", Moment)
+            .optional()
+            .help("Left out: it still is so."),
     ])
 }
 
@@ -412,12 +364,16 @@ pub fn capacity() -> Form {
 pub fn chart_state() -> Form {
     const STATUS: &str = "/status";
     Form::new([
-        ask("state", "State of the chart?", STATUS, OneOf(ChartStatus::WORDS)),
+        ask("state", "State of the chart?", STATUS, OneOf(ChartStatus::WORDS))
+            .help("closed-continue-at where it goes on in another chart of the same person."),
         line("continue-at", "Number of the chart where it goes on?", "/continue_at")
-            .when_is(STATUS, "closed-continue-at"),
-        ask("died", "Day of death?", "/died_on", Date).when_is(STATUS, "deceased"),
-        line("told-by", "Who told it?", "/told_by").optional(),
-        line("remark", "Anything else?", "/words").optional(),
+            .when_is(STATUS, "closed-continue-at")
+            .help("The chart that stays in use."),
+        ask("died", "Day of death?", "/died_on", Date)
+            .when_is(STATUS, "deceased")
+            .help("As told; the keep-until date is reckoned from the last treatment."),
+        line("told-by", "Who told it?", "/told_by").optional().help("The patient, a relative, a letter."),
+        line("remark", "Anything else?", "/words").optional().help("Left out where there is nothing to add."),
     ])
 }
 
@@ -426,8 +382,10 @@ pub fn joined() -> Form {
     Form::new([
         ask("direction", "Is this chart left, or does it go on?", "/direction", OneOf(JoinDirection::WORDS))
             .help("continue-at: this one is left. continued-from: this one goes on."),
-        line("other", "Number of the other chart?", "/other_chart_no"),
-        line("because", "How was it found to be one person?", "/because"),
+        line("other", "Number of the other chart?", "/other_chart_no")
+            .help("The other chart gets an entry that points back."),
+        line("because", "How was it found to be one person?", "/because")
+            .help("For example: same birth date and telephone, name spelled by ear."),
         ask("looked-at", "What was looked at when joining, and what was found?", "/checks", LIST)
             .optional()
             .help("Allergies, alerts, interpreter, consents. With commas or semicolons between."),
@@ -437,13 +395,19 @@ pub fn joined() -> Form {
 /// An entry in this chart belongs to another.
 pub fn misfiled() -> Form {
     Form::new([
-        ask("entry", "Number of the entry that belongs elsewhere?", "/entry", NUMBER),
-        ask("found", "When was it found?", "/found_at", Moment).or("now"),
-        line("found-by", "Code of who found it?", "/found_by"),
-        line("because", "How did it come about?", "/because"),
+        ask("entry", "Number of the entry that belongs elsewhere?", "/entry", NUMBER)
+            .help("As printed beside the entry."),
+        ask("found", "When was it found?", "/found_at", Moment)
+            .or("now")
+            .help("The moment it was noticed, not the moment this is written."),
+        line("found-by", "Code of who found it?", "/found_by").help("Staff code."),
+        line("because", "How did it come about?", "/because")
+            .help("For example: signed with the wrong chart open."),
         line("belongs-to", "Number of the chart it belongs to?", "/belongs_to")
             .optional()
             .help("Leave it out where it may not be said in this chart."),
-        yes_no("re-entered", "Was it written again where it belongs?", "/re_entered").optional(),
+        yes_no("re-entered", "Was it written again where it belongs?", "/re_entered")
+            .optional()
+            .help("Write it there first; then it can be said here."),
     ])
 }

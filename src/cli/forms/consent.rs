@@ -43,7 +43,8 @@ pub fn consent() -> Form {
         ask("status", "Signed or declined?", "/status", OneOf(ConsentStatus::WORDS))
             .or("signed")
             .help("What was advised and declined is kept as well."),
-        ask("form", "How was it given?", "/form", OneOf(ConsentForm::WORDS)),
+        ask("form", "How was it given?", "/form", OneOf(ConsentForm::WORDS))
+            .help("On paper, on the screen, a scan of paper, or said and written down by who heard it."),
         line("wording", "Which edition of the wording?", "/wording")
             .optional()
             .help("The code printed on the form, like F1."),
@@ -67,8 +68,8 @@ fn agreed_to() -> [Question; 7] {
         ask("regions", "Which regions?", "/regions", REGIONS)
             .when(for_care)
             .help("A region brings the parts within it; spine brings the neck."),
-        ask("excluded", "Which regions are left out?", "/excluded_regions", REGIONS).optional().when(for_care),
-        ask("side", "Which side?", "/side", OneOf(Side::WORDS)).when(for_care),
+        ask("excluded", "Which regions are left out?", "/excluded_regions", REGIONS).optional().when(for_care).help("Parts of the agreed regions that must not be touched."),
+        ask("side", "Which side?", "/side", OneOf(Side::WORDS)).when(for_care).help("The side agreed to, in the patient's own left and right."),
         ask("limits", "Limits by segment of the spine?", "/segment_limits", Rows(&LIMIT))
             .optional()
             .when(for_care)
@@ -105,7 +106,9 @@ fn who_may() -> [Question; 3] {
                 place::get(answers, ALLOWED).and_then(Value::as_str).is_some_and(|word| word != "any")
             })
             .help("Staff codes, or roles like chiropractor."),
-        ask("conditions", "Conditions the patient set?", "/conditions", Rows(&CONDITION)).optional(),
+        ask("conditions", "Conditions the patient set?", "/conditions", Rows(&CONDITION))
+            .optional()
+            .help("For example: kind=glove-material values=nitrile."),
     ]
 }
 
@@ -133,7 +136,7 @@ fn explained() -> [Question; 8] {
         ask("explained-at", "When was it explained?", "/explained/at", Moment)
             .when_has(BY)
             .help("The moment itself: a form may be signed at the desk before anybody explained it."),
-        line("procedures", "Procedures, as explained?", "/explained/procedures").optional().when_has(BY),
+        line("procedures", "Procedures, as explained?", "/explained/procedures").optional().when_has(BY).help("In the words used."),
         line("alternatives", "Alternatives, as explained?", "/explained/alternatives")
             .optional()
             .when_has(BY)
@@ -144,12 +147,12 @@ fn explained() -> [Question; 8] {
         ),
         ask("own-risks", "Risks particular to this patient?", "/explained/risks_this_patient", LIST)
             .optional()
-            .when_has(BY),
+            .when_has(BY).help("For example: playing the trombone the same evening may hurt."),
         line("questions", "Questions the patient asked?", "/explained/questions")
             .optional()
             .when_has(BY)
             .help("Write none where none were asked."),
-        yes_no("answered", "Were the questions answered?", "/explained/answered").optional().when_has(BY),
+        yes_no("answered", "Were the questions answered?", "/explained/answered").optional().when_has(BY).help("no keeps the consent open to doubt."),
     ]
 }
 
@@ -161,17 +164,20 @@ fn given() -> [Question; 6] {
         line("giver", "Short name of the decision-maker?", "/given_by/person_id")
             .when_is("/given_by/role", "decision-maker")
             .help("As in the chart: dm-1."),
-        line("giver-name", "Name as signed?", "/given_by/name").optional(),
+        line("giver-name", "Name as signed?", "/given_by/name").optional().help("As it stands on the paper."),
         line("heard-by", "Code of who heard it?", "/heard_by")
             .when(|answers| {
                 let word = |path| place::get(answers, path).and_then(Value::as_str);
                 word("/form") == Some("verbal-recorded") && word("/status") != Some("declined")
             })
             .help("A verbal consent counts only with the one who heard it."),
-        line("signature-image", "Digest of the signature's image?", "/signature_image").flag_only(),
+        line("signature-image", "Digest of the signature's image?", "/signature_image")
+            .flag_only()
+            .help("64 hex digits; put in by the program that took the signature."),
         ask("paper", "Number of the attachment with the signed paper?", "/paper", NUMBER)
             .optional()
-            .when(|answers| place::get(answers, "/form").and_then(Value::as_str) != Some("verbal-recorded")),
+            .when(|answers| place::get(answers, "/form").and_then(Value::as_str) != Some("verbal-recorded"))
+            .help("Left out where the paper is not scanned yet."),
     ]
 }
 
@@ -184,11 +190,16 @@ fn heard() -> [Question; 8] {
             .help("Neither the practitioner nor the one who gave it."),
         line("witness-code", "The witness's staff code, if staff?", "/witness/code")
             .optional()
-            .when_has(WITNESS),
+            .when_has(WITNESS)
+            .help("Left out for a witness from outside."),
         line("witness-relation", "What is the witness to the patient?", "/witness/relation")
             .optional()
-            .when_has(WITNESS),
-        ask("witness-at", "When did the witness sign?", "/witness/at", Moment).optional().when_has(WITNESS),
+            .when_has(WITNESS)
+            .help("Husband, friend, none."),
+        ask("witness-at", "When did the witness sign?", "/witness/at", Moment)
+            .optional()
+            .when_has(WITNESS)
+            .help("Left out: with the consent."),
         line("interpreter", "Interpreter's name, or number at the service?", INTERPRETER)
             .optional()
             .help("Needed where the chart asks for an interpreter."),
@@ -201,16 +212,20 @@ fn heard() -> [Question; 8] {
             "/interpreter/independent",
         )
         .optional()
-        .when_has(INTERPRETER),
+        .when_has(INTERPRETER)
+        .help("Who interprets for love may leave something out."),
         yes_no("interpreter-telephone", "By telephone?", "/interpreter/by_telephone")
             .optional()
-            .when_has(INTERPRETER),
+            .when_has(INTERPRETER)
+            .help("yes where the interpreter was not in the room."),
     ]
 }
 
 fn how_long() -> [Question; 4] {
     [
-        ask("from", "First day it holds?", "/valid_from", Date).or("today"),
+        ask("from", "First day it holds?", "/valid_from", Date)
+            .or("today")
+            .help("It counts from when it is written, never from before it was given."),
         ask("last-day", "Last day it holds?", "/valid_until", Date).optional().or_from(last_day).help(
             "Proposed is a year, or half a year inside the mouth; the rules adopted here may end it earlier.",
         ),
@@ -250,20 +265,30 @@ fn around() -> [Question; 7] {
             .optional()
             .when(for_care)
             .help("For example: raised left hand. Needed where the patient cannot speak."),
-        yes_no("chaperone-offered", "Was a chaperone offered?", OFFERED).optional().when(for_care),
+        yes_no("chaperone-offered", "Was a chaperone offered?", OFFERED)
+            .optional()
+            .when(for_care)
+            .help("For work inside the mouth, chest wall, groin and coccyx."),
         ask("chaperone", "What was the answer?", "/chaperone/answer", OneOf(ChaperoneAnswer::WORDS))
-            .when(|answers| place::get(answers, OFFERED) == Some(&Value::Bool(true))),
+            .when(|answers| place::get(answers, OFFERED) == Some(&Value::Bool(true)))
+            .help("The patient's own."),
         line("chaperone-name", "Who was it?", "/chaperone/name")
             .optional()
-            .when_is("/chaperone/answer", "accepted"),
-        yes_no("copy-given", "Was a copy given?", "/copy_given").optional(),
-        line("capacity-remark", "Remark on capacity, where it was doubted?", "/capacity_remark").optional(),
+            .when_is("/chaperone/answer", "accepted")
+            .help("Name of the chaperone."),
+        yes_no("copy-given", "Was a copy given?", "/copy_given")
+            .optional()
+            .help("A copy of what was signed."),
+        line("capacity-remark", "Remark on capacity, where it was doubted?", "/capacity_remark")
+            .optional()
+            .help("What was seen, and why the patient could decide all the same."),
         line(
             "declined-because",
             "Why did the patient decline, and what was explained about declining?",
             "/declined_because",
         )
         .optional()
-        .when_is("/status", "declined"),
+        .when_is("/status", "declined")
+        .help("The patient's reason, and what may follow from it, as told."),
     ]
 }

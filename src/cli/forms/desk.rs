@@ -26,20 +26,25 @@ pub(super) fn every() -> Vec<Asks> {
 /// the command from the package itself.
 pub fn release() -> Form {
     Form::new([
-        ask("request", "Number of the request it answers?", "/request", NUMBER).optional(),
-        line("recipient-name", "To whom is it released?", "/to"),
+        ask("request", "Number of the request it answers?", "/request", NUMBER)
+            .optional()
+            .help("As printed when the request was kept; left out where nobody had to ask."),
+        line("recipient-name", "To whom is it released?", "/to").help("Name of the person or office."),
         line("address", "Where does it go?", "/address")
             .optional()
             .help("Postal address, or where it is fetched."),
         because("no-address-because", "Why is there no address?", "/address/not_done_because", "/address"),
-        ask("asked-on", "On which day was it asked for?", "/asked_on", Date).optional(),
+        ask("asked-on", "On which day was it asked for?", "/asked_on", Date)
+            .optional()
+            .help("Left out where the request is kept as an entry."),
         ask("basis", "What does it rest on?", "/basis", OneOf(ReleaseBasis::WORDS))
             .help("The patient's own request, an authorisation, treatment elsewhere, payment, an order."),
         line("basis-words", "In words: which authorisation, order or assurance?", "/basis_words")
             .optional()
             .when(|answers| {
                 place::get(answers, "/basis").and_then(Value::as_str).is_some_and(|word| word != "patient")
-            }),
+            })
+            .help("With its date, and who signed it."),
         line("channel", "How does it go?", "/channel").help("Handed over, post, e-mail."),
         line("checked-by", "Code of who checked it?", "/checked_by").optional().help(
             "Another person than the one who releases it: right patient, right dates, nothing of others.",
@@ -57,9 +62,15 @@ pub fn release() -> Form {
             .flag_only()
             .help("By telephone, in person. Never write the passphrase itself."),
         line("fee", "Fee, as written?", "/fee/amount").optional().help("For example 12.50; 0 for none."),
-        line("fee-currency", "In which currency?", "/fee/currency").flag_only(),
-        line("fee-words", "How was it reckoned?", "/fee/words").flag_only(),
-        line("acknowledged", "How was receipt acknowledged?", "/acknowledged").optional(),
+        line("fee-currency", "In which currency?", "/fee/currency")
+            .flag_only()
+            .help("As written on the bill."),
+        line("fee-words", "How was it reckoned?", "/fee/words")
+            .flag_only()
+            .help("For example: per page, postage."),
+        line("acknowledged", "How was receipt acknowledged?", "/acknowledged")
+            .optional()
+            .help("Left out until it is."),
     ])
 }
 
@@ -70,24 +81,33 @@ pub fn access_reason() -> Form {
         ask("why", "Why is this chart opened?", "/why", OneOf(AccessWhy::WORDS)).help(
             "There is no visit or contact today. The reason stands in the chart and is looked at monthly.",
         ),
-        line("reason", "In words?", "/words").when_is("/why", "other"),
+        line("reason", "In words?", "/words")
+            .when_is("/why", "other")
+            .help("Plainly: what has to be looked at, and why today."),
         ask("request", "Number of the request it is for?", "/request", NUMBER)
             .optional()
-            .when_is("/why", "request"),
+            .when_is("/why", "request")
+            .help("As printed when the request was kept."),
     ])
 }
 
 /// A request for records. The command reckons the day the answer is due.
 pub fn request() -> Form {
     Form::new([
-        ask("kind", "What sort of request?", "/kind", OneOf(RequestKind::WORDS)).or("copy"),
-        line("from", "Who asks?", "/from"),
+        ask("kind", "What sort of request?", "/kind", OneOf(RequestKind::WORDS))
+            .or("copy")
+            .help("Each sort has its own time to answer."),
+        line("from", "Who asks?", "/from").help("Name."),
         line("relation", "What are they to the patient?", "/relation")
             .or("self")
             .help("self, father, attorney, executor, health plan, board."),
-        ask("received", "On which day was it received?", "/received_on", Date).or("today"),
-        lines("text", "What is asked, as written or said?", "/text"),
-        line("checked", "How was it checked who asks?", "/identity_checked").optional(),
+        ask("received", "On which day was it received?", "/received_on", Date)
+            .or("today")
+            .help("The time to answer runs from this day."),
+        lines("text", "What is asked, as written or said?", "/text").help("Word for word where it is short."),
+        line("checked", "How was it checked who asks?", "/identity_checked")
+            .optional()
+            .help("For example: licence card seen; called back on the number in the chart."),
         because(
             "not-checked-because",
             "Why was it not checked?",
@@ -100,23 +120,37 @@ pub fn request() -> Form {
                 place::get(answers, "/relation").and_then(Value::as_str).is_some_and(|word| word != "self")
             })
             .help("Order read, authorisation complete, letters of the executor seen."),
-        line("form-wanted", "In which form: electronic, on paper?", "/form_wanted").optional(),
-        line("language-wanted", "In which language?", "/language_wanted").optional(),
-        ask("letter", "Number of the attachment with the letter?", "/letter", NUMBER).optional(),
+        line("form-wanted", "In which form: electronic, on paper?", "/form_wanted")
+            .optional()
+            .help("As asked."),
+        line("language-wanted", "In which language?", "/language_wanted")
+            .optional()
+            .help("As asked, also where it is not held."),
+        ask("letter", "Number of the attachment with the letter?", "/letter", NUMBER)
+            .optional()
+            .help("The letter as it came."),
     ])
 }
 
 /// A notice or form given to the patient outside consent to care.
 pub fn document() -> Form {
     Form::new([
-        ask("kind", "What is it?", "/kind", OneOf(DocumentKind::WORDS)),
-        line("title", "Title?", "/title"),
-        line("wording", "Code of the edition?", "/wording").optional(),
-        ask("given", "On which day was it given?", "/given_on", Date).or("today").optional(),
+        ask("kind", "What is it?", "/kind", OneOf(DocumentKind::WORDS))
+            .help("The nearest word; other where none is near."),
+        line("title", "Title?", "/title").help("As printed."),
+        line("wording", "Code of the edition?", "/wording").optional().help("As printed at its foot."),
+        ask("given", "On which day was it given?", "/given_on", Date)
+            .or("today")
+            .optional()
+            .help("The day it was handed over."),
         because("not-given-because", "Why was it not given?", "/given_on/not_done_because", "/given_on"),
-        line("given-to", "To whom?", "/given_to").or("the patient"),
-        ask("answer", "What was the answer?", "/answer", OneOf(DocumentAnswer::WORDS)).optional(),
-        line("remark", "Anything else?", "/words").optional(),
-        ask("attachment", "Number of the attachment?", "/attachment", NUMBER).optional(),
+        line("given-to", "To whom?", "/given_to").or("the patient").help("The patient, or who took it."),
+        ask("answer", "What was the answer?", "/answer", OneOf(DocumentAnswer::WORDS))
+            .optional()
+            .help("Signed, accepted, refused, or none."),
+        line("remark", "Anything else?", "/words").optional().help("Left out where there is nothing to add."),
+        ask("attachment", "Number of the attachment?", "/attachment", NUMBER)
+            .optional()
+            .help("The signed paper, where there is one."),
     ])
 }

@@ -10,6 +10,7 @@ pub mod agree;
 pub mod chart;
 pub mod consent;
 pub mod desk;
+pub mod identity;
 pub mod note;
 pub mod register;
 pub mod screen;

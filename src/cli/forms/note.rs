@@ -37,9 +37,13 @@ pub fn note() -> Form {
 fn told() -> Vec<Question> {
     vec![
         ask("sort", "First visit, later visit or re-examination?", "/sort", OneOf(VisitSort::WORDS))
-            .or("later"),
-        ask("practitioners", "Codes of the practitioners?", "/practitioners", LIST),
-        lines("changed", "What changed since the last visit?", "/changed_since_last").optional(),
+            .or("later")
+            .help("A first visit and a re-examination ask for the history as well."),
+        ask("practitioners", "Codes of the practitioners?", "/practitioners", LIST)
+            .help("Everybody who treated."),
+        lines("changed", "What changed since the last visit?", "/changed_since_last")
+            .optional()
+            .help("Better, worse, new; also what happened in between."),
         because(
             "changed-not-asked-because",
             "Why was that not asked?",
@@ -50,12 +54,19 @@ fn told() -> Vec<Question> {
         ask("complaints", "Complaints?", "/complaints", Rows(&COMPLAINT))
             .optional()
             .help("One line each, with the pain now: words=jaw pain pain=5 side=right."),
-        line("medicines-changed", "Medicines changed?", "/medicines_changed").optional(),
-        line("allergy-changed", "Allergies changed?", "/allergy_changed").optional(),
-        ask("screens", "Numbers of the screens relied on?", "/screens", NUMBERS).optional(),
+        line("medicines-changed", "Medicines changed?", "/medicines_changed")
+            .optional()
+            .help("Which, since when."),
+        line("allergy-changed", "Allergies changed?", "/allergy_changed")
+            .optional()
+            .help("What is new; record it in the allergy review too."),
+        ask("screens", "Numbers of the screens relied on?", "/screens", NUMBERS)
+            .optional()
+            .help("As printed when the screens were kept."),
         line("no-screen-because", "Why was a screen not done?", "/screens_not_done_because")
             .optional()
-            .when_lacks("/screens"),
+            .when_lacks("/screens")
+            .help("Left out where none was needed."),
     ]
 }
 
@@ -86,36 +97,52 @@ fn history() -> Vec<Question> {
             .when(|answers| place::get(answers, "/sort").and_then(Value::as_str) != Some("later"))
     };
     vec![
-        part("illness", "Illnesses and operations?", "/history/illness"),
-        part("injuries", "Injuries?", "/history/injuries"),
-        part("medicines", "Medicines?", "/history/medicines"),
-        part("family", "Illness in the family?", "/history/family"),
-        part("social", "Work, sport, instrument, habits?", "/history/social"),
-        part("earlier-care", "Earlier care, and its result?", "/history/earlier_care"),
+        part("illness", "Illnesses and operations?", "/history/illness").help("With the years."),
+        part("injuries", "Injuries?", "/history/injuries").help("With the years, and what was hurt."),
+        part("medicines", "Medicines?", "/history/medicines")
+            .help("With the doses, blood thinners above all."),
+        part("family", "Illness in the family?", "/history/family").help("What bears on this care."),
+        part("social", "Work, sport, instrument, habits?", "/history/social")
+            .help("What bears on this care."),
+        part("earlier-care", "Earlier care, and its result?", "/history/earlier_care")
+            .help("By whom, for what, and what came of it."),
         ask("sources", "Numbers of the sheets or papers it was taken from?", "/history/sources", NUMBERS)
-            .flag_only(),
+            .flag_only()
+            .help("The scanned sheet in the patient's own hand is worth keeping beside it."),
     ]
 }
 
 fn thought() -> Vec<Question> {
     vec![
         line("no-findings-because", "Why are there no findings?", "/findings/not_done_because")
-            .when_lacks("/findings"),
-        ask("diagnoses", "Working diagnoses?", "/assessment/diagnoses", Rows(&DIAGNOSIS)).optional(),
+            .when_lacks("/findings")
+            .help("Every region treated needs a finding of that day."),
+        ask("diagnoses", "Working diagnoses?", "/assessment/diagnoses", Rows(&DIAGNOSIS))
+            .optional()
+            .help("One line each: words=... basis=what it rests on."),
         ask("considered", "What was considered, and how was it ruled out?", "/assessment/considered", {
             Rows(&CONSIDERED)
         })
-        .optional(),
-        line("compared", "Change against last time?", "/assessment/change_since_last").optional(),
-        line("tolerance", "How is treatment tolerated?", "/assessment/tolerance").optional(),
-        line("risk-remark", "Remark on risk?", "/assessment/risk_remark").optional(),
+        .optional()
+        .help("One line each: what=... ruled-out-by=..."),
+        line("compared", "Change against last time?", "/assessment/change_since_last")
+            .optional()
+            .help("Better, same, worse, and by which measure."),
+        line("tolerance", "How is treatment tolerated?", "/assessment/tolerance")
+            .optional()
+            .help("So far, over the course."),
+        line("risk-remark", "Remark on risk?", "/assessment/risk_remark")
+            .optional()
+            .help("What is minded with this patient."),
         because(
             "no-assessment-because",
             "Why is there no assessment?",
             "/assessment/not_done_because",
             "/assessment",
         ),
-        line("agreed-words", "Remark on what was agreed?", "/agreed/words").optional(),
+        line("agreed-words", "Remark on what was agreed?", "/agreed/words")
+            .optional()
+            .help("Consents and answers are pointed to by number; only what they do not say goes here."),
     ]
 }
 
@@ -140,16 +167,22 @@ const CONSIDERED: RowSpec = RowSpec {
 fn within() -> Vec<Question> {
     vec![
         ask("deferred", "What was planned or asked for, and not done?", "/deferred", Rows(&DEFERRED))
-            .optional(),
-        ask("checks", "What was asked while treating?", "/checks", Rows(&CHECK)).optional(),
+            .optional()
+            .help("For example: technique=thrust region=cervical because=declined today."),
+        ask("checks", "What was asked while treating?", "/checks", Rows(&CHECK))
+            .optional()
+            .help("For example: time=10:16 question=comfort number=3 done=less pressure."),
         line(
             "no-recheck-because",
             "Why was nothing measured before and after?",
             "/reassessment_not_done_because",
         )
         .optional()
-        .when_lacks("/measures"),
-        ask("adverse", "Adverse responses?", "/adverse", Rows(&ADVERSE)).optional(),
+        .when_lacks("/measures")
+        .help("Needed after a thrust or work inside the mouth."),
+        ask("adverse", "Adverse responses?", "/adverse", Rows(&ADVERSE))
+            .optional()
+            .help("Left out where there were none. One that goes on gets an entry of its own."),
     ]
 }
 
@@ -181,20 +214,28 @@ const ADVERSE: RowSpec = RowSpec {
 
 fn advised() -> Vec<Question> {
     vec![
-        lines("advice", "What was advised?", "/advice/words").optional(),
-        ask("sheets", "Which sheets were given?", "/advice/sheets", Rows(&SHEET)).optional(),
-        line("heat-or-ice", "Heat or ice?", "/advice/heat_or_ice").optional(),
-        line("activity", "Activity?", "/advice/activity").optional(),
+        lines("advice", "What was advised?", "/advice/words").optional().help("In the words used."),
+        ask("sheets", "Which sheets were given?", "/advice/sheets", Rows(&SHEET))
+            .optional()
+            .help("For example: sheet=J2 edition=1."),
+        line("heat-or-ice", "Heat or ice?", "/advice/heat_or_ice")
+            .optional()
+            .help("Which, how long, how often."),
+        line("activity", "Activity?", "/advice/activity").optional().help("What to do and what to leave."),
         line("diet", "Food?", "/advice/diet").optional().help("For the jaw: soft food, small bites."),
-        line("watch-for", "What to watch for, and whom to call?", "/advice/watch_for").optional(),
+        line("watch-for", "What to watch for, and whom to call?", "/advice/watch_for")
+            .optional()
+            .help("Needed whenever something was done: which signs, and the number to call."),
         line(
             "no-watch-for-because",
             "Why was it not said what to watch for?",
             "/advice/watch_for/not_done_because",
         )
-        .when(|answers| advice_given(answers) && lacks(answers, "/advice/watch_for")),
+        .when(|answers| advice_given(answers) && lacks(answers, "/advice/watch_for"))
+        .help("A reason is kept in the place of a blank."),
         line("no-advice-because", "Why was nothing advised?", "/advice/not_done_because")
-            .when(|answers| !advice_given(answers) && lacks(answers, "/advice/watch_for")),
+            .when(|answers| !advice_given(answers) && lacks(answers, "/advice/watch_for"))
+            .help("A reason is kept in the place of a blank."),
     ]
 }
 
@@ -217,25 +258,37 @@ const SHEET: RowSpec = RowSpec {
 fn planned() -> Vec<Question> {
     const STEP: &str = "/plan/next_step";
     vec![
-        line("plan", "What is the next step?", STEP).optional(),
+        line("plan", "What is the next step?", STEP).optional().help("For example: again in a week."),
         because("no-plan-because", "Why is there no plan?", "/plan/not_done_because", "/plan"),
-        line("frequency", "How often?", "/plan/frequency").optional().when_has(STEP),
-        line("duration", "For how long?", "/plan/duration").optional().when_has(STEP),
+        line("frequency", "How often?", "/plan/frequency")
+            .optional()
+            .when_has(STEP)
+            .help("For example: weekly."),
+        line("duration", "For how long?", "/plan/duration")
+            .optional()
+            .when_has(STEP)
+            .help("For example: three weeks."),
         ask("goals", "Goals, with a measure and a date?", "/plan/goals", Rows(&GOAL))
             .optional()
             .when_has(STEP)
             .help("A goal without a measure is the first thing an audit strikes."),
         ask("re-examine", "Day of the next re-examination?", "/plan/re_examine_on", Date)
             .optional()
-            .when_has(STEP),
-        ask("referral", "Number of the referral?", "/plan/referral", NUMBER).flag_only(),
+            .when_has(STEP)
+            .help("It is listed when it is due."),
+        ask("referral", "Number of the referral?", "/plan/referral", NUMBER)
+            .flag_only()
+            .help("As printed when the referral was kept."),
         line(
             "finished-later-because",
             "Why was the note finished later, if it was?",
             "/finished_later_because",
         )
-        .flag_only(),
-        lines("remark", "Anything else?", "/words").optional(),
+        .flag_only()
+        .help("For example: power cut at 17:34."),
+        lines("remark", "Anything else?", "/words")
+            .optional()
+            .help("Left out where there is nothing to add."),
     ]
 }
 
@@ -252,18 +305,27 @@ const GOAL: RowSpec = RowSpec {
 fn for_payers() -> Vec<Question> {
     let seen = |flag, question, path| yes_no(flag, question, path).flag_only();
     vec![
-        ask("codes", "Codes, as typed?", "/codes", Rows(&CODE)).flag_only(),
-        seen("part-pain", "Pain or tenderness, for the payer?", "/payer/pain_or_tenderness"),
-        seen("part-asymmetry", "Asymmetry?", "/payer/asymmetry"),
-        seen("part-range", "Range of motion?", "/payer/range_of_motion"),
-        seen("part-tone", "Tissue tone?", "/payer/tissue_tone"),
-        ask("xray-on", "Day of an X-ray used instead?", "/payer/xray_on", Date).flag_only(),
+        ask("codes", "Codes, as typed?", "/codes", Rows(&CODE))
+            .flag_only()
+            .help("For billing; no descriptions are kept."),
+        seen("part-pain", "Pain or tenderness, for the payer?", "/payer/pain_or_tenderness")
+            .help("Found today."),
+        seen("part-asymmetry", "Asymmetry?", "/payer/asymmetry").help("Found today."),
+        seen("part-range", "Range of motion?", "/payer/range_of_motion").help("Found abnormal today."),
+        seen("part-tone", "Tissue tone?", "/payer/tissue_tone").help("Found changed today."),
+        ask("xray-on", "Day of an X-ray used instead?", "/payer/xray_on", Date)
+            .flag_only()
+            .help("Where the payer takes one in the place of findings."),
         ask("course-started", "Day the course of treatment started?", "/payer/treatment_started_on", Date)
-            .flag_only(),
-        ask("levels", "Levels treated, for the payer?", "/payer/level", Segments { all: false }).flag_only(),
-        line("payer-words", "Other items a payer asks for?", "/payer/words").flag_only(),
+            .flag_only()
+            .help("The first treatment for this complaint."),
+        ask("levels", "Levels treated, for the payer?", "/payer/level", Segments { all: false })
+            .flag_only()
+            .help("As segments."),
+        line("payer-words", "Other items a payer asks for?", "/payer/words").flag_only().help("As typed."),
         ask("carried", "Parts taken over from an earlier note?", "/carried_forward", Rows(&CARRIED))
-            .flag_only(),
+            .flag_only()
+            .help("Each is marked for ever as taken over."),
     ]
 }
 

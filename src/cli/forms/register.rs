@@ -29,22 +29,31 @@ pub(super) fn every() -> Vec<Asks> {
 /// The first entry of a register.
 pub fn practice() -> Form {
     Form::new([
-        line("practice", "Name of the practice, as patients know it?", "/practice"),
-        line("address", "Where is it?", "/address"),
-        line("territory", "State, province or territory whose rules apply?", "/territory"),
-        line("regulator", "The board or body that licenses it?", "/regulator").optional(),
+        line("practice", "Name of the practice, as patients know it?", "/practice")
+            .help("As on the door; it stands on every printed copy."),
+        line("address", "Where is it?", "/address").help("Street and town."),
+        line("territory", "State, province or territory whose rules apply?", "/territory")
+            .help("It decides which rules are adopted."),
+        line("regulator", "The board or body that licenses it?", "/regulator")
+            .optional()
+            .help("As named on the licences."),
         line("custodian", "Code of the person who keeps the register?", "/custodian")
             .help("The initials that stand for this person on every entry."),
         line("clock", "Which clock does the practice go by?", "/clock")
             .help("In words: offset from UTC, and when summer time begins and ends."),
-        ask("rooms", "The rooms where people are treated?", "/rooms", LIST).optional(),
-        ask("hours", "Opening hours?", "/opening_hours", Rows(&HOURS)).optional(),
+        ask("rooms", "The rooms where people are treated?", "/rooms", LIST)
+            .optional()
+            .help("For example: room 1, room 2."),
+        ask("hours", "Opening hours?", "/opening_hours", Rows(&HOURS))
+            .optional()
+            .help("One line for each day: day=monday from=08:00 until=19:00."),
         line(
             "began-because",
             "Why does this register begin, where an earlier one existed?",
             "/began_because",
         )
-        .optional(),
+        .optional()
+        .help("What the earlier one was, and where it is kept."),
     ])
 }
 
@@ -62,11 +71,14 @@ pub fn staff() -> Form {
     const TECHNIQUES: &str = "/techniques_permitted";
     Form::new([
         line("code", "Staff code?", "/code").help("Short, and never given to another person: IV."),
-        line("name", "Full name?", "/name"),
+        line("name", "Full name?", "/name").help("As on the licence."),
         line("role", "Role?", "/role").help("chiropractor, massage-therapist, desk."),
         line("initials", "Initials, as written on paper?", "/initials")
-            .or_from(|answers, _| place::get(answers, "/code").and_then(Value::as_str).map(str::to_owned)),
-        ask("from", "First day on the roster?", "/on_roster_from", Date).or("today"),
+            .or_from(|answers, _| place::get(answers, "/code").and_then(Value::as_str).map(str::to_owned))
+            .help("For the signature list of printed copies."),
+        ask("from", "First day on the roster?", "/on_roster_from", Date)
+            .or("today")
+            .help("From this day their signature counts."),
         ask("last-day", "Last day on the roster?", "/on_roster_last_day", Date)
             .optional()
             .help("Left out: open."),
@@ -75,11 +87,16 @@ pub fn staff() -> Form {
         })
         .optional()
         .help("Left out: none, as for the desk."),
-        line("licence", "Licence number?", "/licence_no").optional().when_has(TECHNIQUES),
+        line("licence", "Licence number?", "/licence_no").optional().when_has(TECHNIQUES).help("As issued."),
         ask("licence-last-day", "Last day the licence holds?", "/licence_last_day", Date)
-            .when_has(TECHNIQUES),
-        ask("sex", "Sex, where patients may ask for it?", "/sex", OneOf(Sex::WORDS)).optional(),
-        line("supervisor", "Code of the supervising person?", "/supervisor").optional(),
+            .when_has(TECHNIQUES)
+            .help("After it, what they sign is questioned."),
+        ask("sex", "Sex, where patients may ask for it?", "/sex", OneOf(Sex::WORDS))
+            .optional()
+            .help("Some patients ask for one or the other."),
+        line("supervisor", "Code of the supervising person?", "/supervisor")
+            .optional()
+            .help("For those who may not work alone."),
         ask("duties", "Other duties?", "/desk_duties", LIST)
             .optional()
             .help("records clerk, second signer, custodian."),
@@ -92,12 +109,18 @@ pub fn staff() -> Form {
 /// The head of adopted rules. The document itself is read from its file by the command.
 pub fn rules() -> Form {
     Form::new([
-        line("name", "Name of the rules?", "/name"),
+        line("name", "Name of the rules?", "/name").help("For example: Demo rules."),
         line("edition", "Edition?", "/edition").help("Every answer the rules give quotes it."),
-        ask("effective", "First day they apply?", "/effective", Date).or("today"),
-        line("adopted-by", "Code of who adopts them?", "/adopted_by"),
-        line("source", "Where do they come from, and when was that read?", "/source").optional(),
-        line("replaces", "Which edition do they replace?", "/replaces").optional(),
+        ask("effective", "First day they apply?", "/effective", Date)
+            .or("today")
+            .help("Answers of earlier days stay under the rules of their day."),
+        line("adopted-by", "Code of who adopts them?", "/adopted_by").help("The one who answers for them."),
+        line("source", "Where do they come from, and when was that read?", "/source")
+            .optional()
+            .help("The board's text, counsel, and the date."),
+        line("replaces", "Which edition do they replace?", "/replaces")
+            .optional()
+            .help("Left out for the first."),
     ])
 }
 
@@ -105,33 +128,48 @@ pub fn rules() -> Form {
 pub fn wording() -> Form {
     Form::new([
         line("code", "Code of this edition?", "/code").help("Consents quote it: F1."),
-        line("title", "Title as printed?", "/title"),
+        line("title", "Title as printed?", "/title").help("As at the head of the sheet."),
         lines("text", "The whole text?", "/text")
             .help("Word for word. A long text is given with --data FILE."),
         line("language", "Language?", "/language").or("en").help("The short tag: en, fr, es, uk."),
         ask("use-for", "What is it for?", "/use_for", LIST)
             .optional()
             .help("consent, privacy notice, exercise sheet, letter."),
-        ask("effective", "First day it is used?", "/effective", Date).optional().or("today"),
-        line("replaces", "Code of the edition it replaces?", "/replaces").optional(),
+        ask("effective", "First day it is used?", "/effective", Date)
+            .optional()
+            .or("today")
+            .help("Forms of an earlier edition are then put away."),
+        line("replaces", "Code of the edition it replaces?", "/replaces")
+            .optional()
+            .help("Left out for the first."),
     ])
 }
 
 /// Something was wrong with a station's clock. Nothing is re-stamped.
 pub fn clock() -> Form {
     Form::new([
-        ask("state", "Does this open the matter, settle it, or both?", "/state", OneOf(ClockState::WORDS)),
-        ask("of", "Number of the remark it settles?", "/of", NUMBER).when_is("/state", "closed"),
-        line("at-station", "Which station's clock?", "/at_station"),
-        line("what", "What was wrong, by how much, and how was it noticed?", "/words"),
+        ask("state", "Does this open the matter, settle it, or both?", "/state", OneOf(ClockState::WORDS))
+            .help("both where it was noticed and put right at once."),
+        ask("of", "Number of the remark it settles?", "/of", NUMBER)
+            .when_is("/state", "closed")
+            .help("As printed when it was kept."),
+        line("at-station", "Which station's clock?", "/at_station").help("Desk, room 1, laptop."),
+        line("what", "What was wrong, by how much, and how was it noticed?", "/words")
+            .help("No entry is re-stamped; this remark explains the times."),
         ask("seconds", "How many seconds ahead, or behind with a minus?", "/seconds_wrong", {
             Whole { min: -999_999_999, max: 999_999_999 }
         })
         .optional()
         .help("An hour behind is -3600."),
-        ask("wrong-from", "From when was it wrong, by the right clock?", "/wrong_from", Moment).optional(),
-        ask("wrong-until", "Until when?", "/wrong_until", Moment).optional(),
-        ask("covers", "Numbers of the entries written by that clock?", "/covers", NUMBERS).optional(),
+        ask("wrong-from", "From when was it wrong, by the right clock?", "/wrong_from", Moment)
+            .optional()
+            .help("As nearly as it is known."),
+        ask("wrong-until", "Until when?", "/wrong_until", Moment)
+            .optional()
+            .help("When it was put right, by the right clock."),
+        ask("covers", "Numbers of the entries written by that clock?", "/covers", NUMBERS)
+            .optional()
+            .help("They carry a mark that points here."),
     ])
 }
 
@@ -141,7 +179,9 @@ pub fn day_close() -> Form {
         line("slip-kept", "Where is the slip kept?", "/slip_kept").optional().help(
             "Page of the bound day book, and who else has it: it vouches for the day outside this machine.",
         ),
-        line("remark", "Anything about the day?", "/words").optional(),
+        line("remark", "Anything about the day?", "/words")
+            .optional()
+            .help("For example: no patients, storm."),
     ])
 }
 
@@ -152,6 +192,6 @@ pub fn behind() -> Form {
         ask("lost", "What is known to be missing?", "/lost", LIST)
             .optional()
             .help("In words, with commas or semicolons between."),
-        line("found-by", "Code of who found it?", "/found_by"),
+        line("found-by", "Code of who found it?", "/found_by").help("Staff code."),
     ])
 }

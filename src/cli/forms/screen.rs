@@ -28,14 +28,19 @@ pub const ALL_NO_WORDS: &str = "Every item was asked; each not answered otherwis
 pub fn screen() -> Form {
     Form::new([
         line("screen", "Which screen?", "/screen").help("neck, mouth, general, or another of the rules."),
-        line("done-by", "Code of who asked?", "/done_by"),
-        ask("how", "How was it asked?", "/how", OneOf(ScreenHow::WORDS)).optional().or("in-person"),
+        line("done-by", "Code of who asked?", "/done_by").help("Staff code."),
+        ask("how", "How was it asked?", "/how", OneOf(ScreenHow::WORDS))
+            .optional()
+            .or("in-person")
+            .help("In person, by telephone, or on a sheet the patient filled in."),
         line("stop-signal", "Which stop signal was agreed?", "/stop_signal")
             .optional()
             .when_is("/screen", "mouth")
             .help("For example: raised left hand."),
-        line("repeated-because", "Why was it repeated, if it was?", "/repeated_because").optional(),
-        line("remark", "Anything else?", "/words").optional(),
+        line("repeated-because", "Why was it repeated, if it was?", "/repeated_because")
+            .optional()
+            .help("For example: light-headed during treatment."),
+        line("remark", "Anything else?", "/words").optional().help("Left out where there is nothing to add."),
     ])
 }
 

@@ -194,10 +194,134 @@ fn questions_are_plain() {
     for asks in every() {
         for question in &asks.form.questions {
             let ask = question.ask;
+            assert!(!question.help.is_empty(), "{}: {ask}", asks.name);
             assert!(ask.ends_with('?') || ask.contains("? "), "{}: {ask}", asks.name);
             for jargon in ["hash", "ledger", "JSON", "field name", "UTF", "null", "boolean"] {
                 assert!(!ask.contains(jargon) && !question.help.contains(jargon), "{}: {ask}", asks.name);
             }
+        }
+    }
+}
+
+/// The places of a schema a path may lead to from here, through references and alternatives.
+fn below<'a>(root: &'a Value, at: &'a Value, found: &mut Vec<&'a Value>) {
+    found.push(at);
+    if let Some(name) = at["$ref"].as_str() {
+        let place = root.pointer(name.trim_start_matches('#'));
+        below(root, place.unwrap_or_else(|| panic!("no {name}")), found);
+    }
+    for list in ["anyOf", "oneOf", "allOf"] {
+        at[list].as_array().into_iter().flatten().for_each(|part| below(root, part, found));
+    }
+}
+
+/// Everything the schema allows at `path`; a list is stepped into without its number.
+fn allowed<'a>(root: &'a Value, from: &'a Value, path: &str) -> Vec<&'a Value> {
+    let mut found = Vec::new();
+    below(root, from, &mut found);
+    for step in path.split('/').skip(1) {
+        let mut next = Vec::new();
+        for place in &found {
+            let lists = place.get("items").into_iter();
+            let member = match step {
+                "-" => lists.collect(),
+                _ => place["properties"].get(step).into_iter().collect::<Vec<_>>(),
+            };
+            member.into_iter().for_each(|member| below(root, member, &mut next));
+        }
+        found = next;
+    }
+    found
+}
+
+/// Every word a closed vocabulary of the schema has at these places.
+fn vocabulary<'a>(places: &[&'a Value]) -> BTreeSet<&'a str> {
+    let constants = places.iter().filter_map(|place| place["const"].as_str());
+    let listed =
+        places.iter().filter_map(|place| place["enum"].as_array()).flatten().filter_map(Value::as_str);
+    constants.chain(listed).collect()
+}
+
+fn types<'a>(places: &[&'a Value]) -> BTreeSet<&'a str> {
+    let named = |value: &'a Value| match value {
+        Value::Array(names) => names.iter().filter_map(Value::as_str).collect(),
+        value => value.as_str().into_iter().collect::<Vec<_>>(),
+    };
+    places.iter().flat_map(|place| named(&place["type"])).collect()
+}
+
+fn fits(root: &Value, from: &Value, path: &str, kind: AnswerKind, name: &str) {
+    let places = allowed(root, from, path);
+    assert!(!places.is_empty(), "{name}: {path} leads nowhere");
+    let items = |path: &str| allowed(root, from, &format!("{path}/-"));
+    let expected = match kind {
+        // What a correction says may be anything, and the schema says so by asking nothing.
+        _ if path == "/is" && types(&places).is_empty() => return,
+        AnswerKind::Words | AnswerKind::LongWords | AnswerKind::Date | AnswerKind::Moment => "string",
+        AnswerKind::OneOf(_) | AnswerKind::Segment => "string",
+        AnswerKind::YesNo => "boolean",
+        AnswerKind::Whole { .. } => "integer",
+        AnswerKind::Number { .. } => "number",
+        AnswerKind::Each(_) => "object",
+        _ => "array",
+    };
+    let found = types(&places);
+    assert!(
+        found.contains(expected) || !vocabulary(&places).is_empty(),
+        "{name}: {path} is {found:?}, not {expected}"
+    );
+    let same = |words: &[&str], places: &[&Value]| {
+        let words: BTreeSet<&str> = words.iter().copied().collect();
+        assert_eq!(words, vocabulary(places), "{name}: {path}");
+    };
+    let of_list = |expected: &str| {
+        let places = items(path);
+        assert!(types(&places).contains(expected), "{name}: {path} does not hold {expected}");
+    };
+    match kind {
+        AnswerKind::OneOf(words) => same(words, &places),
+        AnswerKind::Segment => same(crate::record::vocab::Segment::WORDS, &places),
+        // The names of what changed are the record's own, and not a vocabulary of the schema.
+        AnswerKind::ManyOf { .. } if path == "/changed" => of_list("string"),
+        AnswerKind::ManyOf { choices, .. } => same(choices, &items(path)),
+        AnswerKind::Segments { .. } => same(crate::record::vocab::Segment::WORDS, &items(path)),
+        AnswerKind::Numbers => of_list("integer"),
+        AnswerKind::List { .. } => of_list("string"),
+        AnswerKind::Rows(spec) => {
+            for column in spec.columns {
+                let within = format!("{path}/-{}", column.path);
+                fits(root, from, &within, column.kind, name);
+            }
+        }
+        _ => {}
+    }
+    let all = matches!(
+        kind,
+        AnswerKind::ManyOf { all: true, .. }
+            | AnswerKind::Segments { all: true }
+            | AnswerKind::List { all: true }
+    );
+    assert!(!all || found.contains("null"), "{name}: {path} takes no null, which is what all is kept as");
+}
+
+/// A question that is never answered in a test can still not lead into a field that is not there,
+/// or offer a word its field does not take.
+#[test]
+fn every_question_fits_its_field() {
+    for asks in every() {
+        let schema = (info(asks.kind).unwrap().schema)();
+        let part = match asks.name {
+            "finding" => "/findings/-",
+            "procedure" => "/procedures/-",
+            "recheck" => "/measures/-",
+            _ => "",
+        };
+        for question in &asks.form.questions {
+            fits(&schema, &schema, &format!("{part}{}", question.path), question.kind, asks.name);
+        }
+        for path in asks.computed {
+            let places = allowed(&schema, &schema, &format!("{part}{path}"));
+            assert!(!places.is_empty(), "{}: {path} leads nowhere", asks.name);
         }
     }
 }

@@ -33,18 +33,30 @@ pub(super) fn every() -> Vec<Asks> {
 pub fn visit_open() -> Form {
     const CONFIRMED: &str = "/identity_confirmed/identifiers";
     Form::new([
-        ask("practitioners", "Codes of the practitioners?", "/practitioners", LIST),
+        ask("practitioners", "Codes of the practitioners?", "/practitioners", LIST)
+            .help("Everybody who will treat; each signs their own part."),
         ask("identifiers", "How was identity confirmed?", CONFIRMED, LIST)
             .optional()
             .or("full-name, birth-date")
             .help("What the patient was asked. Leave it out with - where it was not confirmed yet."),
-        ask("confirmed", "When?", "/identity_confirmed/at", Moment).or("now").when_has(CONFIRMED),
+        ask("confirmed", "When?", "/identity_confirmed/at", Moment)
+            .or("now")
+            .when_has(CONFIRMED)
+            .help("The moment the patient was asked."),
         line("room", "Which room?", "/room").optional().help("Or other place, as at a patient's home."),
         because("no-room-because", "Why is there no room?", "/room/not_done_because", "/room"),
-        line("reason", "Reason for coming, in the patient's words?", "/reason").optional(),
-        ask("present", "Who else is in the room?", "/present", Rows(&PRESENT)).optional(),
-        yes_no("first-visit", "Is it the first visit?", "/first_visit").flag_only(),
-        line("draft-because", "Why can the note not be finished at once?", "/draft_kept_because").flag_only(),
+        line("reason", "Reason for coming, in the patient's words?", "/reason")
+            .optional()
+            .help("As said at the beginning."),
+        ask("present", "Who else is in the room?", "/present", Rows(&PRESENT))
+            .optional()
+            .help("For example: part=chaperone name=Hattie Lorch."),
+        yes_no("first-visit", "Is it the first visit?", "/first_visit")
+            .flag_only()
+            .help("yes for the first visit of this patient."),
+        line("draft-because", "Why can the note not be finished at once?", "/draft_kept_because")
+            .flag_only()
+            .help("For example: power cut."),
     ])
 }
 
@@ -61,10 +73,16 @@ const PRESENT: RowSpec = RowSpec {
 /// A visit is closed.
 pub fn visit_close() -> Form {
     Form::new([
-        ask("ended", "How did it end?", "/ended", OneOf(VisitEnd::WORDS)).or("as-planned"),
-        line("left-with", "With whom did the patient leave?", "/left_with").optional(),
-        ask("next-visit", "Day of the next visit, if made?", "/next_visit", Date).optional(),
-        line("remark", "Anything else?", "/words").optional(),
+        ask("ended", "How did it end?", "/ended", OneOf(VisitEnd::WORDS))
+            .or("as-planned")
+            .help("not-treated where the patient was seen and nothing was done."),
+        line("left-with", "With whom did the patient leave?", "/left_with")
+            .optional()
+            .help("Needed where the patient was unwell or is a minor."),
+        ask("next-visit", "Day of the next visit, if made?", "/next_visit", Date)
+            .optional()
+            .help("Left out where none was made."),
+        line("remark", "Anything else?", "/words").optional().help("Left out where there is nothing to add."),
     ])
 }
 
@@ -93,50 +111,88 @@ pub const MEASURES: RowSpec = RowSpec { what: "measure", columns: MEASURED };
 /// Measures taken. The command puts in missing units with [`fill_units`].
 pub fn measure() -> Form {
     Form::new([
-        ask("phase", "Before, during or after treatment?", "/phase", OneOf(Phase::WORDS)).optional(),
+        ask("phase", "Before, during or after treatment?", "/phase", OneOf(Phase::WORDS))
+            .optional()
+            .help("What is measured before is measured again after, in the same way."),
         ask("measures", "What was measured?", "/measures", Rows(&MEASURES))
             .help("For example: kind=mouth-opening-unassisted value=34. kind=jaw-lateral value=6 side=left."),
-        line("taken-by", "Code of who took them, if not the author?", "/taken_by").flag_only(),
+        line("taken-by", "Code of who took them, if not the author?", "/taken_by")
+            .flag_only()
+            .help("Staff code."),
     ])
 }
 
 /// One measure before, during or after treatment, for the note.
 pub fn recheck() -> Form {
-    Form::new([
-        ask("phase", "Before, during or after treatment?", "/phase", OneOf(Phase::WORDS)),
+    let mut questions = vec![
+        ask("phase", "Before, during or after treatment?", "/phase", OneOf(Phase::WORDS))
+            .help("What is measured before is measured again after, in the same way."),
         ask("measured", "What was measured?", "/measured/kind", OneOf(MeasureKind::WORDS))
             .help("The same measure before and after, taken in the same way."),
-        ask("value", "Which value?", "/measured/value", VALUE),
+        ask("value", "Which value?", "/measured/value", VALUE)
+            .help("The number, in the usual unit of the kind."),
         ask("second", "And the second value?", "/measured/second_value", VALUE)
             .when(|answers| {
                 let kind = place::get(answers, "/measured/kind").and_then(Value::as_str);
                 matches!(kind, Some("blood-pressure" | "questionnaire"))
             })
             .help("The lower pressure, or the most the questionnaire can give."),
-        ask("unit", "In which unit?", "/measured/unit", OneOf(Unit::WORDS)).or_from(|answers, _| {
-            let kind = place::get(answers, "/measured/kind")?.as_str()?;
-            usual_unit(MeasureKind::from_word(kind)?).map(|unit| unit.word().to_owned())
-        }),
-        ask("side", "Which side?", "/measured/side", OneOf(Side::WORDS)).optional(),
-        ask("taken", "When was it taken?", "/at", Moment).optional().or("now"),
-        ask("region", "Which region?", "/measured/region", OneOf(Region::WORDS)).flag_only(),
-        ask("segment", "Which segment?", "/measured/segment", Segment).flag_only(),
-        line("name", "Name of the questionnaire, test or movement?", "/measured/name").optional().when(
-            |answers| {
+        ask("unit", "In which unit?", "/measured/unit", OneOf(Unit::WORDS))
+            .or_from(|answers, _| {
+                let kind = place::get(answers, "/measured/kind")?.as_str()?;
+                usual_unit(MeasureKind::from_word(kind)?).map(|unit| unit.word().to_owned())
+            })
+            .help("The usual one of the kind is proposed."),
+        ask("side", "Which side?", "/measured/side", OneOf(Side::WORDS))
+            .optional()
+            .help("Needed where the structure has sides, in the patient's own left and right."),
+        ask("taken", "When was it taken?", "/at", Moment).optional().or("now").help("The moment itself."),
+    ];
+    questions.extend(taken_how());
+    Form::new(questions)
+}
+
+/// How a measure was taken, where that has to be said.
+fn taken_how() -> [Question; 11] {
+    [
+        ask("region", "Which region?", "/measured/region", OneOf(Region::WORDS))
+            .flag_only()
+            .help("Where the kind leaves it open."),
+        ask("segment", "Which segment?", "/measured/segment", Segment)
+            .flag_only()
+            .help("Where a motion segment, the SI joint or a rib is meant."),
+        line("name", "Name of the questionnaire, test or movement?", "/measured/name")
+            .optional()
+            .when(|answers| {
                 let kind = place::get(answers, "/measured/kind").and_then(Value::as_str);
                 matches!(kind, Some("questionnaire" | "other-movement" | "other"))
-            },
-        ),
+            })
+            .help("Named in full, so that another can repeat it."),
         ask("plus-minus", "Half a grade more or less?", "/measured/plus_minus", OneOf(PlusMinus::WORDS))
-            .flag_only(),
-        yes_no("active", "Active movement, not passive?", "/measured/active").flag_only(),
-        line("method", "How was it measured?", "/measured/method").optional(),
-        line("instrument", "Instrument?", "/measured/instrument").flag_only(),
-        line("position", "Position of the patient?", "/measured/position").flag_only(),
-        line("typed", "As read off, where it was in another unit?", "/measured/typed").flag_only(),
-        yes_no("retyped", "Was an unusual value typed twice?", "/measured/retyped").flag_only(),
-        line("unusual-because", "Why is an unusual value right?", "/measured/unusual_because").flag_only(),
-    ])
+            .flag_only()
+            .help("For strength and reflexes."),
+        yes_no("active", "Active movement, not passive?", "/measured/active")
+            .flag_only()
+            .help("yes: the patient moved; no: it was moved."),
+        line("method", "How was it measured?", "/measured/method")
+            .optional()
+            .help("For mouth opening, whether the overlap of the teeth was added."),
+        line("instrument", "Instrument?", "/measured/instrument")
+            .flag_only()
+            .help("Which, where one was used."),
+        line("position", "Position of the patient?", "/measured/position")
+            .flag_only()
+            .help("Seated, lying, standing."),
+        line("typed", "As read off, where it was in another unit?", "/measured/typed")
+            .flag_only()
+            .help("For example: 98.6 F."),
+        yes_no("retyped", "Was an unusual value typed twice?", "/measured/retyped")
+            .flag_only()
+            .help("yes where it was read and typed again, and came out the same."),
+        line("unusual-because", "Why is an unusual value right?", "/measured/unusual_because")
+            .flag_only()
+            .help("What explains it."),
+    ]
 }
 
 /// The unit a kind of measure is stated in; none where the kind leaves it open.
@@ -196,45 +252,67 @@ pub fn fill_units(value: &mut Value) {
 /// Something changed since the last screen.
 pub fn change() -> Form {
     Form::new([
-        ask("kind", "What changed?", "/kind", OneOf(ChangeKind::WORDS)),
-        line("told", "What was told?", "/words"),
-        ask("happened-on", "On which day did it happen, if known?", "/happened_on", Date).optional(),
+        ask("kind", "What changed?", "/kind", OneOf(ChangeKind::WORDS))
+            .help("Since the last screen; what was screened before may have to be asked anew."),
+        line("told", "What was told?", "/words").help("In the patient's words."),
+        ask("happened-on", "On which day did it happen, if known?", "/happened_on", Date)
+            .optional()
+            .help("Left out where nobody knows."),
     ])
 }
 
 /// A reason to go ahead in spite of an alert.
 pub fn written_reason() -> Form {
     Form::new([
-        ask("alert", "Number of the alert?", "/alert", NUMBER),
-        line("because", "Why is it right to go ahead today?", "/words"),
+        ask("alert", "Number of the alert?", "/alert", NUMBER).help("As printed beside the alert."),
+        line("because", "Why is it right to go ahead today?", "/words")
+            .help("What was weighed, and what is done otherwise than usual."),
     ])
 }
 
 /// One finding of the note. The command numbers it.
 pub fn finding() -> Form {
     Form::new([
-        ask("kind", "What was found?", "/kind", OneOf(FindingKind::WORDS)),
-        ask("region", "In which region?", "/region", OneOf(Region::WORDS)),
-        ask("side", "Which side?", "/side", OneOf(Side::WORDS)).optional(),
-        ask("segment", "Which segment?", "/segment", Segment).optional(),
+        ask("kind", "What was found?", "/kind", OneOf(FindingKind::WORDS))
+            .help("One finding to a line; normal is a finding too."),
+        ask("region", "In which region?", "/region", OneOf(Region::WORDS))
+            .help("The smallest region that holds all of it."),
+        ask("side", "Which side?", "/side", OneOf(Side::WORDS))
+            .optional()
+            .help("Needed where the structure has sides, in the patient's own left and right."),
+        ask("segment", "Which segment?", "/segment", Segment)
+            .optional()
+            .help("Where a motion segment, the SI joint or a rib is meant."),
         line("structure", "Which structure?", "/structure").optional().help("Masseter, rib joint, disc."),
-        line("level", "Single vertebra, where no segment is meant?", "/level").flag_only(),
+        line("level", "Single vertebra, where no segment is meant?", "/level")
+            .flag_only()
+            .help("For example: T6."),
         ask("grade", "Grade?", "/grade", super::AnswerKind::Whole { min: 0, max: 5 })
             .optional()
             .when(is_graded)
             .help("Tenderness and reflex 0 to 4, strength 0 to 5."),
-        ask("result", "Result of the test?", "/result", OneOf(TestResult::WORDS)).when(is_test),
+        ask("result", "Result of the test?", "/result", OneOf(TestResult::WORDS))
+            .when(is_test)
+            .help("equivocal where it was neither."),
         line("words", "In words?", "/words")
             .optional()
             .help("For a restriction, which direction; otherwise what was seen or felt."),
         line("refers-to", "Where does it refer to?", "/refers_to")
             .optional()
-            .when_is("/kind", "trigger-point"),
-        line("method", "Method, or name of the test?", "/method").optional().when(is_test),
-        line("instrument", "Instrument?", "/instrument").flag_only(),
-        line("position", "Position?", "/position").flag_only(),
-        ask("measured", "What was measured?", "/measured/kind", OneOf(MeasureKind::WORDS)).flag_only(),
-        ask("value", "Which value?", "/measured/value", VALUE).flag_only(),
+            .when_is("/kind", "trigger-point")
+            .help("Where the patient feels it when it is pressed."),
+        line("method", "Method, or name of the test?", "/method")
+            .optional()
+            .when(is_test)
+            .help("Named in full, so that another can repeat it."),
+        line("instrument", "Instrument?", "/instrument").flag_only().help("Which, where one was used."),
+        line("position", "Position?", "/position").flag_only().help("Of the patient."),
+        ask("measured", "What was measured?", "/measured/kind", OneOf(MeasureKind::WORDS))
+            .flag_only()
+            .help("Give the value with --value."),
+        ask("value", "Which value?", "/measured/value", VALUE)
+            .flag_only()
+            .help("The number, in the usual unit of the kind."),
     ])
 }
 
@@ -258,20 +336,37 @@ fn in_mouth(answers: &Value) -> bool {
 /// it rests on.
 pub fn procedure() -> Form {
     let mut questions = vec![
-        ask("technique", "What was done?", "/technique", OneOf(Technique::WORDS)),
-        ask("region", "In which region?", "/region", OneOf(Region::WORDS)),
-        ask("side", "Which side?", "/side", OneOf(Side::WORDS)).optional(),
-        ask("segments", "Which segments?", "/segments", Segments { all: false }).optional(),
-        ask("begun", "When was it begun?", "/at", Moment).or("now"),
-        line("done-by", "Code of who did it?", "/done_by"),
-        ask("gloves", "Which gloves?", "/gloves/material", OneOf(Glove::WORDS)).when(in_mouth),
-        yes_no("fresh-pair", "Was a fresh pair put on?", "/gloves/fresh_pair").when_has("/gloves/material"),
-        ask("response", "How was it borne?", "/response/word", OneOf(ResponseWord::WORDS)).optional(),
+        ask("technique", "What was done?", "/technique", OneOf(Technique::WORDS))
+            .help("One technique to a procedure."),
+        ask("region", "In which region?", "/region", OneOf(Region::WORDS))
+            .help("The smallest region that holds all of it."),
+        ask("side", "Which side?", "/side", OneOf(Side::WORDS))
+            .optional()
+            .help("Needed where the structure has sides, in the patient's own left and right."),
+        ask("segments", "Which segments?", "/segments", Segments { all: false })
+            .optional()
+            .help("A thrust or joint mobilization goes to one; soft tissue may go over several."),
+        ask("begun", "When was it begun?", "/at", Moment)
+            .or("now")
+            .help("The moment itself; it is compared with the consent and the answer it rests on."),
+        line("done-by", "Code of who did it?", "/done_by").help("The one whose hands did it."),
+        ask("gloves", "Which gloves?", "/gloves/material", OneOf(Glove::WORDS))
+            .when(in_mouth)
+            .help("The material; it is compared with the allergies."),
+        yes_no("fresh-pair", "Was a fresh pair put on?", "/gloves/fresh_pair")
+            .when_has("/gloves/material")
+            .help("Before this procedure, after anything else was touched."),
+        ask("response", "How was it borne?", "/response/word", OneOf(ResponseWord::WORDS))
+            .optional()
+            .help("tolerated, sore, relieved, dizzy, no-change, worse, or other."),
         because("no-response-because", "Why was it not asked?", "/response/not_done_because", "/response"),
         ask("pain", "Pain afterwards, 0 to 10?", "/response/pain", PAIN)
             .optional()
-            .when_has("/response/word"),
-        line("response-words", "The response in words?", "/response/words").flag_only(),
+            .when_has("/response/word")
+            .help("As the patient says it."),
+        line("response-words", "The response in words?", "/response/words")
+            .flag_only()
+            .help("Needed for other; welcome otherwise."),
     ];
     questions.extend(dose());
     Form::new(questions)
@@ -282,12 +377,12 @@ fn dose() -> [Question; 14] {
     [
         line("structure", "Which structure?", "/structure").optional().help("Masseter, rib joint."),
         line("grade", "Grade?", "/grade").optional().when_is("/technique", "mobilization").help("Like III."),
-        rare("direction", "Direction?", "/direction"),
-        rare("contact", "Contact?", "/contact"),
-        ask("passes", "How many passes?", "/passes", COUNT).flag_only(),
-        ask("seconds", "How many seconds?", "/seconds", COUNT).flag_only(),
+        rare("direction", "Direction?", "/direction").help("Of the force."),
+        rare("contact", "Contact?", "/contact").help("Which part of the hand, and where."),
+        ask("passes", "How many passes?", "/passes", COUNT).flag_only().help("For soft tissue and taping."),
+        ask("seconds", "How many seconds?", "/seconds", COUNT).flag_only().help("For holds and traction."),
         line("position", "Position?", "/position").optional().help("face-down, face-up, seated, side-lying."),
-        rare("instrument", "Instrument?", "/instrument"),
+        rare("instrument", "Instrument?", "/instrument").help("Which, where one was used."),
         ask("products", "Lotion, tape and the like?", "/products", LIST)
             .optional()
             .when(|answers| {
@@ -295,11 +390,16 @@ fn dose() -> [Question; 14] {
                 matches!(technique, Some("soft-tissue" | "taping"))
             })
             .help("Named as in the allergy review, so that a conflict is seen."),
-        yes_no("sound", "Was a joint sound heard?", "/cavitation_heard").flag_only(),
-        rare("span-from", "Upper level of a stretch of soft tissue?", "/span/from"),
-        rare("span-to", "Lower level of it?", "/span/to"),
-        ask("stopped-at", "When was it stopped, if it was?", "/stopped_at", Moment).flag_only(),
-        rare("stopped-because", "Why was it stopped?", "/stopped_because"),
+        yes_no("sound", "Was a joint sound heard?", "/cavitation_heard")
+            .flag_only()
+            .help("It says nothing about success."),
+        rare("span-from", "Upper level of a stretch of soft tissue?", "/span/from")
+            .help("For example: occiput. Not for joints."),
+        rare("span-to", "Lower level of it?", "/span/to").help("For example: C2."),
+        ask("stopped-at", "When was it stopped, if it was?", "/stopped_at", Moment)
+            .flag_only()
+            .help("The moment itself."),
+        rare("stopped-because", "Why was it stopped?", "/stopped_because").help("For example: raised hand."),
     ]
 }
 

@@ -273,7 +273,7 @@ fn withdrawal(item: &Item, data: &Data, withdrawal_id: String) -> Option<Withdra
     let Data::Withdrawal(taken) = data else { return None };
     let care = taken.consent_kinds.is_empty() || taken.consent_kinds.iter().any(|kind| is_care(*kind));
     let (techniques, regions) = scope(taken.techniques.as_ref(), taken.regions.as_ref());
-    care.then(|| Withdrawal {
+    care.then_some(Withdrawal {
         withdrawal_id,
         sequence_no: item.seq,
         said_at: item.at,
