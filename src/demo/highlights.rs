@@ -91,10 +91,14 @@ impl Highlight {
 
 /// The moments without their numbers.
 pub(super) fn moments() -> Vec<Highlight> {
-    use RequestedSide::{Both, Left, Right};
-    use Technique::{Intraoral, Mobilization};
-    let mouth = |side| (Intraoral, Region::Mouth, side);
-    let mut all = vec![
+    [first_moments(), middle_moments(), later_moments()].concat()
+}
+
+/// The first year: what was agreed, and asking the record.
+fn first_moments() -> Vec<Highlight> {
+    use RequestedSide::{Both, Left};
+    let mouth = |side| (Technique::Intraoral, Region::Mouth, side);
+    vec![
         moment(
             "The book is opened",
             None,
@@ -129,7 +133,14 @@ pub(super) fn moments() -> Vec<Highlight> {
             "His mother's paper asks for her in the building. The record does not say no; it says what is \
              missing: fetch her, and ask him too.",
         )
-        .asking((Mobilization, Region::Lumbar, Both), "IV", Verdict::AskFirst),
+        .asking((Technique::Mobilization, Region::Lumbar, Both), "IV", Verdict::AskFirst),
+    ]
+}
+
+/// When something went wrong, and how it was put right.
+fn middle_moments() -> Vec<Highlight> {
+    use RequestedSide::Right;
+    vec![
         moment(
             "The wrong side in a note",
             Some("PM-0130"),
@@ -146,17 +157,7 @@ pub(super) fn moments() -> Vec<Highlight> {
             "In the middle of a visit he takes back all neck work. It counts from the minute he said it, \
              not from the minute it was typed.",
         )
-        .asking((Mobilization, Region::NeckJoints, Right), "IV", Verdict::No),
-    ];
-    all.extend(later_moments());
-    all
-}
-
-fn later_moments() -> Vec<Highlight> {
-    use RequestedSide::{Both, Left, Right};
-    use Technique::{Intraoral, Mobilization};
-    let mouth = |side| (Intraoral, Region::Mouth, side);
-    vec![
+        .asking((Technique::Mobilization, Region::NeckJoints, Right), "IV", Verdict::No),
         moment(
             "A clock an hour behind",
             None,
@@ -180,6 +181,14 @@ fn later_moments() -> Vec<Highlight> {
             "One point accepted, one refused with its ground. She disagrees in writing. All four papers go \
              along with every copy.",
         ),
+    ]
+}
+
+/// The last year: who decides now, and what leaves the house.
+fn later_moments() -> Vec<Highlight> {
+    use RequestedSide::{Both, Left, Right};
+    let mouth = |side| (Technique::Intraoral, Region::Mouth, side);
+    vec![
         moment(
             "Eighteen since Saturday",
             Some("PM-0118"),
@@ -187,7 +196,7 @@ fn later_moments() -> Vec<Highlight> {
             &["c-118-3", "c-118-4"],
             "On the day before yesterday his mother's signature still counted. Today only his own does.",
         )
-        .asking((Mobilization, Region::Thoracic, Both), "IV", Verdict::No),
+        .asking((Technique::Mobilization, Region::Thoracic, Both), "IV", Verdict::No),
         moment(
             "The locum wants to help",
             Some("PM-0112"),

@@ -217,17 +217,10 @@ fn the_whole_practice_is_built() {
     let root = dir.path().join("store");
     let outside = dir.path().join("outside").to_string_lossy().into_owned();
     let mut said = 0;
-    let started = std::time::Instant::now();
     let built = run::build(&world, &clock, &root, Some(outside), &mut |step| {
         said += usize::from(matches!(step, run::Step::Say(_)));
     })
     .unwrap_or_else(|trouble| panic!("{trouble}"));
-    eprintln!(
-        "TIMING {:?} {} events {} entries",
-        started.elapsed(),
-        built.events,
-        built.practice.scan().entries.len()
-    );
     assert!(said > 10);
     assert_eq!(built.charts.len(), 19);
     assert_eq!(built.packages.len(), 7);
