@@ -324,7 +324,7 @@ fn the_frames_are_as_the_page_tells() {
 
 /// The commands on the page, typed as they stand there; needs age, b3sum and xxd.
 #[test]
-#[ignore = "needs the programs age, b3sum and xxd"]
+#[cfg(feature = "outside-checks")]
 fn the_commands_on_the_page_give_what_it_says() {
     let page = std::fs::read_to_string(page_path()).unwrap();
     let sealed = sealed_in(&page).unwrap();

@@ -209,9 +209,19 @@ fn what_a_leaver_signs_after_the_last_day_is_found() {
     assert_eq!(report.findings[0].place.chart.as_deref(), tag);
     // The passphrase opens no role any more.
     small.let_go();
-    let leaver = small.open_as(DESK, OTHER).unwrap();
+    let mut leaver = small.open_as(DESK, OTHER).unwrap();
+    assert_eq!(add(&mut leaver, tag, contact_saying("no")).unwrap_err().kind, Kind::Locked);
     assert!(leaver.session.roles.is_empty() && leaver.session.vouch.is_none());
     assert!(opens(&leaver, &staffed.tag).0.is_empty());
+    // Nor does the key itself, once the roles are sealed anew.
+    let key = leaver.session.me.identity.clone();
+    let role = |small: &Small| {
+        let p = &small.practice;
+        open_identity(&p.world, &p.place, "role-desk.age", std::slice::from_ref(&key)).unwrap()
+    };
+    assert!(role(small).is_some());
+    hire(small, "NN", vec![KeyRole::Desk]);
+    assert!(role(small).is_none());
 }
 
 #[test]

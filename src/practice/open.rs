@@ -144,6 +144,12 @@ impl Practice {
             staff_upto: 0,
         };
         practice.refresh()?;
+        // The role files stay sealed to a leaver until they are next sealed anew.
+        let today = practice.now().local_date();
+        let mine = practice.keys.newest(&practice.session.me.code);
+        if mine.and_then(|key| key.until).is_some_and(|last_day| last_day < today) {
+            practice.session.lock();
+        }
         Ok(practice)
     }
 

@@ -92,6 +92,13 @@ impl Session {
         })
     }
 
+    /// Lets go of everything the roles open: from now on this person may only verify.
+    pub fn lock(&mut self) {
+        self.roles.clear();
+        self.vouch = None;
+        self.charts.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clear();
+    }
+
     /// True when the person holds this role's identity.
     pub fn holds(&self, role: KeyRole) -> bool {
         self.roles.iter().any(|(r, _)| *r == role)

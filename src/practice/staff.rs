@@ -50,7 +50,8 @@ pub fn add(
     reseal_roles(practice)
 }
 
-/// Retires a person's keys from the day after `last_day`, and takes their access to the roles away.
+/// Retires a person's keys from the day after `last_day`. From that day on the program opens nothing for
+/// them; their seal on the role files goes the next time these are sealed anew, at once if the day is past.
 ///
 /// # Errors
 /// When the person at the keyboard may not change keys, or the code is unknown.
