@@ -20,7 +20,6 @@ use inkfast::world::World;
 use sha2::{Digest as _, Sha256};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
-use std::process::Command;
 use zeroize::Zeroizing;
 
 const BEGINS: &str = "<!-- example begins; written by tests/format_example.rs -->\n";
@@ -331,7 +330,8 @@ fn the_commands_on_the_page_give_what_it_says() {
     let dir = tempfile::tempdir().unwrap();
     std::fs::write(dir.path().join("body.b64"), BASE64.encode(&sealed)).unwrap();
     std::fs::write(dir.path().join("clinical.txt"), format!("{}\n", IDENTITIES[2])).unwrap();
-    let typed = Command::new("sh").args(["-ec", COMMANDS]).current_dir(dir.path()).output().unwrap();
+    let typed =
+        std::process::Command::new("sh").args(["-ec", COMMANDS]).current_dir(dir.path()).output().unwrap();
     assert!(typed.status.success(), "{}", String::from_utf8_lossy(&typed.stderr));
     let said = String::from_utf8(typed.stdout).unwrap();
     let [digest, commit] = said.lines().collect::<Vec<_>>()[..] else { panic!("{said}") };

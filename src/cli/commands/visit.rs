@@ -191,6 +191,12 @@ fn check_line(list: &str, number: usize, line: &Map<String, Value>) -> Outcome<(
     let mut numbered = line.clone();
     numbered.entry("no").or_insert(json!(number));
     let (line, numbered) = (Value::Object(line.clone()), Value::Object(numbered));
+    if numbered.pointer("/measured/value").is_some() && numbered.pointer("/measured/kind").is_none() {
+        return Err(Trouble::input(
+            "A value needs the name of what was measured.",
+            "Give --measured too; a grade from 0 to 5 is given with --grade.",
+        ));
+    }
     let read = match list {
         "findings" => serde_json::from_value::<Finding>(numbered).map(|_| ()),
         "procedures" => serde_json::from_value::<Procedure>(numbered).map(|_| ()),
@@ -235,7 +241,10 @@ pub fn sign(context: &mut Context<'_>) -> Outcome<Exit> {
         when = visit_time(context, record.happened.start, when);
     }
     // The lines added during the visit are in the draft; the remaining questions go on from there.
-    let begun = note_draft(&practice, &face, visit, when.start)?;
+    let mut begun = note_draft(&practice, &face, visit, when.start)?;
+    if let Value::Object(known) = &mut begun.data {
+        known.entry("practitioners").or_insert(json!([practice.session.me.code]));
+    }
     practice.keep_draft(&begun)?;
     let form = form("note")?.form;
     let mut data = if context.asker.interactive() {
