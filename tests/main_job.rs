@@ -1,6 +1,8 @@
 //! The main job through the real commands: set up, open a chart, consent, ask, write, sign, correct,
 //! release, verify; and what bad input gets.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // In a test a panic is the report.
+
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};

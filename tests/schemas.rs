@@ -3,6 +3,8 @@
 //!
 //! `INKFAST_WRITE_SCHEMAS=1 cargo test --test schemas` writes them anew.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // In a test a panic is the report.
+
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;

@@ -96,7 +96,7 @@ enum Failed {
 }
 
 fn stream(source: &mut dyn Read, to: &To<'_>, file: &dyn DiskFile) -> Result<Kept, Failed> {
-    let mut sink = HashingSink { file, at: 0, hasher: blake3::Hasher::new() };
+    let mut sink = HashingSink::new(file);
     let mut sealer = age_file::sealer(to, &mut sink).map_err(Failed::Sink)?;
     let (mut hasher, mut size) = (blake3::Hasher::new(), 0u64);
     let mut buf = vec![0u8; 256 << 10];
@@ -122,10 +122,19 @@ fn stream(source: &mut dyn Read, to: &To<'_>, file: &dyn DiskFile) -> Result<Kep
 }
 
 /// Writes to a file and hashes what is written.
-struct HashingSink<'a> {
+pub(super) struct HashingSink<'a> {
     file: &'a dyn DiskFile,
-    at: u64,
-    hasher: blake3::Hasher,
+    /// Bytes written.
+    pub at: u64,
+    /// BLAKE3 of them.
+    pub hasher: blake3::Hasher,
+}
+
+impl<'a> HashingSink<'a> {
+    /// Begins at the start of the file.
+    pub fn new(file: &'a dyn DiskFile) -> Self {
+        HashingSink { file, at: 0, hasher: blake3::Hasher::new() }
+    }
 }
 
 impl Write for HashingSink<'_> {

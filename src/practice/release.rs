@@ -4,7 +4,7 @@
 //! the archive is written twice at once: sealed into the file, and plain into the same check that the
 //! reader will run. Only a package that checks gets its name.
 
-use super::attach::open_into;
+use super::attach::{HashingSink, open_into};
 use super::chart::ChartFace;
 use super::open::{Draft, Entry, Practice};
 use super::printed;
@@ -22,7 +22,7 @@ use crate::trouble::{Kind, Outcome, Trouble};
 use crate::verify::finding::Report;
 use crate::verify::manifest::{Manifest, ManifestEntry, ManifestFile, entry_name, note_text};
 use crate::verify::package::check_archive;
-use crate::world::{DiskFile, beside};
+use crate::world::beside;
 use sha2::{Digest as _, Sha256};
 use std::io::{self, Write};
 use std::path::PathBuf;
@@ -350,7 +350,7 @@ fn write_package(practice: &Practice, parts: &Parts, order: &ReleaseOrder) -> Ou
     }
     let file = disk.create(&part).map_err(trouble)?;
     let outcome = (|| -> Outcome<(String, u64, Report)> {
-        let mut sink = Sink { file: &*file, at: 0, hasher: blake3::Hasher::new() };
+        let mut sink = HashingSink::new(&*file);
         let report = seal_and_check(practice, parts, order, &mut sink)?;
         if !report.sound {
             let ids: Vec<_> = report.findings.iter().map(|f| f.id.clone()).collect();
@@ -379,7 +379,7 @@ fn seal_and_check(
     practice: &Practice,
     parts: &Parts,
     order: &ReleaseOrder,
-    sink: &mut Sink<'_>,
+    sink: &mut HashingSink<'_>,
 ) -> Outcome<Report> {
     let trouble = |e: io::Error| Trouble::disk("write the package", &order.file, &e);
     let (mut reader, writer) = io::pipe().map_err(trouble)?;
@@ -467,24 +467,6 @@ impl<W: Write> Write for Tee<'_, W> {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         self.sealer.write_all(bytes)?;
         self.writer.write_all(bytes)?;
-        Ok(bytes.len())
-    }
-    fn flush(&mut self) -> io::Result<()> {
-        Ok(())
-    }
-}
-
-struct Sink<'a> {
-    file: &'a dyn DiskFile,
-    at: u64,
-    hasher: blake3::Hasher,
-}
-
-impl Write for Sink<'_> {
-    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        self.file.write_at(bytes, self.at)?;
-        self.hasher.update(bytes);
-        self.at += bytes.len() as u64;
         Ok(bytes.len())
     }
     fn flush(&mut self) -> io::Result<()> {

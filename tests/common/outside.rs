@@ -1,6 +1,6 @@
 //! Programs that share no code with this one, for the checks from outside.
 //! `scripts/install-outside-checks` installs what they need.
-#![allow(dead_code)]
+#![allow(dead_code, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};

@@ -135,7 +135,7 @@ pub fn pause() -> Form {
             .help("Left out where it was the practitioner who paused."),
         line("why", "Why?", "/reason").optional().help("For example: needs a minute; the patient said yes."),
         because("no-reason-because", "Why is no reason known?", "/reason/not_done_because", "/reason")
-            .or("the patient gave none and was not pressed for one"),
+            .or("not asked for"),
         ask(
             "yes-at",
             "When did the patient say yes to going on, if already known?",

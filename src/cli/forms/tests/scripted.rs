@@ -47,7 +47,7 @@ fn paused_in_one_line() {
     let data = check("pause", &["--how", "raised-hand"]);
     assert_eq!(
         data["reason"]["not_done_because"],
-        json!("the patient gave none and was not pressed for one")
+        json!("not asked for")
     );
     check("pause", &["--kind", "resumed", "--of", "31", "--why", "said yes", "--yes-at", "10:13"]);
     assert_eq!(missing("pause", &["--kind", "resumed", "--why", "said yes"]), ["of"]);
