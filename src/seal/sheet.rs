@@ -44,11 +44,14 @@ without spaces, into a file and use it as the identity. Spaces between the group
     )))
 }
 
-/// The identity in groups of eight, easier to read back from paper.
+/// Length of `AGE-SECRET-KEY-1`.
+const PREFIX: usize = 16;
+
+/// The identity in groups of eight after its fixed beginning, easier to read back from paper.
 fn grouped(text: &str) -> Zeroizing<String> {
     let mut out = Zeroizing::new(String::with_capacity(text.len() + 16));
     for (i, c) in text.chars().enumerate() {
-        if i > 0 && i % 8 == 0 {
+        if i >= PREFIX && i % 8 == 0 {
             out.push(' ');
         }
         out.push(c);
