@@ -265,7 +265,7 @@ fn the_main_job_from_set_up_to_a_stranger_s_check() {
         CHART,
         "report.txt",
         "--kind",
-        "report",
+        "imaging-report",
         "--title",
         "X-ray report",
         "--made",
