@@ -98,12 +98,12 @@ pub fn write(out: &mut Vec<u8>, kind: FrameKind, first: &[u8], second: &[u8]) {
 pub fn find_next(bytes: &[u8], from: usize) -> Option<(usize, Header)> {
     let mut at = from;
     while at + HEADER <= bytes.len() {
-        if bytes[at] == b'I' && bytes[at + 1] == b'F' {
-            if let Some(header) = Header::read(&bytes[at..]) {
-                if header.frame_len() <= bytes.len() - at {
-                    return Some((at, header));
-                }
-            }
+        if bytes[at] == b'I'
+            && bytes[at + 1] == b'F'
+            && let Some(header) = Header::read(&bytes[at..])
+            && header.frame_len() <= bytes.len() - at
+        {
+            return Some((at, header));
         }
         at += 1;
     }

@@ -1,5 +1,5 @@
 //! A small practice for tests: made in a temporary folder, with a clock the test sets.
-#![allow(dead_code)]
+#![allow(dead_code, clippy::unwrap_used, clippy::panic)] // In a test a panic is the report.
 
 use inkfast::practice::chart::open_chart;
 use inkfast::practice::open::{Draft, Practice};
