@@ -440,6 +440,7 @@ fn every_proof_of_a_package_convinces_a_program_in_go() {
 #[test]
 fn the_demonstration_is_sound_for_both() {
     if !long() {
+        eprintln!("left to `scripts/test --long`: it takes minutes");
         return;
     }
     let dir = tempfile::tempdir().unwrap();
