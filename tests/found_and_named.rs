@@ -297,13 +297,11 @@ fn workshop(dir: &Path, key: &Signer) -> Location {
     }
 }
 
+/// Gives an entry of this number another body and commitment, or the same.
+type Change<'a> = dyn Fn(u64, &Leaf, Vec<u8>, [u8; 32]) -> (Vec<u8>, [u8; 32]) + 'a;
+
 /// Writes the ledger again, each entry as `change` gives it, and puts it in place of the first.
-fn write_again(
-    kept: &Kept,
-    author: &Signer,
-    vouch: &Signer,
-    change: &dyn Fn(u64, &Leaf, Vec<u8>, [u8; 32]) -> (Vec<u8>, [u8; 32]),
-) -> MemDisk {
+fn write_again(kept: &Kept, author: &Signer, vouch: &Signer, change: &Change<'_>) -> MemDisk {
     let (small, dir) = (&kept.small, tempfile::tempdir().unwrap());
     let mut writer = Writer::create(&small.world, &workshop(dir.path(), vouch), 22 << 10).unwrap();
     for at in &small.practice.scan().entries {

@@ -45,10 +45,7 @@ fn withdrawn_in_one_line() {
 #[test]
 fn paused_in_one_line() {
     let data = check("pause", &["--how", "raised-hand"]);
-    assert_eq!(
-        data["reason"]["not_done_because"],
-        json!("not asked for")
-    );
+    assert_eq!(data["reason"]["not_done_because"], json!("not asked for"));
     check("pause", &["--kind", "resumed", "--of", "31", "--why", "said yes", "--yes-at", "10:13"]);
     assert_eq!(missing("pause", &["--kind", "resumed", "--why", "said yes"]), ["of"]);
 }
