@@ -160,7 +160,7 @@ fn changes_anywhere_are_judged_alike() {
     };
     let segments = made.small.practice.scan().head.as_ref().unwrap().number;
     let mut found = 0;
-    let rounds = if long() { 600 } else { 40 };
+    let rounds = if long() { 200 } else { 40 };
     for round in 0..rounds {
         let path = copy.join("ledger").join(format!("{:06}.seg", roll(segments as usize) + 1));
         let whole = fs::read(&path).unwrap();

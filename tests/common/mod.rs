@@ -83,7 +83,7 @@ pub fn add(practice: &mut Practice, chart: Option<&str>, data: Data) -> Outcome<
     practice.append(Draft::new(chart, data, now))
 }
 
-/// Everything longer than the default run: every bit, every length, more rounds.
+/// Everything longer than the default run: some ten times denser, more rounds.
 pub fn long() -> bool {
     std::env::var_os("INKFAST_LONG").is_some()
 }
