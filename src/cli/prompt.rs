@@ -84,7 +84,7 @@ pub struct ScriptedAsker {
     /// Secrets still to be given; giving up after the last.
     pub secrets: VecDeque<String>,
     /// Everything shown and every line given, in order. Secrets are not in it.
-    pub transcript: Vec<String>,
+    pub exchange: Vec<String>,
     present: bool,
 }
 
@@ -94,7 +94,7 @@ impl ScriptedAsker {
         ScriptedAsker {
             lines: lines.into_iter().map(Into::into).collect(),
             secrets: VecDeque::new(),
-            transcript: Vec::new(),
+            exchange: Vec::new(),
             present: true,
         }
     }
@@ -110,9 +110,9 @@ impl ScriptedAsker {
         self
     }
 
-    /// The transcript as one text.
+    /// What was shown and typed, as one text.
     pub fn shown(&self) -> String {
-        self.transcript.join("\n")
+        self.exchange.join("\n")
     }
 }
 
@@ -123,16 +123,16 @@ impl Asker for ScriptedAsker {
 
     fn line(&mut self, prompt: &str) -> io::Result<Option<String>> {
         let line = self.lines.pop_front();
-        self.transcript.push(format!("{prompt}{}", line.as_deref().unwrap_or("(end of input)")));
+        self.exchange.push(format!("{prompt}{}", line.as_deref().unwrap_or("(end of input)")));
         Ok(line)
     }
 
     fn secret(&mut self, prompt: &str) -> io::Result<Option<Zeroizing<String>>> {
-        self.transcript.push(format!("{prompt}(not shown)"));
+        self.exchange.push(format!("{prompt}(not shown)"));
         Ok(self.secrets.pop_front().map(Zeroizing::new))
     }
 
     fn say(&mut self, text: &str) {
-        self.transcript.push(text.to_owned());
+        self.exchange.push(text.to_owned());
     }
 }
