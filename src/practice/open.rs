@@ -481,7 +481,7 @@ impl Practice {
             station: if open { "-".to_string() } else { self.station.clone() },
             signed: sign(&me, Meaning::Wrote),
             author: me,
-            entered_by: draft.entered_by.as_deref().map(|code| self.person(code)),
+            entered_by: draft.entered_by.as_deref().map(|code| named(self.person(code))),
             second: second.map(|s| sign(&named(self.person(&s.code)), Meaning::Checked)),
             labels,
             refers,

@@ -108,7 +108,9 @@ impl Place {
 
 /// The person's own folder for what is kept outside stores.
 pub fn state_folder() -> PathBuf {
+    // An empty variable counts as none (XDG Base Directory Specification).
     let base = std::env::var_os("XDG_STATE_HOME")
+        .filter(|v| !v.is_empty())
         .map(PathBuf::from)
         .or_else(|| std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".local").join("state")));
     base.unwrap_or_else(|| PathBuf::from(".")).join("inkfast")
