@@ -249,7 +249,7 @@ fn after_a_failed_sync_nothing_is_acknowledged_any_more() {
 fn a_power_cut_at_any_call_keeps_what_was_acknowledged() {
     for (name, base) in [("one segment", Base::new(64 << 10)), ("rolling", Base::new(20 << 10))] {
         let (mut aside, mut torn) = (0, 0);
-        for seed in 0..if long() { 400 } else { 50 } {
+        for seed in 0..if long() { 150 } else { 50 } {
             let mut dice = Dice::new(seed);
             let disk = base.disk.fork();
             let fault = if dice.below(3) == 0 { Fault::Dead } else { Fault::Power };
