@@ -104,7 +104,9 @@ impl Leaf {
         if leaf.v != 1 {
             return Err(LeafError::Edition(leaf.v));
         }
-        leaf.well_formed().then_some(leaf).ok_or(LeafError::Fields)
+        // One form only: exactly these fields, in this order, no spaces. Digests are of the stored bytes.
+        let as_written = serde_json::to_string(&leaf).is_ok_and(|text| text == line);
+        (as_written && leaf.well_formed()).then_some(leaf).ok_or(LeafError::Fields)
     }
 
     fn well_formed(&self) -> bool {
@@ -136,4 +138,34 @@ pub fn leaf_digest(leaf_note: &[u8]) -> Digest {
 /// BLAKE3 of a leaf as stored, in hex, the form in which other leaves name it.
 pub fn leaf_digest_hex(leaf_note: &[u8]) -> String {
     hex(&leaf_digest(leaf_note))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_leaf_has_one_form_only() {
+        let leaf = Leaf {
+            v: 1,
+            ledger: "ledger-x".to_string(),
+            seq: 1,
+            prev: None,
+            chart: None,
+            chart_seq: None,
+            chart_prev: None,
+            kind: "keys".to_string(),
+            written: Moment::parse("2022-10-03T08:10:00-04:00").unwrap(),
+            author: "IV".to_string(),
+            body: "0".repeat(64),
+            size: 1,
+            commit: "0".repeat(64),
+        };
+        let line = serde_json::to_string(&leaf).unwrap();
+        assert_eq!(Leaf::from_text(&format!("{line}\n")), Ok(leaf));
+        let swapped = line.replace("\"v\":1,\"ledger\":\"ledger-x\"", "\"ledger\":\"ledger-x\",\"v\":1");
+        for other in [line.replace("\"seq\":1", "\"seq\": 1"), line.replace("\"prev\":null,", ""), swapped] {
+            assert_eq!(Leaf::from_text(&format!("{other}\n")), Err(LeafError::Fields), "{other}");
+        }
+    }
 }
