@@ -1,6 +1,6 @@
 //! The command tree: which words there are, and how a run of one ends.
 
-use super::commands::{self, CliCommand};
+use super::commands;
 use super::context::{Context, add_global_args, exit_of};
 use super::exit::Exit;
 use super::keeper;
@@ -71,8 +71,9 @@ pub fn main() -> ExitCode {
     };
     let mut asker = TerminalAsker::new();
     let mut out = std::io::stdout();
-    let (json, exit) = run(&matches, World::real(), &mut asker, &mut out);
-    let _ = (json, out.flush());
+    let exit = run(&matches, World::real(), &mut asker, &mut out);
+    // Whoever reads the output may have gone; the work is done all the same.
+    let _ = out.flush();
     exit.into()
 }
 
@@ -82,24 +83,23 @@ pub fn run(
     world: World,
     asker: &mut dyn super::prompt::Asker,
     out: &mut dyn Write,
-) -> (bool, Exit) {
+) -> Exit {
     let json = matches.get_flag("json");
-    let Some((word, sub)) = matches.subcommand() else { return (json, Exit::BadInput) };
-    let Some(command) = commands::all().find(|c| c.word == word) else { return (json, Exit::BadInput) };
+    let Some((word, sub)) = matches.subcommand() else { return Exit::BadInput };
+    let Some(command) = commands::all().find(|c| c.word == word) else { return Exit::BadInput };
     let json = json || sub.try_get_one::<bool>("json").ok().flatten().copied().unwrap_or(false);
     let outcome = {
         let mut context = Context { matches: sub, world, asker, out };
         (command.run)(&mut context)
     };
-    let exit = match outcome {
+    match outcome {
         Ok(exit) => exit,
         Err(trouble) => {
             let exit = if word == "verify" { Exit::CouldNot } else { exit_of(&trouble) };
             show(&trouble, exit, json, asker, out);
             exit
         }
-    };
-    (json, exit)
+    }
 }
 
 fn show(
@@ -143,9 +143,4 @@ pub fn needs_word(words: &str) -> Outcome<Exit> {
         "Nothing was changed.",
         "Run it with --help.",
     ))
-}
-
-/// Finds a command by its word.
-pub fn find(word: &str) -> Option<&'static CliCommand> {
-    commands::all().find(|c| c.word == word)
 }

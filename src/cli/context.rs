@@ -78,6 +78,11 @@ pub fn add_who_args(cmd: Command) -> Command {
 }
 
 impl Context<'_> {
+    /// The same run for a sub-word: its own options, everything else alike.
+    pub fn under<'b>(&'b mut self, matches: &'b ArgMatches) -> Context<'b> {
+        Context { matches, world: self.world.clone(), asker: self.asker, out: self.out }
+    }
+
     /// An optional text option.
     pub fn text(&self, name: &str) -> Option<String> {
         self.matches.try_get_one::<String>(name).ok().flatten().cloned()

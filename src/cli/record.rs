@@ -95,6 +95,13 @@ pub fn fill(
     Ok(filled)
 }
 
+/// Fills a form that is short enough to be answered again: no draft is kept.
+pub fn answers(context: &mut Context<'_>, form: &Form, start: Value) -> Outcome<Value> {
+    let now = context.now();
+    let mut keep = |_: &Value| -> Result<(), String> { Ok(()) };
+    form.fill(context.matches, start, context.asker, &now, &mut keep).map_err(form_trouble)
+}
+
 /// With a capital letter, as a sentence begins.
 fn capital(text: &str) -> String {
     let mut letters = text.chars();

@@ -140,7 +140,7 @@ pub fn run(context: &mut Context<'_>, word: &str) -> Outcome<Exit> {
     };
     let command = TABLE.iter().find(|c| c.words[0] == word && c.words.get(1) == Some(&sub));
     let Some(command) = command else { return crate::cli::app::needs_word(sub) };
-    let mut inner = Context { matches, world: context.world.clone(), asker: context.asker, out: context.out };
+    let mut inner = context.under(matches);
     run_one(&mut inner, command)
 }
 

@@ -4,7 +4,7 @@ use super::entries::form;
 use crate::cli::context::{Context, add_who_args, secret_trouble};
 use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
-use crate::cli::record::form_trouble;
+use crate::cli::record::answers;
 use crate::cli::secret::{NEW_PASSPHRASE, Purpose, add_secret_args, read_secret};
 use crate::practice::open::Draft;
 use crate::practice::rules::{EXAMPLE, adopt};
@@ -134,9 +134,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
 }
 
 fn ask(context: &mut Context<'_>, name: &str, start: Value) -> Outcome<Value> {
-    let now = context.now();
-    let mut keep = |_: &Value| -> Result<(), String> { Ok(()) };
-    form(name)?.form.fill(context.matches, start, context.asker, &now, &mut keep).map_err(form_trouble)
+    answers(context, &form(name)?.form, start)
 }
 
 /// Writes the sheet so that only its owner can read the file, which must not stay.

@@ -50,7 +50,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     if word != "open" && word != "list" {
         return entries::run(context, "patient");
     }
-    let mut inner = Context { matches, world: context.world.clone(), asker: context.asker, out: context.out };
+    let mut inner = context.under(matches);
     if word == "open" { open(&mut inner) } else { list(&mut inner) }
 }
 

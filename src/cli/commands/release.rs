@@ -7,7 +7,7 @@ use crate::cli::record::fill;
 use crate::cli::secret::{Purpose, SecretFlags, add_secret_args, read_secret};
 use crate::practice::chart::find;
 use crate::practice::release::{ReleaseOrder, SealTo, release};
-use crate::record::kinds::release::{Release, Released};
+use crate::record::kinds::release::Release;
 use crate::seal::age_file::Recipient;
 use crate::trouble::{Outcome, Trouble};
 use crate::verify::finding::Report;
@@ -109,7 +109,6 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let data: Release = serde_json::from_value(data).map_err(|e| {
         Trouble::input(format!("The release can't be recorded: {e}."), "Correct it and do it again.")
     })?;
-    let _: &Released = &data.what;
     let file =
         context.path("package").unwrap_or_else(|| PathBuf::from(format!("{}-release.age", face.chart_no)));
     let happened = practice.now();

@@ -53,7 +53,7 @@ pub fn command() -> Command {
 /// Runs `roster`.
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let Some((word, matches)) = context.matches.subcommand() else { return needs_word("list, add, retire") };
-    let mut inner = Context { matches, world: context.world.clone(), asker: context.asker, out: context.out };
+    let mut inner = context.under(matches);
     match word {
         "list" => list(&mut inner),
         "add" => join(&mut inner),

@@ -34,7 +34,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let Some((word, matches)) = context.matches.subcommand() else {
         return needs_word("show, example, adopt");
     };
-    let mut inner = Context { matches, world: context.world.clone(), asker: context.asker, out: context.out };
+    let mut inner = context.under(matches);
     match word {
         "show" => show(&mut inner),
         "example" => {

@@ -4,7 +4,7 @@ use super::entries::form;
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
-use crate::cli::record::form_trouble;
+use crate::cli::record::answers;
 use crate::ledger::outside::{self, Outside};
 use crate::practice::day::{close_day, slip_words};
 use crate::practice::open::{Draft, Practice};
@@ -12,7 +12,7 @@ use crate::record::kinds::register::BehindOutsideCopy;
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, ArgAction, Command};
 use serde::Serialize;
-use serde_json::{Value, json};
+use serde_json::json;
 use std::path::PathBuf;
 
 /// A day slip in `--json` output.
@@ -71,19 +71,14 @@ pub fn command() -> Command {
 /// Runs `slip`.
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     if let Some(("behind", matches)) = context.matches.subcommand() {
-        let mut inner =
-            Context { matches, world: context.world.clone(), asker: context.asker, out: context.out };
+        let mut inner = context.under(matches);
         return behind(&mut inner);
     }
     let mut practice = if context.flag("show") { context.practice()? } else { context.writing()? };
     let slip = slip_words(&practice)?;
     let mut closed = None;
     if !context.flag("show") {
-        let now = context.now();
-        let mut keep = |_: &Value| -> Result<(), String> { Ok(()) };
-        let form = form("day-close")?.form;
-        let answers =
-            form.fill(context.matches, json!({}), context.asker, &now, &mut keep).map_err(form_trouble)?;
+        let answers = answers(context, &form("day-close")?.form, json!({}))?;
         closed = Some(close_day(&mut practice, answers)?.seq);
         context.remarks(&mut practice);
     }

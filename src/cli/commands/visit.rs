@@ -7,7 +7,7 @@ use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
 use crate::cli::forms;
 use crate::cli::record::{
-    Recording, add_happened_args, confirm, done, fill, form_trouble, happened, read, record,
+    Recording, add_happened_args, answers, confirm, done, fill, form_trouble, happened, read, record,
 };
 use crate::practice::chart::{ChartFace, find};
 use crate::practice::drafts::Kept;
@@ -56,7 +56,7 @@ fn with(
     matches: &ArgMatches,
     run: impl FnOnce(&mut Context<'_>) -> Outcome<Exit>,
 ) -> Outcome<Exit> {
-    let mut inner = Context { matches, world: context.world.clone(), asker: context.asker, out: context.out };
+    let mut inner = context.under(matches);
     run(&mut inner)
 }
 
@@ -157,15 +157,12 @@ fn add_line(context: &mut Context<'_>, form_name: &str, list: &str) -> Outcome<E
     let face = find(&practice, &context.text("chart").unwrap_or_default())?;
     let visit = visit_of(&practice, &face)?;
     let mut kept = note_draft(&practice, &face, visit, when.start)?;
-    let now = context.now();
     let form = form(form_name)?.form;
-    let mut keep = |_: &Value| -> Result<(), String> { Ok(()) };
     let start = match list {
         "procedures" => json!({ "at": when.start, "done_by": practice.session.me.code }),
         _ => json!({}),
     };
-    let mut filled =
-        form.fill(context.matches, start, context.asker, &now, &mut keep).map_err(form_trouble)?;
+    let mut filled = answers(context, &form, start)?;
     forms::visit::fill_units(&mut filled);
     let read_back = form.read_back(&filled);
     let Value::Object(line) = filled else {
@@ -247,14 +244,7 @@ pub fn sign(context: &mut Context<'_>) -> Outcome<Exit> {
     }
     practice.keep_draft(&begun)?;
     let form = form("note")?.form;
-    let mut data = if context.asker.interactive() {
-        fill(context, &practice, &form, "visit", Some(&face.tag), begun.data.clone())?
-    } else {
-        let now = context.now();
-        let mut keep = |_: &Value| -> Result<(), String> { Ok(()) };
-        form.fill(context.matches, begun.data.clone(), context.asker, &now, &mut keep)
-            .map_err(form_trouble)?
-    };
+    let mut data = fill(context, &practice, &form, "visit", Some(&face.tag), begun.data)?;
     let entries = practice.chart(&face.tag)?;
     let inside = in_visit(&entries, visit);
     if let Value::Object(fields) = &mut data {
