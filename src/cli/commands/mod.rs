@@ -9,12 +9,15 @@ pub mod attach;
 pub mod demo;
 pub mod entries;
 pub mod init;
+pub mod lines;
 pub mod may;
 pub mod patient;
 pub mod print;
 pub mod release;
 pub mod roster;
 pub mod rules;
+pub mod screen;
+pub mod sign;
 pub mod slip;
 pub mod unlock;
 pub mod verify;
@@ -43,11 +46,11 @@ const OWN: &[CliCommand] = &[
     CliCommand { word: "patient", build: patient::command, run: patient::run },
     CliCommand { word: "may", build: may::command, run: may::run },
     CliCommand { word: "visit", build: visit::command, run: visit::run },
-    CliCommand { word: "screen", build: visit::screen_command, run: visit::screen },
-    CliCommand { word: "finding", build: visit::finding_command, run: visit::finding },
-    CliCommand { word: "procedure", build: visit::procedure_command, run: visit::procedure },
-    CliCommand { word: "recheck", build: visit::recheck_command, run: visit::recheck },
-    CliCommand { word: "sign", build: visit::sign_command, run: visit::sign },
+    CliCommand { word: "screen", build: screen::command, run: screen::run },
+    CliCommand { word: "finding", build: lines::finding_command, run: lines::finding },
+    CliCommand { word: "procedure", build: lines::procedure_command, run: lines::procedure },
+    CliCommand { word: "recheck", build: lines::recheck_command, run: lines::recheck },
+    CliCommand { word: "sign", build: sign::command, run: sign::run },
     CliCommand { word: "attach", build: attach::command, run: attach::run },
     CliCommand { word: "print", build: print::command, run: print::run },
     CliCommand { word: "openings", build: print::openings_command, run: print::openings },
