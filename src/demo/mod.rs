@@ -17,6 +17,7 @@ use crate::record::envelope::{Happened, Label, RefWhy};
 use crate::record::kinds::register::{KeyRole, RegisterOpened, Staff};
 use crate::record::kinds::{Data, ReadError};
 use crate::record::moment::{Date, Moment};
+use crate::record::rulebook;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value, json};
 use std::collections::HashMap;
@@ -29,8 +30,8 @@ const SCENARIO: [&str; 4] = [
     include_str!("scenario/2025.json"),
 ];
 
-/// The rules the practice adopts on its first day, as the `document` of the `rules` entry.
-pub const RULES: &str = include_str!("papers/rules-1.json");
+/// The rules the practice adopts on its first day, as a rules file.
+pub const RULES: &str = include_str!("papers/rules-1.toml");
 
 /// The practice, as the entry that opens its register.
 pub const PRACTICE: &str = include_str!("papers/practice.json");
@@ -175,7 +176,9 @@ impl Event {
         let bytes = self.paper()?;
         match self.kind.as_str() {
             "rules" => {
-                object.insert("document".into(), serde_json::from_slice(&bytes)?);
+                let rules = rulebook::read::file(&String::from_utf8_lossy(&bytes));
+                let rules = rules.map_err(|why| DemoError::Paper(format!("{name}: {why}")))?;
+                object.insert("document".into(), rules.document);
             }
             "wording" => {
                 object.insert("text".into(), String::from_utf8_lossy(&bytes).into_owned().into());

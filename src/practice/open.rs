@@ -10,6 +10,7 @@ use crate::record::envelope::{Happened, Label, Meaning, Person, Record, RefWhy, 
 use crate::record::kinds::register::{KeyRole, Keys, Rules, Staff};
 use crate::record::kinds::{Class, Data, Level, Problem, class_of, info};
 use crate::record::moment::Moment;
+use crate::record::rulebook::RuleBook;
 use crate::seal::age_file::{self, OpenError, Recipient, To, With};
 use crate::seal::body::{Body, unhex32};
 use crate::seal::identity::StaffIdentity;
@@ -206,6 +207,26 @@ impl Practice {
     pub fn rules(&self) -> Option<&Rules> {
         let today = self.now().local_date();
         self.rules.iter().rev().find(|r| r.effective.0 <= today)
+    }
+
+    /// The rules in force today, section by section; the shipped example where none are adopted, or where
+    /// an early edition lacks the section.
+    ///
+    /// # Errors
+    /// When the adopted document can't be used.
+    pub fn rulebook(&self) -> Outcome<std::sync::Arc<RuleBook>> {
+        let book = match self.rules() {
+            Some(rules) => RuleBook::read(&rules.document),
+            None => RuleBook::example(),
+        };
+        book.map(std::sync::Arc::new).map_err(|why| {
+            Trouble::new(
+                Kind::Refused,
+                format!("The adopted rules can't be used: {why}."),
+                "Nothing was recorded or changed.",
+                "Correct the rules file and adopt it again with `inkfast rules adopt`.",
+            )
+        })
     }
 
     /// Now, by the station's clock.

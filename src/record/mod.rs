@@ -5,6 +5,8 @@ pub mod coverage;
 pub mod envelope;
 pub mod kinds;
 pub mod moment;
+pub mod rulebook;
 pub mod schemas;
 pub mod show;
+pub mod tables;
 pub mod vocab;

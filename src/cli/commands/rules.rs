@@ -5,8 +5,9 @@ use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
 use crate::cli::record::done;
 use crate::practice::open::Draft;
-use crate::practice::rules::{EXAMPLE, adopt};
+use crate::practice::rules::adopt;
 use crate::record::moment::plain_date;
+use crate::record::rulebook::EXAMPLE;
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, Command};
 use std::path::PathBuf;
@@ -20,7 +21,7 @@ pub fn command() -> Command {
             .value_name("FILE")
             .required(true)
             .value_parser(clap::value_parser!(PathBuf))
-            .help("The rules as JSON, as `inkfast rules example` prints them"),
+            .help("The rules as TOML, as `inkfast rules example` prints them"),
     );
     Command::new("rules")
         .about("The practice's rules: every policy number, dated and signed")

@@ -162,7 +162,7 @@ fn consent(plan: &Plan<'_>, dice: &mut Dice) -> Event {
 }
 
 fn neck_screen(plan: &Plan<'_>, dice: &mut Dice) -> Event {
-    let rules: Value = serde_json::from_str(crate::demo::RULES).unwrap_or_default();
+    let rules = crate::record::tables::toml_json::read(crate::demo::RULES).unwrap_or_default();
     let items = rules["coverage"]["screen_items"]["neck"].as_object().cloned().unwrap_or_else(Map::new);
     let answers: Vec<Value> = items.keys().map(|item| json!({ "item": item, "answer": "no" })).collect();
     let remark = *dice.pick(&[

@@ -1,0 +1,129 @@
+//! The rules of a practice, section by section: every policy number the program uses.
+//! An adopted document keeps them all, so that a later program does not change what was answered.
+
+pub mod read;
+
+use super::coverage::facts::Policy;
+use super::tables::Tables;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// An example with invented or proposed values, to be edited and adopted.
+pub const EXAMPLE: &str = include_str!("example.toml");
+
+/// The rules in force.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RuleBook {
+    /// Name of the edition.
+    pub edition: String,
+    /// What the coverage question uses.
+    pub coverage: Policy,
+    /// What a note needs before it is signed.
+    pub note: NoteRules,
+    /// What a payer asks for.
+    pub payer: PayerRules,
+    /// Values worth a question.
+    pub questions: QuestionRules,
+    /// Days ahead, and days until something is due.
+    pub lists: ListRules,
+    /// Unlocking and signing at a station.
+    pub station: StationRules,
+    /// Which published rules the practice made its own.
+    pub adopted: AdoptedRules,
+    /// Limits, thresholds, clocks and retention rules.
+    pub tables: Tables,
+}
+
+/// What a note needs before it is signed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct NoteRules {
+    /// Item, and in which visits it is needed.
+    pub needed: BTreeMap<String, Vec<String>>,
+}
+
+/// What a payer asks for.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PayerRules {
+    /// Whether the payer's items are asked for at all.
+    pub switched_on: bool,
+    /// Which test of the findings: medicare, oregon or none.
+    pub findings_test: String,
+    /// Whether an X-ray inside its window may stand in for the findings.
+    pub xray_window: bool,
+    /// Whether the regions treated are counted against the regions found.
+    pub region_count: bool,
+}
+
+/// Values worth a question before signing.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct QuestionRules {
+    /// Growth of mouth opening in one visit, in millimeters, that is asked about.
+    pub opening_gain_mm: f64,
+    /// Mouth opening in millimeters below which work inside the mouth is asked about.
+    pub mouth_work_opening_below_mm: f64,
+    /// Rise of pain that does not go with "tolerated well".
+    pub pain_rise_when_tolerated: u8,
+    /// Visits running with the same vital signs.
+    pub identical_vitals_visits: usize,
+    /// Likeness with the last note, in percent.
+    pub same_as_last_percent: u8,
+    /// Shortest explanation before a first thrust, in minutes.
+    pub explained_at_least_minutes: i64,
+    /// Minutes two visits of one practitioner in different rooms may overlap.
+    pub rooms_overlap_minutes: i64,
+    /// Age in years below which a thrust is asked about.
+    pub thrust_age_floor_years: u16,
+    /// Opening hours, from, local time HH:MM.
+    pub open_from: String,
+    /// Opening hours, until, local time HH:MM.
+    pub open_until: String,
+}
+
+/// Days ahead, and days until something is due.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ListRules {
+    /// Consents that lapse within so many days are listed.
+    pub consent_lapses_within_days: u32,
+    /// Birthdays that end a guardian's consent are listed so many days ahead.
+    pub birthday_within_days: u32,
+    /// A re-examination is due after so many days of care.
+    pub reexamination_after_days: u32,
+    /// A re-examination is due after so many visits.
+    pub reexamination_after_visits: u32,
+    /// An open reaction is called back after so many days.
+    pub reaction_recheck_days: u32,
+    /// The answer to a referral is expected after so many days, where no day was given.
+    pub referral_answer_days: u32,
+    /// A call back is due after so many days, where no moment was given.
+    pub call_back_days: u32,
+    /// A screen older than so many days is listed as due.
+    pub screen_renewed_after_days: u32,
+}
+
+/// Unlocking and signing at a station.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct StationRules {
+    /// Idle minutes after which the station locks itself.
+    pub idle_minutes: u32,
+    /// Digits of the short number asked again to sign, release or dispose.
+    pub pin_digits: u32,
+    /// Wrong numbers after which the station locks itself.
+    pub pin_tries: u32,
+    /// Minutes a finished note may be held back before it is signed.
+    pub hold_signature_minutes: u32,
+}
+
+/// Which published rules the practice made its own.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AdoptedRules {
+    /// Ids of retention rules.
+    pub retention: Vec<String>,
+    /// Ids of clocks.
+    pub clocks: Vec<String>,
+}
