@@ -5,6 +5,7 @@ pub mod coverage;
 pub mod envelope;
 pub mod kinds;
 pub mod moment;
+pub mod reckon;
 pub mod rulebook;
 pub mod schemas;
 pub mod show;
