@@ -12,6 +12,7 @@ use crate::ledger::leaf::Leaf;
 use crate::practice::place::StoreFile;
 use crate::record::coverage::Answer;
 use crate::record::kinds::register::{Rules, Staff};
+use crate::record::rulebook::file::RulesFileText;
 use crate::verify::finding::Report;
 use crate::verify::manifest::Manifest;
 use schemars::JsonSchema;
@@ -23,8 +24,18 @@ pub fn files() -> Vec<(String, Value)> {
     vec![
         named::<Leaf>("leaf", "Leaf: the text of the signed note"),
         named::<Manifest>("package-manifest", "manifest.json of a package"),
+        rules_file(),
         named::<StoreFile>("store", "store.json"),
     ]
+}
+
+/// The rules file is read and never written, so its schema says what would be accepted.
+fn rules_file() -> (String, Value) {
+    let mut schema = schemars::schema_for!(RulesFileText).to_value();
+    if let Some(members) = schema.as_object_mut() {
+        members.insert("title".to_string(), Value::from("A rules file (TOML)"));
+    }
+    ("rules-file.schema.json".to_string(), schema)
 }
 
 /// Schemas of what commands print with `--json`, with their file names. `recorded` is what every
@@ -40,6 +51,7 @@ pub fn outputs() -> Vec<(String, Value)> {
         named::<RecordedOutput>("output-recorded", "Every command that seals one entry"),
         named::<ReleaseOutput>("output-release", "inkfast release"),
         named::<Vec<Staff>>("output-roster-list", "inkfast roster list"),
+        named::<Vec<Rules>>("output-rules-list", "inkfast rules list"),
         named::<Rules>("output-rules-show", "inkfast rules show"),
         named::<SlipOutput>("output-slip", "inkfast slip"),
         named::<Report>("output-verify", "inkfast verify"),
