@@ -105,7 +105,7 @@ fn a_changed_rule_never_changes_what_was_answered_before() {
     let adopted = adopt(&room, &stricter);
     assert_eq!(adopted.code(), 0, "{}", adopted.all());
     assert_eq!(kept(&room), kept_then, "the kept answer is as it was");
-    assert_eq!(edition(&["--at", "2025-03-10 09:30"]), "example-1", "asked about then");
+    assert_eq!(edition(&["--at", "2025-03-10T09:30:00-04:00"]), "example-1", "asked about then");
     room.at("2025-03-11T09:00:00-04:00");
     assert_eq!(edition(&[]), "example-2", "asked about now");
     assert_eq!(kept(&room)[..1], kept_then, "the kept answer is still as it was");
