@@ -163,6 +163,22 @@ impl Room {
         ]);
     }
 
+    /// The printed record of a chart, as its words stand on the page: tags left out, spaces joined.
+    pub fn printed(&self, chart: &str) -> String {
+        let page = self.path("page.html");
+        let _ = std::fs::remove_file(&page);
+        let file = page.display().to_string();
+        self.ok(&["print", chart, "--why", "review", "--html", &file]);
+        words_of(&std::fs::read_to_string(&page).unwrap())
+    }
+
+    /// What `may` answers: the exit code, and the words.
+    pub fn may(&self, chart: &str, technique: &str, region: &str, side: &str, more: &[&str]) -> Shown {
+        let asked = ["may", chart, "--technique", technique, "--region", region, "--side", side];
+        let words: Vec<&str> = asked.iter().chain(more).copied().collect();
+        self.run(&words)
+    }
+
     /// A copy of the store and of what lies outside it.
     pub fn copy(&self) -> tempfile::TempDir {
         let copy = tempfile::tempdir().unwrap();
@@ -173,4 +189,29 @@ impl Room {
 
 fn day(text: &str) -> Day {
     Day(parse_date(text).unwrap())
+}
+
+/// The words of a page, as they are read.
+fn words_of(html: &str) -> String {
+    let body = html.split_once("<body").map_or(html, |(_, body)| body);
+    let (mut text, mut inside) = (String::new(), true);
+    for c in body.chars() {
+        match c {
+            '<' => inside = true,
+            '>' if inside => {
+                inside = false;
+                text.push(' ');
+            }
+            _ if inside => {}
+            c => text.push(c),
+        }
+    }
+    let plain = text
+        .replace("&lt;", "<")
+        .replace("&gt;", ">")
+        .replace("&quot;", "\"")
+        .replace("&#39;", "'")
+        .replace("&nbsp;", " ")
+        .replace("&amp;", "&");
+    plain.split_whitespace().collect::<Vec<_>>().join(" ")
 }

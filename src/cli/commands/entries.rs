@@ -211,6 +211,7 @@ fn complete(asks: &Asks, data: &mut Map<String, Value>, entries: &[Entry], visit
                 *data = fields;
             }
         }
+        "decision-maker" => parent_since_birth(data, entries),
         "correction" | "addendum" | "late-entry" => {
             let target = data.get("target").or_else(|| data.get("entry")).and_then(Value::as_u64);
             let desk = target
@@ -223,6 +224,24 @@ fn complete(asks: &Asks, data: &mut Map<String, Value>, entries: &[Entry], visit
             }
         }
         _ => {}
+    }
+}
+
+/// A parent decides since the child was born, unless another start was given. An order or a power has to
+/// name its own.
+fn parent_since_birth(data: &mut Map<String, Value>, entries: &[Entry]) {
+    if data.get("basis").and_then(Value::as_str) != Some("parent") {
+        return;
+    }
+    let born = entries.iter().rev().find_map(|e| {
+        let record = e.record.as_ref()?;
+        record.data.pointer("/identity/birth_date/date")?.as_str().map(|b| (b.to_string(), record.written))
+    });
+    if let Some((born, written)) = born {
+        let sign = if written.offset_seconds() < 0 { '-' } else { '+' };
+        let minutes = written.offset_seconds().abs() / 60;
+        let start = format!("{born}T00:00:00{sign}{:02}:{:02}", minutes / 60, minutes % 60);
+        data.entry("authority_starts_at").or_insert(json!(start));
     }
 }
 

@@ -249,7 +249,7 @@ pub fn guardian() -> Form {
             .help("A parent may have the one right without the other."),
         ask("starts", "When does the authority start?", "/authority_starts_at", Moment)
             .optional()
-            .help("Leave it out where no start is known."),
+            .help("Left out for a parent: since the birth. Any other authority counts only from a start that is named."),
         ask("last-day", "Last day of the authority?", "/authority_last_day", Date)
             .optional()
             .help("For a parent, the day before the patient comes of age. Left out: open."),
