@@ -12,6 +12,7 @@ use inkfast::record::moment::parse_date;
 use inkfast::record::vocab::Technique;
 use inkfast::world::{SetClock, World};
 use serde_json::Value;
+use std::cell::RefCell;
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -20,8 +21,8 @@ pub struct Room {
     pub dir: tempfile::TempDir,
     pub clock: Arc<SetClock>,
     pub world: World,
-    /// Whoever types.
-    pub who: String,
+    /// Whoever types, and the file with their passphrase.
+    who: RefCell<(String, PathBuf)>,
 }
 
 /// What a command ended with, and everything it showed.
@@ -64,7 +65,8 @@ impl Room {
         setup.outside = Some("../outside".to_string());
         setup.work = 4;
         init(&world, setup).unwrap();
-        let room = Room { dir, clock, world, who: "IV".to_string() };
+        let pw = dir.path().join("pw");
+        let room = Room { dir, clock, world, who: RefCell::new(("IV".to_string(), pw)) };
         room.write("pw", &format!("{PASSPHRASE}\n"));
         room.write("rules.toml", inkfast::record::rulebook::EXAMPLE);
         room.ok(&["rules", "adopt", &room.path("rules.toml").display().to_string()]);
@@ -82,6 +84,13 @@ impl Room {
         std::fs::set_permissions(self.path(name), std::fs::Permissions::from_mode(0o600)).unwrap();
     }
 
+    /// From now on another person types.
+    pub fn who(&self, code: &str, passphrase: &str) {
+        let file = format!("pw-{code}");
+        self.write(&file, &format!("{passphrase}\n"));
+        *self.who.borrow_mut() = (code.to_string(), self.path(&file));
+    }
+
     /// Sets the clock.
     pub fn at(&self, when: &str) -> &Room {
         self.clock.set(moment(when));
@@ -93,7 +102,8 @@ impl Room {
         let mut words: Vec<String> = vec!["inkfast".into()];
         words.extend(args.iter().map(|a| (*a).to_string()));
         let store = self.path("store").display().to_string();
-        let pw = self.path("pw").display().to_string();
+        let (who, pw) = self.who.borrow().clone();
+        let pw = pw.display().to_string();
         let no_store = ["reckon", "verify", "demo"].contains(&args[0])
             || args.starts_with(&["rules", "example"])
             || args.starts_with(&["rules", "check"]);
@@ -101,7 +111,7 @@ impl Room {
             words.extend(["--store".into(), store]);
         }
         if !no_store {
-            words.extend(["--as".into(), self.who.clone(), "--passphrase-file".into(), pw]);
+            words.extend(["--as".into(), who, "--passphrase-file".into(), pw]);
         }
         let matches = match app::command().try_get_matches_from(&words) {
             Ok(matches) => matches,

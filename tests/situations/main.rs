@@ -82,3 +82,23 @@ fn answers(shown: &Shown, code: u8, words: &[&str]) {
         assert!(shown.out.contains(w), "not said: {w}\n{}", shown.all());
     }
 }
+
+/// Signs the note of the open visit with the least a note says.
+fn sign(room: &Room) -> u64 {
+    room.entry(&[
+        "sign",
+        CHART,
+        "--changed",
+        "jaw and neck as before",
+        "--no-assessment-because",
+        "as last time",
+        "--no-findings-because",
+        "as last time",
+        "--advice",
+        "warmth",
+        "--watch-for",
+        "numbness: call us",
+        "--plan",
+        "once more next week",
+    ])
+}
