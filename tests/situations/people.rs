@@ -45,7 +45,15 @@ fn s11_latex_sensitive_patient() {
     let room = with_patient();
     consent(&room, "inside-mouth", "intraoral", "mouth", "left", &EXPLAINED);
     ready_for_mouth(&room, "left");
-    room.ok(&["patient", "allergies", CHART, "--substances", "latex=allergic", "--reaction", "substance=latex reaction=hives severity=mild when=2019 place=hands"]);
+    room.ok(&[
+        "patient",
+        "allergies",
+        CHART,
+        "--substances",
+        "latex=allergic",
+        "--reaction",
+        "substance=latex reaction=hives severity=mild when=2019 place=hands",
+    ]);
     answers(&room.may(CHART, "intraoral", "mouth", "left", &["--glove", "latex"]), 1, &["latex"]);
     answers(&room.may(CHART, "intraoral", "mouth", "left", &["--glove", "nitrile"]), 0, &[]);
     reads(&room.printed(CHART), &["latex", "hives", "10 Mar 2025"]);

@@ -80,6 +80,9 @@ pub const TABLE: &[EntryCommand] = &[
     row(&["refer", "answer"], "refer-answer", "The answer to a referral came, or was chased", Chart),
     row(&["reaction", "open"], "reaction", "An adverse reaction", Chart),
     row(&["reaction", "close"], "reaction-closed", "An adverse reaction is over", Chart),
+    row(&["handout"], "handout", "A sheet was given to take home: which, and in which edition", Chart),
+    row(&["document"], "document", "A notice was given: about money, privacy, rights", Chart),
+    row(&["wording"], "wording", "A text patients are given or sign is adopted, in one edition", Register),
     row(&["clock"], "clock", "A station's clock was wrong; nothing is re-stamped", Register),
 ];
 
@@ -324,5 +327,8 @@ pub const COMMANDS: &[CliCommand] = &[
     entry_command!("contact", "A call, message or no-show"),
     entry_command!("refer", "Referrals and their answers"),
     entry_command!("reaction", "Adverse reactions"),
+    entry_command!("handout", "A sheet given to take home"),
+    entry_command!("document", "A notice given"),
+    entry_command!("wording", "A text patients are given or sign"),
     entry_command!("clock", "A station's clock was wrong"),
 ];
