@@ -2,6 +2,7 @@
 //! Nothing here reads a clock, a file or a random number.
 
 pub mod coverage;
+pub mod decimal;
 pub mod envelope;
 pub mod kinds;
 pub mod moment;
