@@ -85,9 +85,13 @@ fn through_the_command(word: &str) {
         .output()
         .unwrap();
     let said = String::from_utf8(output.stdout).unwrap();
-    assert_eq!(output.status.code(), Some(0), "{word}: {said}");
-    let answers: Vec<Value> = serde_json::from_str(&said).unwrap();
-    compare(word, "command", &checks, &answers.into_iter().map(Ok).collect::<Vec<_>>());
+    let answers: Vec<Result<Value, String>> = match output.status.code() {
+        Some(0) => serde_json::from_str::<Vec<Value>>(&said).unwrap().into_iter().map(Ok).collect(),
+        // One question that can't be worked out ends the run: then no check has its answer.
+        code => checks.iter().map(|_| Err(format!("the command ended with {code:?}"))).collect(),
+    };
+    assert!(output.status.success() || said.contains("\"error\""), "{word}: {said}");
+    compare(word, "command", &checks, &answers);
 }
 
 macro_rules! topics {

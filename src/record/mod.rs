@@ -5,6 +5,7 @@ pub mod coverage;
 pub mod decimal;
 pub mod envelope;
 pub mod kinds;
+pub mod measured;
 pub mod moment;
 pub mod reckon;
 pub mod rulebook;

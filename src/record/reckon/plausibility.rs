@@ -148,10 +148,10 @@ pub fn within(limit: &Limit, number: Decimal) -> Judged {
     }
     if judged.outcome == Outcome::Ok {
         if let Some(bound) = below(limit.ask_below) {
-            judged.add(Outcome::Ask, format!("it is unusual below {bound}{unit}"));
+            judged.add(Outcome::Ask, format!("below {bound}{unit}"));
         }
         if let Some(bound) = above(limit.ask_above) {
-            judged.add(Outcome::Ask, format!("it is unusual above {bound}{unit}"));
+            judged.add(Outcome::Ask, format!("above {bound}{unit}"));
         }
     }
     judged
@@ -336,7 +336,7 @@ mod tests {
         let told = plain(&json!({ "measure": "pain", "value": 11 }), tables).unwrap();
         assert_eq!(told, ["Refused: it is above 10, the most that can be."]);
         let told = plain(&json!({ "measure": "mouth_opening", "value": 1, "unit": "in" }), tables).unwrap();
-        assert_eq!(told[0], "Unusual: it is unusual below 30 mm. Type it again, or give a reason.");
+        assert_eq!(told[0], "Unusual: below 30 mm. Type it again, or give a reason.");
         assert_eq!(told[1], "That is 25.4 mm.");
     }
 }
