@@ -16,6 +16,7 @@ pub mod forms;
 mod guide;
 pub mod keeper;
 pub mod place;
+pub mod plausible;
 pub mod progress;
 pub mod prompt;
 pub mod readback;

@@ -2,8 +2,10 @@
 //! Nothing here reads a clock, a file or a random number.
 
 pub mod coverage;
+pub mod decimal;
 pub mod envelope;
 pub mod kinds;
+pub mod measured;
 pub mod moment;
 pub mod reckon;
 pub mod rulebook;

@@ -13,6 +13,7 @@ pub mod lines;
 pub mod may;
 pub mod patient;
 pub mod print;
+pub mod reckon;
 pub mod release;
 pub mod roster;
 pub mod rules;
@@ -59,4 +60,5 @@ const OWN: &[CliCommand] = &[
     CliCommand { word: "slip", build: slip::command, run: slip::run },
     CliCommand { word: "roster", build: roster::command, run: roster::run },
     CliCommand { word: "rules", build: rules::command, run: rules::run },
+    CliCommand { word: "reckon", build: reckon::command, run: reckon::run },
 ];
