@@ -159,7 +159,7 @@ fn s32_a_no_show() {
         "--done",
         "yes",
     ]);
-    reads(&room.printed(CHART), &["no show", "waited until 09:30", "letter sent"]);
+    reads(&room.printed(CHART), &["No show", "waited until 09:30", "letter sent"]);
 }
 
 /// Advice by message: channel, who, what was said, what was advised.
