@@ -350,7 +350,7 @@ fn bad_input_gets_a_clear_error_and_loses_nothing() {
     refused(&["may", "--facts", "nowhere.json"], 2, "Could not read");
     desk.write("facts.json", "{}");
     refused(&["may", "--facts", "facts.json"], 4, "facts document");
-    refused(&["rules", "adopt", "bad.json"], 4, "JSON");
+    refused(&["rules", "adopt", "bad.json"], 4, "can't be adopted");
     refused(
         &[
             "init",
