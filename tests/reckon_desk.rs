@@ -1,5 +1,7 @@
 //! The given checks of the topics of the desk, each compared exactly with what the program works out.
 
+#![allow(clippy::unwrap_used)]
+
 use inkfast::record::reckon;
 use inkfast::record::tables::Tables;
 use serde_json::Value;
