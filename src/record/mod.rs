@@ -1,6 +1,7 @@
 //! What a practice records: pure types, validation and the rules of the trade.
 //! Nothing here reads a clock, a file or a random number.
 
+pub mod calendar;
 pub mod coverage;
 pub mod decimal;
 pub mod envelope;

@@ -3,6 +3,7 @@
 
 pub mod accounting;
 pub mod age;
+mod ask;
 pub mod authorization;
 pub mod change;
 pub mod deadlines;
