@@ -1,6 +1,9 @@
 //! A topic for people: what its input looks like, and its answer in plain words.
 
-use super::{ReckonError, Topic, age, change, late_entry, part, plausibility, topic, xray};
+use super::{
+    ReckonError, Topic, accounting, age, authorization, change, deadlines, deidentification, fees, late_entry,
+    part, plausibility, retention, topic, xray,
+};
 use crate::record::tables::{Tables, toml_json};
 use serde_json::Value;
 use std::sync::OnceLock;
@@ -39,6 +42,12 @@ pub fn plain(word: &str, input: &Value, tables: &Tables) -> Result<Vec<String>, 
         "part" => part::plain(input, tables),
         "plausibility" => plausibility::plain(input, tables),
         "xray" => xray::plain(input, tables),
+        "retention" => Ok(retention::words(&retention::answer(input, tables)?)),
+        "deadlines" => Ok(deadlines::words(&deadlines::answer(input, tables)?)),
+        "accounting" => Ok(accounting::words(&accounting::answer(input, tables)?)),
+        "authorization" => Ok(authorization::words(&authorization::answer(input, tables)?)),
+        "fees" => Ok(fees::words(&fees::answer(input, tables)?)),
+        "deidentification" => Ok(deidentification::words(&deidentification::answer(input, tables)?)),
         _ => {
             let topic = topic(word).ok_or_else(|| ReckonError(format!("there is no topic \"{word}\"")))?;
             Ok(lines_of(&(topic.answer)(input, tables)?))

@@ -115,7 +115,7 @@ impl FeeTables {
     /// # Errors
     /// What is wrong with it.
     pub fn of(tables: &Tables) -> Result<FeeTables, String> {
-        FeeTables::read(&tables.trade.0["fees"])
+        FeeTables::read(&tables.trade.fees)
     }
 }
 
@@ -154,7 +154,7 @@ impl DeidentificationTable {
     /// # Errors
     /// What is wrong with it.
     pub fn of(tables: &Tables) -> Result<DeidentificationTable, String> {
-        DeidentificationTable::read(&tables.trade.0["deidentification"])
+        DeidentificationTable::read(&tables.trade.deidentification)
     }
 }
 

@@ -79,7 +79,7 @@ impl AccountingTable {
     /// # Errors
     /// What is wrong with it.
     pub fn of(tables: &Tables) -> Result<AccountingTable, String> {
-        AccountingTable::read(&tables.trade.0["accounting"])
+        AccountingTable::read(&tables.trade.accounting)
     }
 
     /// How this kind of disclosure is treated. None where the word is not known.
@@ -109,7 +109,7 @@ impl AuthorizationTable {
     /// # Errors
     /// What is wrong with it.
     pub fn of(tables: &Tables) -> Result<AuthorizationTable, String> {
-        AuthorizationTable::read(&tables.trade.0["authorization"])
+        AuthorizationTable::read(&tables.trade.authorization)
     }
 }
 
