@@ -1,9 +1,11 @@
 //! What a practice records: pure types, validation and the rules of the trade.
 //! Nothing here reads a clock, a file or a random number.
 
+pub mod corrected;
 pub mod coverage;
 pub mod envelope;
 pub mod kinds;
+pub mod measures;
 pub mod moment;
 pub mod reckon;
 pub mod rulebook;
