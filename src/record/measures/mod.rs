@@ -2,6 +2,7 @@
 //! place, on the same side, taken in the same way. A change of method or instrument begins a new
 //! series. A value that a correction struck stays, as struck.
 
+pub mod cells;
 pub mod decimal;
 pub mod marks;
 pub mod panels;
