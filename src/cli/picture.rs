@@ -3,7 +3,7 @@
 
 use super::table::indented;
 use crate::record::measures::panels::{Column, JOINED_DAYS, Panel, columns, joins, lanes, panels};
-use crate::record::measures::{Decimal, MarkKind, Measures, Point, Series};
+use crate::record::measures::{MarkKind, Measures, Point, Series};
 use crate::record::moment::plain_date;
 
 /// Characters on the left for scales and names.
@@ -130,8 +130,8 @@ impl Strip<'_> {
 
     fn place(&self, canvas: &Canvas, panel: &Panel, point: &Point) -> Option<(usize, usize)> {
         let day = self.shown.iter().position(|column| column.day == point.day())?;
-        let value: Decimal = point.reading.value?;
-        let along = usize::try_from(value.along(panel.low, panel.high)).ok()?;
+        let value = point.reading.value?;
+        let along = usize::try_from(panel.along(value)).ok()?;
         let row = (along * (canvas.rows.len() - 1) + 500) / 1000;
         Some((row, day * DAY + 1 + 3 * usize::from(point.rank())))
     }

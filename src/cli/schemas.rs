@@ -6,6 +6,7 @@ use super::commands::init::InitOutput;
 use super::commands::measures::MeasuresOutput;
 use super::commands::patient::ChartOutput;
 use super::commands::print::EntryOutput;
+use super::commands::reckon::ReckonOutput;
 use super::commands::release::ReleaseOutput;
 use super::commands::slip::SlipOutput;
 use super::record::RecordedOutput;
@@ -39,6 +40,7 @@ pub fn outputs() -> Vec<(String, Value)> {
         named::<Vec<EntryOutput>>("output-openings", "inkfast openings"),
         named::<Vec<ChartOutput>>("output-patient-list", "inkfast patient list"),
         named::<Vec<EntryOutput>>("output-print", "inkfast print"),
+        named::<ReckonOutput>("output-reckon", "inkfast reckon"),
         named::<RecordedOutput>("output-recorded", "Every command that seals one entry"),
         named::<ReleaseOutput>("output-release", "inkfast release"),
         named::<Vec<Staff>>("output-roster-list", "inkfast roster list"),

@@ -3,6 +3,7 @@
 
 pub mod corrected;
 pub mod coverage;
+pub mod decimal;
 pub mod envelope;
 pub mod kinds;
 pub mod measures;

@@ -8,11 +8,11 @@ use super::words::{capital, spaced};
 use crate::record::kinds::screening::Phase;
 use crate::record::measures::cells::{Value, cell, struck_words, words};
 use crate::record::measures::panels::{not_drawn, panels};
-use crate::record::measures::thresholds::{
-    Change, Met, SpanKind, Threshold, ThresholdLine, Way, shipped, thresholds,
-};
+use crate::record::measures::thresholds::{Change, Met, SpanKind, ThresholdLine, Way, figure, thresholds};
 use crate::record::measures::{Measures, Readable, Row, gather};
 use crate::record::moment::plain_date;
+use crate::record::tables::Tables;
+use crate::record::tables::trade::Threshold;
 
 /// Series in one table: more columns would not fit the width of a page.
 const SERIES_IN_TABLE: usize = 4;
@@ -150,8 +150,8 @@ fn marks_table(measures: &Measures) -> String {
 
 fn threshold_part(measures: &Measures) -> String {
     let mut out = String::from("<h3>Changes beside published thresholds</h3>\n");
-    let lines = match shipped() {
-        Ok(table) => thresholds(measures, &table),
+    let lines = match Tables::shipped() {
+        Ok(tables) => thresholds(measures, &tables.trade),
         Err(_) => return out + "<p><em>The table of thresholds can't be read.</em></p>\n",
     };
     if lines.is_empty() {
@@ -200,10 +200,10 @@ fn threshold_row(name: &str, threshold: &Threshold) -> String {
     let population = threshold.population.as_deref().unwrap_or("see what kind");
     tr(&[
         esc(name),
-        esc(&threshold.figure()),
+        esc(&figure(threshold)),
         esc(population),
         esc(&threshold.kind),
-        esc(&threshold.citation),
+        esc(threshold.source.citation.as_deref().unwrap_or("not named")),
     ])
 }
 

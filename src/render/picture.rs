@@ -59,7 +59,8 @@ pub fn legend() -> String {
          treatment, middle is during or not said, right is after. Lines join what was measured in one series: \
          thick within a day, thin from one day to the next. No line is drawn over more than {JOINED_DAYS} \
          days, nor over a day on which that was not measured. A crossed-out sign is a value struck by a \
-         correction. The letters are those of the tables. A scale need not begin at 0: its numbers stand at its \
+         correction. A dotted upright line is a withdrawal, a dashed one \
+         the beginning of a reaction. The letters are those of the tables. A scale need not begin at 0: its numbers stand at its \
          left.</p>\n"
     )
 }
@@ -84,12 +85,11 @@ impl Strip<'_> {
             body.push_str(&self.panel(panel, y));
             y += TITLE + PANEL + self.key_height(panel) + 6;
         }
-        let foot = y;
         body.push_str(&self.dates(y));
         y += 44;
         body.push_str(&self.lanes(&lanes, y));
         let height = y + LANE * i64::try_from(lanes.len()).unwrap_or(0) + 6;
-        let rules = self.rules(&tops, foot);
+        let rules = self.rules(&tops);
         let (title, words) = (self.title(part, parts), self.words());
         let id = self.number;
         format!(
@@ -215,7 +215,7 @@ impl Strip<'_> {
         // Series of one panel stand beside each other, so that equal values don't hide each other.
         let aside = (2 * i64::try_from(style).ok()? - 3) * self.step().min(60) / 40;
         let phase = (i64::from(point.rank()) - 1) * self.step().min(60) * 3 / 10;
-        let down = PANEL - value.along(panel.low, panel.high) * PANEL / 1000;
+        let down = PANEL - panel.along(value) * PANEL / 1000;
         Some((self.middle(at) + phase + aside, top + down))
     }
 
@@ -272,7 +272,7 @@ impl Strip<'_> {
     }
 
     /// Thin upright lines: through each column with a withdrawal or the beginning of a reaction.
-    fn rules(&self, tops: &[i64], foot: i64) -> String {
+    fn rules(&self, tops: &[i64]) -> String {
         let mut out = String::new();
         for (at, column) in self.shown.iter().enumerate() {
             let of_day = |kind| self.measures.marks.iter().any(|m| m.day == column.day && m.kind == kind);
@@ -290,7 +290,6 @@ impl Strip<'_> {
                 );
             }
         }
-        let _ = foot;
         out
     }
 
@@ -340,7 +339,7 @@ fn gap_words(days: i64) -> String {
 }
 
 fn line_y(panel: &Panel, top: i64, value: i64) -> i64 {
-    let along = crate::record::measures::Decimal::whole(value).along(panel.low, panel.high);
+    let along = panel.along(crate::record::decimal::Decimal::from(value));
     top + PANEL - along * PANEL / 1000
 }
 

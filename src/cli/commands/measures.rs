@@ -8,11 +8,11 @@ use crate::cli::table::{Table, indented, shown, width};
 use crate::practice::chart::find;
 use crate::record::measures::cells::{Value, cell, struck_words, words};
 use crate::record::measures::panels::{not_drawn, panels};
-use crate::record::measures::thresholds::{
-    Change, Met, SpanKind, Threshold, ThresholdLine, Way, shipped, thresholds,
-};
+use crate::record::measures::thresholds::{Change, Met, SpanKind, ThresholdLine, Way, figure, thresholds};
 use crate::record::measures::{Measures, Mended, Readable, Row, gather};
 use crate::record::moment::{Moment, plain_date};
+use crate::record::tables::Tables;
+use crate::record::tables::trade::Threshold;
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, ArgAction, Command};
 use serde::Serialize;
@@ -106,9 +106,25 @@ pub struct ChangesOutput {
     /// Why nothing is judged; null when it is.
     pub not_judged: Option<String>,
     /// The published thresholds.
-    pub thresholds: Vec<Threshold>,
+    pub thresholds: Vec<ThresholdOutput>,
     /// The changes.
     pub changes: Vec<ChangeOutput>,
+}
+
+/// One published threshold.
+#[derive(Serialize, schemars::JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub struct ThresholdOutput {
+    /// Its id in the table.
+    pub id: String,
+    /// The figure in words: `at least 9 mm`.
+    pub figure: String,
+    /// The people it was found in, where the table limits it to some.
+    pub population: Option<String>,
+    /// What kind of threshold it is.
+    pub kind: String,
+    /// Where it was published.
+    pub citation: Option<String>,
 }
 
 /// One change.
@@ -184,8 +200,8 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         .collect();
     let not_opened = entries.len() - readable.len();
     let measures = chosen(context, gather(&readable))?;
-    let table = shipped().map_err(|e| Trouble::input(e, "Tell the makers."))?;
-    let lines = thresholds(&measures, &table);
+    let tables = Tables::shipped().map_err(|e| Trouble::input(e, "Tell the makers."))?;
+    let lines = thresholds(&measures, &tables.trade);
     if context.json() {
         context.say_json(&output(&face.chart_no, not_opened, &measures, &lines))?;
         return Ok(Exit::Done);
@@ -339,9 +355,9 @@ fn threshold_words(measures: &Measures, lines: &[ThresholdLine], width: usize) -
             let words = format!(
                 "{} {}: {}.{people} {}.",
                 name(index),
-                threshold.figure(),
+                figure(threshold),
                 threshold.kind,
-                threshold.citation
+                threshold.source.citation.as_deref().unwrap_or_default()
             );
             out.push(indented(&words, width, 2));
         }
@@ -395,7 +411,7 @@ fn output(chart: &str, not_opened: usize, measures: &Measures, lines: &[Threshol
         instrument: line.instrument.clone(),
         series: line.codes.clone(),
         not_judged: line.not_judged.clone(),
-        thresholds: line.thresholds.clone(),
+        thresholds: line.thresholds.iter().map(threshold_output).collect(),
         changes: line.changes.iter().map(|change| change_output(measures, line, change)).collect(),
     });
     MeasuresOutput {
@@ -404,6 +420,16 @@ fn output(chart: &str, not_opened: usize, measures: &Measures, lines: &[Threshol
         series: series.collect(),
         marks: marks.collect(),
         changes: changes.collect(),
+    }
+}
+
+fn threshold_output(threshold: &Threshold) -> ThresholdOutput {
+    ThresholdOutput {
+        id: threshold.id.clone(),
+        figure: figure(threshold),
+        population: threshold.population.clone(),
+        kind: threshold.kind.clone(),
+        citation: threshold.source.citation.clone(),
     }
 }
 
@@ -459,7 +485,7 @@ mod tests {
     #[test]
     fn the_page_tells_values_marks_and_thresholds() {
         let measures = gathered(&chart());
-        let lines = thresholds(&measures, &shipped().unwrap());
+        let lines = thresholds(&measures, &Tables::shipped().unwrap().trade);
         let text = page(&measures, &lines, 80, PLAIN);
         assert!(text.is_ascii());
         for words in
@@ -475,7 +501,7 @@ mod tests {
     #[test]
     fn what_is_printed_for_scripts_keeps_struck_values() {
         let measures = gathered(&chart());
-        let lines = thresholds(&measures, &shipped().unwrap());
+        let lines = thresholds(&measures, &Tables::shipped().unwrap().trade);
         let value = serde_json::to_value(output("PM-0112", 0, &measures, &lines)).unwrap();
         let points = value["series"][0]["points"].as_array().unwrap();
         assert!(points.iter().any(|point| point["value"] == "24.0" && point["struck"]["by"] == 21));

@@ -14,6 +14,7 @@ pub mod may;
 pub mod measures;
 pub mod patient;
 pub mod print;
+pub mod reckon;
 pub mod release;
 pub mod roster;
 pub mod rules;
@@ -61,4 +62,5 @@ const OWN: &[CliCommand] = &[
     CliCommand { word: "slip", build: slip::command, run: slip::run },
     CliCommand { word: "roster", build: roster::command, run: roster::run },
     CliCommand { word: "rules", build: rules::command, run: rules::run },
+    CliCommand { word: "reckon", build: reckon::command, run: reckon::run },
 ];

@@ -3,7 +3,6 @@
 //! series. A value that a correction struck stays, as struck.
 
 pub mod cells;
-pub mod decimal;
 pub mod marks;
 pub mod panels;
 pub mod readings;
@@ -12,7 +11,6 @@ pub mod thresholds;
 #[cfg(test)]
 pub(crate) mod tests;
 
-pub use decimal::Decimal;
 pub use marks::{Mark, MarkKind};
 pub use readings::{Reading, readings};
 

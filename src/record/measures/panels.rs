@@ -1,7 +1,8 @@
 //! How measures are laid out as a picture, whoever draws it: days side by side, panels one above the
 //! other, and which measures a line may join.
 
-use super::{Decimal, Key, MarkKind, Measures, Series, Source, What};
+use super::{Key, MarkKind, Measures, Series, Source, What};
+use crate::record::decimal::Decimal;
 use crate::record::kinds::screening::{MeasureKind, Unit};
 use crate::record::moment::Date;
 use std::collections::BTreeSet;
@@ -157,14 +158,36 @@ fn scale(sort: u8, series: &[&Series]) -> (i64, i64, i64) {
     }
     let values: Vec<Decimal> =
         series.iter().flat_map(|one| &one.points).filter_map(|p| p.reading.value).collect();
-    let low = values.iter().min().map_or(0, |value| value.floor()).clamp(-1_000_000, 1_000_000);
-    let high = values.iter().max().map_or(0, |value| value.ceil()).clamp(-1_000_000, 1_000_000);
+    let low = values.iter().min().map_or(0, |value| floor(*value)).clamp(-1_000_000, 1_000_000);
+    let high = values.iter().max().map_or(0, |value| ceil(*value)).clamp(-1_000_000, 1_000_000);
     let steps = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 10_000, 100_000, 1_000_000];
     let wide = (high - low).max(8);
     let step = steps.into_iter().find(|step| wide <= step * 5).unwrap_or(1_000_000);
     let low = low.div_euclid(step) * step;
     let high = (high.div_euclid(step) + i64::from(high.rem_euclid(step) != 0)) * step;
     (low, high.max(low + 2 * step), step)
+}
+
+/// The greatest whole number that is not greater.
+fn floor(value: Decimal) -> i64 {
+    let near = value.rounded(0).whole().unwrap_or(0);
+    if Decimal::from(near) > value { near - 1 } else { near }
+}
+
+/// The least whole number that is not less.
+fn ceil(value: Decimal) -> i64 {
+    let near = value.rounded(0).whole().unwrap_or(0);
+    if Decimal::from(near) < value { near + 1 } else { near }
+}
+
+impl Panel {
+    /// How far up the scale a value stands, in thousandths of the way; kept between 0 and 1000.
+    pub fn along(&self, value: Decimal) -> i64 {
+        let length = Decimal::from(self.high.saturating_sub(self.low).max(1));
+        let way = value.minus(Decimal::from(self.low)).and_then(|way| way.times(Decimal::from(1000)));
+        let along = way.and_then(|way| way.divided(length, 0)).and_then(Decimal::whole);
+        along.unwrap_or(0).clamp(0, 1000)
+    }
 }
 
 /// A line between two measures of one series.
@@ -201,4 +224,19 @@ pub fn joins(series: &Series, columns: &[Column]) -> Vec<Join> {
         }
     }
     all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn values_stand_in_their_place_on_the_scale() {
+        let number = |text: &str| -> Decimal { text.parse().unwrap() };
+        let panel = Panel { title: String::new(), series: vec![], low: 30, high: 40, step: 5 };
+        let along = |text: &str| panel.along(number(text));
+        assert_eq!((along("35"), along("30"), along("99")), (500, 0, 1000));
+        assert_eq!((floor(number("-0.5")), ceil(number("-0.5")), ceil(number("34.2"))), (-1, 0, 35));
+        assert_eq!((floor(number("34.7")), ceil(number("34.7"))), (34, 35));
+    }
 }

@@ -1,6 +1,7 @@
 //! The measures that stand in one record, each with what makes it comparable to another.
 
-use super::{Decimal, Key, Source, What};
+use super::{Key, Source, What};
+use crate::record::decimal::Decimal;
 use crate::record::envelope::Record;
 use crate::record::kinds::Data;
 use crate::record::kinds::common::Amount;
@@ -135,7 +136,7 @@ fn of(measured: &Measured, at: Moment) -> Reading {
         phase: None,
         at,
         own_time: false,
-        value: Decimal::parse(&written),
+        value: written.parse().ok(),
         text,
         typed: measured.typed.clone(),
         unusual_because: measured.unusual_because.clone(),
@@ -156,7 +157,7 @@ fn of_ten(key: Key, place: String, number: u8, phase: Option<Phase>, at: Moment)
         phase,
         at,
         own_time: false,
-        value: Some(Decimal::whole(i64::from(number))),
+        value: Some(Decimal::from(i64::from(number))),
         text: number.to_string(),
         typed: None,
         unusual_because: None,

@@ -9,11 +9,14 @@ pub mod deadlines;
 pub mod deidentification;
 pub mod fees;
 pub mod late_entry;
+pub mod pairs;
 pub mod part;
 pub mod plausibility;
 pub mod regions;
 pub mod retention;
 pub mod segments;
+pub mod units;
+pub mod words;
 pub mod xray;
 
 use crate::record::tables::Tables;
