@@ -2,7 +2,7 @@
 //! printed one. Each sign is the letter of its series.
 
 use super::table::indented;
-use crate::record::measures::panels::{Column, JOINED_DAYS, Panel, columns, joins, lanes, panels};
+use crate::record::measures::panels::{Column, JOINED_DAYS, Panel, columns, joins, lanes, panels, shows};
 use crate::record::measures::{MarkKind, Measures, Point, Series};
 use crate::record::moment::plain_date;
 
@@ -42,7 +42,7 @@ pub fn picture(measures: &Measures, width: usize, strokes: Strokes) -> String {
     let mut lines: Vec<String> = Vec::new();
     for shown in all_columns.chunks(all_columns.len().div_ceil(strips)) {
         let strip = Strip { measures, all: &all_columns, shown, strokes };
-        for panel in &all_panels {
+        for panel in all_panels.iter().filter(|panel| shows(measures, panel, shown)) {
             lines.extend(strip.panel(panel));
         }
         lines.extend(strip.dates());
@@ -58,7 +58,8 @@ fn legend() -> String {
         "Each column is a day; columns stand at equal distance, and the days since the column before are written \
          out (// more than {JOINED_DAYS}). Left in a column: before treatment; middle: during, or not said; right: \
          after. A small letter: struck by a correction. * more than one value at this place: see the table. A value \
-         stands at the nearest line of its scale; a scale need not begin at 0."
+         stands at the nearest line of its scale; a scale need not begin at 0. A \
+         panel without a value on the days of a strip is left out there."
     )
 }
 

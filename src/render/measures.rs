@@ -8,7 +8,9 @@ use super::words::{capital, spaced};
 use crate::record::kinds::screening::Phase;
 use crate::record::measures::cells::{Value, cell, struck_words, words};
 use crate::record::measures::panels::{not_drawn, panels};
-use crate::record::measures::thresholds::{Change, Met, SpanKind, ThresholdLine, Way, figure, thresholds};
+use crate::record::measures::thresholds::{
+    Change, Met, SpanKind, ThresholdLine, Way, figure, instruments, name, thresholds,
+};
 use crate::record::measures::{Measures, Readable, Row, gather};
 use crate::record::moment::plain_date;
 use crate::record::tables::Tables;
@@ -163,30 +165,30 @@ fn threshold_part(measures: &Measures) -> String {
          named, and none is the last word. Where a figure was found in one group of patients, that group is named: \
          this record does not decide whether the patient belongs to it.</p>\n",
     );
-    for (number, line) in lines.iter().enumerate() {
-        out.push_str(&threshold_line(measures, line, number));
+    let told = instruments(&lines);
+    if !told.is_empty() {
+        let heads = ["Threshold", "For", "Figure", "Found in", "What kind", "Published in"];
+        out.push_str(&table_start("grid", &heads));
+        for (number, (instrument, thresholds)) in told.iter().enumerate() {
+            for (index, threshold) in thresholds.iter().enumerate() {
+                out.push_str(&threshold_row(&name(number, index), instrument, threshold));
+            }
+        }
+        out.push_str(TABLE_END);
     }
+    for line in lines.iter().filter(|line| line.not_judged.is_none()) {
+        let number = told.iter().position(|(instrument, _)| *instrument == line.instrument);
+        out.push_str(&change_table(measures, line, number.unwrap_or(0)));
+    }
+    out.push_str(&not_judged(&lines));
     out
 }
 
-fn threshold_line(measures: &Measures, line: &ThresholdLine, number: usize) -> String {
+/// The changes of one measure, a column for each threshold.
+fn change_table(measures: &Measures, line: &ThresholdLine, number: usize) -> String {
     let mut out = format!("<h4 class=\"sub\">{}: {}</h4>\n", esc(&line.codes.join(" + ")), said(&line.what));
-    if let Some(why) = &line.not_judged {
-        out.push_str(&format!(
-            "<p>Not judged by the thresholds for {}: {}.</p>\n",
-            esc(&line.instrument),
-            said(why)
-        ));
-        return out;
-    }
-    let name = |index: usize| format!("T{}.{}", number + 1, index + 1);
-    out.push_str(&table_start("grid", &["Threshold", "Figure", "Found in", "What kind", "Published in"]));
-    for (index, threshold) in line.thresholds.iter().enumerate() {
-        out.push_str(&threshold_row(&name(index), threshold));
-    }
-    out.push_str(TABLE_END);
     let mut heads = vec!["From - to".to_string(), "Values".to_string(), "Change".to_string()];
-    heads.extend((0..line.thresholds.len()).map(name));
+    heads.extend((0..line.thresholds.len()).map(|index| name(number, index)));
     let heads: Vec<&str> = heads.iter().map(String::as_str).collect();
     out.push_str(&table_start("grid", &heads));
     for change in &line.changes {
@@ -196,10 +198,21 @@ fn threshold_line(measures: &Measures, line: &ThresholdLine, number: usize) -> S
     out
 }
 
-fn threshold_row(name: &str, threshold: &Threshold) -> String {
+/// What has thresholds and yet can't be judged, and why.
+fn not_judged(lines: &[ThresholdLine]) -> String {
+    let told = lines.iter().filter_map(|line| {
+        let why = line.not_judged.as_ref()?;
+        Some(format!("<li>{}: {}: {}</li>\n", esc(&line.codes.join(" + ")), said(&line.what), said(why)))
+    });
+    let told: String = told.collect();
+    if told.is_empty() { told } else { format!("<h4 class=\"sub\">Not judged</h4>\n<ul>\n{told}</ul>\n") }
+}
+
+fn threshold_row(name: &str, instrument: &str, threshold: &Threshold) -> String {
     let population = threshold.population.as_deref().unwrap_or("see what kind");
     tr(&[
         esc(name),
+        esc(instrument),
         esc(&figure(threshold)),
         esc(population),
         esc(&threshold.kind),

@@ -5,7 +5,9 @@
 
 use super::html::esc;
 use crate::record::kinds::screening::Phase;
-use crate::record::measures::panels::{Column, JOINED_DAYS, Join, Panel, columns, joins, lanes, panels};
+use crate::record::measures::panels::{
+    Column, JOINED_DAYS, Join, Panel, columns, joins, lanes, panels, shows,
+};
 use crate::record::measures::{Mark, MarkKind, Measures, Point, Series};
 use crate::record::moment::plain_date;
 use std::fmt::Write;
@@ -37,14 +39,20 @@ pub fn picture(measures: &Measures) -> String {
     }
     let strips = all_columns.len().div_ceil(DAYS_IN_STRIP);
     let days = all_columns.len().div_ceil(strips);
-    let sheets = all_panels.len().div_ceil(PANELS_IN_STRIP);
-    let high = all_panels.len().div_ceil(sheets);
     let mut out = String::new();
     let mut number = 0;
     for (index, shown) in all_columns.chunks(days).enumerate() {
-        for panels in all_panels.chunks(high) {
+        let there: Vec<Panel> =
+            all_panels.iter().filter(|panel| shows(measures, panel, shown)).cloned().collect();
+        let sheets = there.len().div_ceil(PANELS_IN_STRIP).max(1);
+        for panels in there.chunks(there.len().div_ceil(sheets).max(1)) {
             number += 1;
             let strip = Strip { measures, all: &all_columns, shown, panels, number };
+            out.push_str(&strip.figure((index + 1, strips)));
+        }
+        if there.is_empty() {
+            number += 1;
+            let strip = Strip { measures, all: &all_columns, shown, panels: &[], number };
             out.push_str(&strip.figure((index + 1, strips)));
         }
     }
@@ -61,7 +69,7 @@ pub fn legend() -> String {
          days, nor over a day on which that was not measured. A crossed-out sign is a value struck by a \
          correction. A dotted upright line is a withdrawal, a dashed one \
          the beginning of a reaction. The letters are those of the tables. A scale need not begin at 0: its numbers stand at its \
-         left.</p>\n"
+         left. A panel without a value on the days of a strip is left out there.</p>\n"
     )
 }
 

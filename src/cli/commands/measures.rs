@@ -8,7 +8,9 @@ use crate::cli::table::{Table, indented, shown, width};
 use crate::practice::chart::find;
 use crate::record::measures::cells::{Value, cell, struck_words, words};
 use crate::record::measures::panels::{not_drawn, panels};
-use crate::record::measures::thresholds::{Change, Met, SpanKind, ThresholdLine, Way, figure, thresholds};
+use crate::record::measures::thresholds::{
+    Change, Met, SpanKind, ThresholdLine, Way, figure, instruments, name, thresholds,
+};
 use crate::record::measures::{Measures, Mended, Readable, Row, gather};
 use crate::record::moment::{Moment, plain_date};
 use crate::record::tables::Tables;
@@ -337,36 +339,39 @@ fn threshold_words(measures: &Measures, lines: &[ThresholdLine], width: usize) -
     if lines.is_empty() {
         out.push("No threshold is published for what was measured.".to_string());
     }
-    for (number, line) in lines.iter().enumerate() {
-        out.push(String::new());
-        out.push(indented(&format!("{}: {}", line.codes.join(" + "), line.what), width, 0));
-        if let Some(why) = &line.not_judged {
-            out.push(indented(
-                &format!("Not judged by the thresholds for {}: {why}.", line.instrument),
-                width,
-                2,
-            ));
-            continue;
-        }
-        let name = |index: usize| format!("T{}.{}", number + 1, index + 1);
-        for (index, threshold) in line.thresholds.iter().enumerate() {
+    let told = instruments(lines);
+    for (number, (instrument, thresholds)) in told.iter().enumerate() {
+        for (index, threshold) in thresholds.iter().enumerate() {
             let people =
                 threshold.population.as_ref().map(|p| format!(" Found in: {p}.")).unwrap_or_default();
             let words = format!(
-                "{} {}: {}.{people} {}.",
-                name(index),
+                "{} {instrument}, {}: {}.{people} {}.",
+                name(number, index),
                 figure(threshold),
                 threshold.kind,
                 threshold.source.citation.as_deref().unwrap_or_default()
             );
             out.push(indented(&words, width, 2));
         }
+    }
+    for line in lines.iter().filter(|line| line.not_judged.is_none()) {
+        let number = told.iter().position(|(instrument, _)| *instrument == line.instrument).unwrap_or(0);
+        out.push(String::new());
+        out.push(indented(&format!("{}: {}", line.codes.join(" + "), line.what), width, 0));
         let heads = ["From".to_string(), "To".to_string(), "Values".to_string(), "Change".to_string()];
-        let mut table = Table::new(heads.into_iter().chain((0..line.thresholds.len()).map(name)));
+        let columns = (0..line.thresholds.len()).map(|index| name(number, index));
+        let mut table = Table::new(heads.into_iter().chain(columns));
         for change in &line.changes {
             table.row(change_row(measures, line, change));
         }
         out.push(table.render(width));
+    }
+    out.push(String::new());
+    for line in lines {
+        if let Some(why) = &line.not_judged {
+            let words = format!("Not judged: {}: {}: {why}.", line.codes.join(" + "), line.what);
+            out.push(indented(&words, width, 0));
+        }
     }
     out.join("\n")
 }

@@ -23,6 +23,7 @@ use crate::record::moment::{Date, Moment};
 use crate::record::vocab::{Region, Segment, Side, words};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// An entry of a chart that its reader may see.
@@ -270,8 +271,12 @@ pub fn gather(entries: &[Readable<'_>]) -> Measures {
             by_key.entry((panels::rank(&key), key)).or_default().push(point);
         }
     }
+    let mut ranked: Vec<((u8, Key), Vec<Point>)> = by_key.into_iter().collect();
+    // What was measured most often comes first and gets the plainest sign.
+    ranked
+        .sort_by_key(|((rank, _), points)| (*rank, panels::by_number(*rank).then(|| Reverse(points.len()))));
     let mut series: Vec<Series> = Vec::new();
-    for (index, ((_, key), mut points)) in by_key.into_iter().enumerate() {
+    for (index, ((_, key), mut points)) in ranked.into_iter().enumerate() {
         points.sort_by_key(|point| (point.day(), point.rank(), point.reading.at, point.entry));
         series.push(Series { code: code(index), key, points, other_methods: Vec::new() });
     }

@@ -45,6 +45,12 @@ pub fn rank(key: &Key) -> u8 {
     }
 }
 
+/// True where series of this sort stand in the order of how many values they have. Scores keep
+/// the order of their questionnaires, and so do those no panel shows.
+pub fn by_number(rank: u8) -> bool {
+    rank < SCORE
+}
+
 /// One panel of the picture.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Panel {
@@ -105,6 +111,12 @@ pub fn panels(measures: &Measures) -> Vec<Panel> {
         }
     }
     all
+}
+
+/// True when a panel has a value on one of these days.
+pub fn shows(measures: &Measures, panel: &Panel, days: &[Column]) -> bool {
+    let points = panel.series.iter().flat_map(|at| &measures.series[*at].points);
+    points.filter(|point| point.reading.value.is_some()).any(|p| days.iter().any(|c| c.day == p.day()))
 }
 
 /// The series that no panel shows, by their place among all.

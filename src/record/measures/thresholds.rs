@@ -111,6 +111,23 @@ pub fn thresholds(measures: &Measures, table: &TradeTables) -> Vec<ThresholdLine
     lines
 }
 
+/// What was judged, each instrument once with its thresholds, and the number it is told by: the
+/// thresholds of the first are T1.1, T1.2, those of the second T2.1.
+pub fn instruments(lines: &[ThresholdLine]) -> Vec<(&str, &[Threshold])> {
+    let mut all: Vec<(&str, &[Threshold])> = Vec::new();
+    for line in lines.iter().filter(|line| line.not_judged.is_none()) {
+        if all.iter().all(|(instrument, _)| *instrument != line.instrument) {
+            all.push((&line.instrument, &line.thresholds));
+        }
+    }
+    all
+}
+
+/// The name of a threshold among those told: `T2.1`.
+pub fn name(instrument: usize, threshold: usize) -> String {
+    format!("T{}.{}", instrument + 1, threshold + 1)
+}
+
 fn for_instrument(table: &TradeTables, instrument: &str) -> Vec<Threshold> {
     table.threshold.iter().filter(|threshold| threshold.instrument == instrument).cloned().collect()
 }
