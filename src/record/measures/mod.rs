@@ -273,8 +273,9 @@ pub fn gather(entries: &[Readable<'_>]) -> Measures {
     }
     let mut ranked: Vec<((u8, Key), Vec<Point>)> = by_key.into_iter().collect();
     // What was measured most often comes first and gets the plainest sign.
-    ranked
-        .sort_by_key(|((rank, _), points)| (*rank, panels::by_number(*rank).then(|| Reverse(points.len()))));
+    ranked.sort_by_key(|((rank, _), points)| {
+        (*rank, panels::by_number(*rank).then_some(Reverse(points.len())))
+    });
     let mut series: Vec<Series> = Vec::new();
     for (index, ((_, key), mut points)) in ranked.into_iter().enumerate() {
         points.sort_by_key(|point| (point.day(), point.rank(), point.reading.at, point.entry));

@@ -296,8 +296,11 @@ fn judged((instrument, table): (&str, &TradeTables), unit: Unit, from: Decimal, 
     }
 }
 
+/// One direction of an arc: what is measured, and on which side where that tells the direction.
+type Direction = (MeasureKind, Option<Side>);
+
 /// The two directions whose sum is a whole arc, and what the table calls it.
-const ARCS: [((MeasureKind, Option<Side>), (MeasureKind, Option<Side>), &str); 3] = [
+const ARCS: [(Direction, Direction, &str); 3] = [
     (
         (MeasureKind::NeckFlexion, None),
         (MeasureKind::NeckExtension, None),
@@ -332,7 +335,7 @@ fn whole_arcs(measures: &Measures, table: &TradeTables) -> Vec<ThresholdLine> {
     lines
 }
 
-fn is_direction(key: &Key, (kind, side): (MeasureKind, Option<Side>)) -> bool {
+fn is_direction(key: &Key, (kind, side): Direction) -> bool {
     key.what == What::Measure(kind) && key.unit == Unit::Deg && (side.is_none() || key.side == side)
 }
 
