@@ -15,6 +15,7 @@ pub mod form;
 pub mod forms;
 mod guide;
 pub mod keeper;
+pub mod picture;
 pub mod place;
 pub mod plausible;
 pub mod progress;

@@ -2,11 +2,13 @@
 //! Nothing here reads a clock, a file or a random number.
 
 pub mod calendar;
+pub mod corrected;
 pub mod coverage;
 pub mod decimal;
 pub mod envelope;
 pub mod kinds;
 pub mod measured;
+pub mod measures;
 pub mod moment;
 pub mod reckon;
 pub mod rulebook;

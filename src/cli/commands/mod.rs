@@ -11,6 +11,7 @@ pub mod entries;
 pub mod init;
 pub mod lines;
 pub mod may;
+pub mod measures;
 pub mod patient;
 pub mod print;
 pub mod reckon;
@@ -54,6 +55,7 @@ const OWN: &[CliCommand] = &[
     CliCommand { word: "sign", build: sign::command, run: sign::run },
     CliCommand { word: "attach", build: attach::command, run: attach::run },
     CliCommand { word: "print", build: print::command, run: print::run },
+    CliCommand { word: "measures", build: measures::command, run: measures::run },
     CliCommand { word: "openings", build: print::openings_command, run: print::openings },
     CliCommand { word: "release", build: release::command, run: release::run },
     CliCommand { word: "verify", build: verify::command, run: verify::run },
