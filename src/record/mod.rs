@@ -4,6 +4,8 @@
 pub mod coverage;
 pub mod envelope;
 pub mod kinds;
+pub mod labels;
+pub mod likeness;
 pub mod moment;
 pub mod reckon;
 pub mod rulebook;

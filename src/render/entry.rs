@@ -83,7 +83,8 @@ impl<'a> Desk<'a> {
 
     /// Everything a reader must know before reading the contents: labels, marks, disputes.
     pub fn flags(&self, seq: u64, record: &Record) -> Vec<String> {
-        let mut flags: Vec<String> = record.labels.iter().map(|label| esc(&words::label(label))).collect();
+        let mut flags: Vec<String> =
+            record.labels.iter().map(|label| esc(&words::label(label, record))).collect();
         if let Some(mark) = self.misfiled.get(&seq) {
             flags.push(format!("BELONGS TO ANOTHER CHART: see {}", entry_link(*mark)));
         }
