@@ -2,6 +2,7 @@
 //! measured against a chart read anew each time. It helps with labels only: whatever is shown,
 //! counted or handed over is read from the ledger.
 
+use super::facts::REGISTER;
 use super::open::{Entry, Practice};
 use crate::ledger::leaf::chart_tag;
 use crate::ledger::scan::EntryAt;
@@ -19,7 +20,7 @@ pub struct Memory {
     roles: usize,
     charts: HashMap<String, Vec<Entry>>,
     marks: HashMap<String, Marks>,
-    clocks: Clocks,
+    register: Register,
 }
 
 /// What stands in a chart, and up to which entry it was looked at.
@@ -31,11 +32,11 @@ struct Marks {
     requests: Vec<Moment>,
 }
 
-/// The remarks on clocks, and up to which entry they were looked at.
-#[derive(Default, Clone)]
-struct Clocks {
+/// What is looked at outside the charts, and up to which entry.
+#[derive(Default)]
+struct Register {
     upto: u64,
-    remarks: Vec<(u64, ClockRemark)>,
+    entries: Vec<Entry>,
 }
 
 impl Memory {
@@ -106,23 +107,34 @@ pub fn standing(practice: &Practice, tag: &str) -> Outcome<Standing> {
     Ok(standing)
 }
 
+/// The entries outside any chart that tell who practises, by which rules, what is held and which clock was
+/// wrong, in the order written; only what was added since last time is read.
+///
+/// # Errors
+/// When an entry can't be read.
+pub fn register(practice: &Practice) -> Outcome<Vec<Entry>> {
+    let mut known = std::mem::take(&mut practice.memory().for_person(practice).register);
+    let (upto, all) = (known.upto, practice.scan().entries.iter());
+    for at in all.filter(|at| at.chart.is_none() && at.seq > upto) {
+        if REGISTER.contains(&practice.kind_of(at)?.as_str()) {
+            known.entries.push(practice.entry(at)?);
+        }
+        known.upto = at.seq;
+    }
+    let entries = known.entries.clone();
+    practice.memory().for_person(practice).register = known;
+    Ok(entries)
+}
+
 /// The remarks on clocks, in the order written.
 ///
 /// # Errors
 /// When an entry can't be read.
 pub fn clock_remarks(practice: &Practice) -> Outcome<Vec<(u64, ClockRemark)>> {
-    let mut clocks = practice.memory().clocks.clone();
-    let upto = clocks.upto;
-    let new = practice.scan().entries.iter().filter(|at| at.chart.is_none() && at.seq > upto);
-    for at in new {
-        if practice.kind_of(at)? == "clock-remark"
-            && let Some(Data::ClockRemark(remark)) = practice.entry(at)?.data()
-        {
-            clocks.remarks.push((at.seq, *remark));
-        }
-        clocks.upto = at.seq;
-    }
-    let remarks = clocks.remarks.clone();
-    practice.memory().for_person(practice).clocks = clocks;
-    Ok(remarks)
+    let register = register(practice)?;
+    let remark = |entry: &Entry| match entry.data() {
+        Some(Data::ClockRemark(remark)) => Some((entry.leaf.seq, *remark)),
+        _ => None,
+    };
+    Ok(register.iter().filter(|entry| entry.leaf.kind == "clock-remark").filter_map(remark).collect())
 }

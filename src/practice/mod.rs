@@ -1,5 +1,6 @@
 //! The use cases: open a store, record, ask, release. Callers are the command line and, later, a page.
 
+pub mod amendment;
 pub mod attach;
 pub mod chart;
 pub mod day;
@@ -10,6 +11,7 @@ pub(crate) mod memory;
 pub mod open;
 pub mod place;
 pub mod printed;
+pub mod reading;
 pub mod release;
 pub mod rules;
 pub mod session;

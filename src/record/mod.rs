@@ -3,6 +3,7 @@
 
 pub mod coverage;
 pub mod envelope;
+pub mod fields;
 pub mod kinds;
 pub mod labels;
 pub mod likeness;

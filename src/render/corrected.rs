@@ -6,6 +6,8 @@
 
 use super::set::PrintedSet;
 use crate::record::envelope::Record;
+use crate::record::fields::set;
+pub use crate::record::fields::{pointer_words as field_words, value_words};
 use crate::record::kinds::Data;
 use crate::record::moment::{Date, plain_date};
 use serde_json::Value;
@@ -114,31 +116,57 @@ pub fn current(record: &Record, mends: &[Mend]) -> Record {
     mends.iter().fold(record.clone(), |now, mend| with(&now, mend).unwrap_or(now))
 }
 
-/// The corrections of a set by the number of the entry they correct, in the order written. A
+/// An entry as it is looked through for corrections.
+pub struct Written<'a> {
+    /// Its number.
+    pub seq: u64,
+    /// Day it was written.
+    pub on: Date,
+    /// Initials of its author.
+    pub by: String,
+    /// Its record.
+    pub record: &'a Record,
+}
+
+/// The corrections of a set by the number of the entry they correct, in the order written.
+pub fn mends_of(copy: &PrintedSet) -> BTreeMap<u64, Vec<Mend>> {
+    let shown = copy.in_order().into_iter().filter_map(|entry| {
+        let by = copy.initials(&entry.author).to_string();
+        Some(Written { seq: entry.seq, on: entry.written.local_date(), by, record: entry.shown()? })
+    });
+    mends_from(shown)
+}
+
+/// The corrections among entries by the number of the entry they correct, in the order written. A
 /// correction of what an earlier correction put in place counts for the entry first meant.
-pub fn mends_of(set: &PrintedSet) -> BTreeMap<u64, Vec<Mend>> {
+pub fn mends_from<'a>(entries: impl Iterator<Item = Written<'a>>) -> BTreeMap<u64, Vec<Mend>> {
     let mut by_target: BTreeMap<u64, Vec<Mend>> = BTreeMap::new();
     let mut seen: BTreeMap<u64, (u64, String)> = BTreeMap::new();
-    for entry in set.in_order() {
-        let Some(record) = entry.shown() else { continue };
-        let Ok(Data::Correction(correction)) = record.read_data() else { continue };
-        let (mut target, mut field) = (correction.target, correction.field.clone());
-        if let (Some((first, place)), Some(rest)) = (seen.get(&target), field.strip_prefix("/is"))
-            && (rest.is_empty() || rest.starts_with('/'))
-        {
-            (target, field) = (*first, format!("{place}{rest}"));
-        }
+    for entry in entries {
+        let Ok(Data::Correction(correction)) = entry.record.read_data() else { continue };
+        let (target, field) = meant(&seen, correction.target, &correction.field);
         seen.insert(entry.seq, (target, field.clone()));
         by_target.entry(target).or_default().push(Mend {
             seq: entry.seq,
-            on: entry.written.local_date(),
-            by: set.initials(&entry.author).to_string(),
+            on: entry.on,
+            by: entry.by,
             field,
             was: correction.was.clone(),
             is: correction.is.clone(),
         });
     }
     by_target
+}
+
+/// The entry and field first meant by a correction of this field of this entry: `/is` of a correction is
+/// what that one put in place.
+fn meant(seen: &BTreeMap<u64, (u64, String)>, target: u64, field: &str) -> (u64, String) {
+    if let (Some((first, place)), Some(rest)) = (seen.get(&target), field.strip_prefix("/is"))
+        && (rest.is_empty() || rest.starts_with('/'))
+    {
+        return (*first, format!("{place}{rest}"));
+    }
+    (target, field.to_string())
 }
 
 fn standing<L>(line: L) -> Laid<L> {
@@ -179,59 +207,8 @@ fn strike<L: Clone + PartialEq>(lines: &mut Vec<Laid<L>>, before: &[L], after: &
 /// no longer fits the layout of its kind.
 fn with(record: &Record, mend: &Mend) -> Option<Record> {
     let mut next = record.clone();
-    let (parent, name) = mend.field.rsplit_once('/')?;
-    let name = name.replace("~1", "/").replace("~0", "~");
-    match next.data.pointer_mut(parent)? {
-        Value::Object(members) if mend.is.is_null() => {
-            members.shift_remove(&name)?;
-        }
-        Value::Object(members) => {
-            members.insert(name, mend.is.clone());
-        }
-        Value::Array(items) if name == "-" && !mend.is.is_null() => items.push(mend.is.clone()),
-        Value::Array(items) => {
-            let at: usize = name.parse().ok()?;
-            if mend.is.is_null() && at < items.len() {
-                items.remove(at);
-            } else {
-                *items.get_mut(at)? = mend.is.clone();
-            }
-        }
-        _ => return None,
-    }
+    set(&mut next.data, &mend.field, &mend.is)?;
     (record.read_data().is_err() || next.read_data().is_ok()).then_some(next)
-}
-
-/// A pointer in plain words: `/procedures/0/side` is `procedures 1, side`.
-pub fn field_words(pointer: &str) -> String {
-    let mut out = String::new();
-    for part in pointer.split('/').skip(1) {
-        let part = part.replace("~1", "/").replace("~0", "~").replace(['_', '-'], " ");
-        match part.parse::<u64>() {
-            Ok(index) => out.push_str(&format!(" {}", index.saturating_add(1))),
-            Err(_) if out.is_empty() => out.push_str(&part),
-            Err(_) => out.push_str(&format!(", {part}")),
-        }
-    }
-    out
-}
-
-/// A corrected value for reading.
-pub fn value_words(value: &Value) -> String {
-    match value {
-        Value::Null => "nothing".to_string(),
-        Value::String(text) => text.clone(),
-        Value::Bool(true) => "yes".to_string(),
-        Value::Bool(false) => "no".to_string(),
-        Value::Array(items) => items.iter().map(value_words).collect::<Vec<_>>().join("; "),
-        Value::Object(members) => {
-            let parts = members
-                .iter()
-                .map(|(name, value)| format!("{}: {}", name.replace(['_', '-'], " "), value_words(value)));
-            parts.collect::<Vec<_>>().join("; ")
-        }
-        Value::Number(number) => number.to_string(),
-    }
 }
 
 fn capital(text: &str) -> String {

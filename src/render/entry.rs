@@ -91,6 +91,11 @@ impl<'a> Desk<'a> {
         for request in self.disputes.get(&seq).into_iter().flatten() {
             flags.push(format!("amendment asked: see {}", entry_link(*request)));
         }
+        for added in self.additions.get(&seq).into_iter().flatten() {
+            let late = self.record(*added).is_some_and(|(_, record)| record.kind == "late-entry");
+            let what = if late { "late entry" } else { "addendum" };
+            flags.push(format!("{what}: see {}", entry_link(*added)));
+        }
         flags
     }
 

@@ -1,6 +1,7 @@
 //! The coverage question put for every procedure of a note, each at its own time.
 
 use crate::practice::facts::{Ask, gather};
+use crate::practice::memory;
 use crate::practice::open::{Entry, Practice};
 use crate::record::coverage::facts::{Request, RequestedSide};
 use crate::record::coverage::{Answer, RuleId, Verdict, answer};
@@ -19,7 +20,7 @@ pub fn covered(practice: &Practice, chart: &[Entry], note: &Visit, written: Mome
     if note.procedures.is_empty() {
         return Ok(Vec::new());
     }
-    let register = practice.register()?;
+    let register = memory::register(practice)?;
     let one = |line: &Procedure| {
         let then = put(chart, &register, line, line.at, written)?;
         let fine = then.agreed == Verdict::Yes;
