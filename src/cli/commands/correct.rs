@@ -70,16 +70,16 @@ fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     if let Some(number) = number {
         start["target"] = json!(number);
         let entry = target(&entries, number)?;
-        let now = reading.now(number, opened(entry)?);
+        let written = opened(entry)?;
         if context.flag("list") {
             note_reading(context, &mut practice, &face.tag, &entries, number)?;
-            list(context, entry, &fields(&now), true)?;
+            list(context, entry, &fields(&reading.now(number, written)), true)?;
             return Ok(Exit::Done);
         }
         may_correct(context, &practice, entry)?;
         if context.text("field").is_none() && !by_data {
             note_reading(context, &mut practice, &face.tag, &entries, number)?;
-            choose(context, entry, &now, &mut start)?;
+            choose(context, &reading, &entries, entry, &mut start)?;
         }
     }
     if context.flag("nothing") {
@@ -213,8 +213,15 @@ fn list(context: &mut Context<'_>, entry: &Entry, all: &[Field], with_empty: boo
 }
 
 /// Asks which field is wrong and what it should say, each until it fits.
-fn choose(context: &mut Context<'_>, entry: &Entry, now: &Record, start: &mut Value) -> Outcome<()> {
-    let all = fields(now);
+fn choose(
+    context: &mut Context<'_>,
+    reading: &ChartReading,
+    entries: &[Entry],
+    entry: &Entry,
+    start: &mut Value,
+) -> Outcome<()> {
+    let now = reading.now(entry.leaf.seq, opened(entry)?);
+    let all = fields(&now);
     list(context, entry, &all, false)?;
     if !context.asker.interactive() {
         return Err(Trouble::input(
@@ -225,7 +232,8 @@ fn choose(context: &mut Context<'_>, entry: &Entry, now: &Record, start: &mut Va
     let stopped = || Trouble::input("Stopped before the correction was whole.", "Run the command again.");
     let field = loop {
         let typed = context.asker.line("Which field is wrong? Number or words: ");
-        match pick(&all, &typed.ok().flatten().ok_or_else(stopped)?) {
+        let picked = pick(&all, &typed.ok().flatten().ok_or_else(stopped)?);
+        match picked.and_then(|field| fixed(&now, &field.pointer).map(|()| field)) {
             Ok(field) => break field,
             Err(why) => context.asker.say(&format!("Not taken: {why}.")),
         }
@@ -235,11 +243,13 @@ fn choose(context: &mut Context<'_>, entry: &Entry, now: &Record, start: &mut Va
         return Ok(());
     }
     context.asker.say(&format!("It says now: {}", shown(&field.says)));
+    let (record, place) = first_meant(reading, entries, entry.leaf.seq, &field.pointer)
+        .unwrap_or((now.clone(), field.pointer.clone()));
     let clock = context.now();
     loop {
         let typed = context.asker.line("What should it say? ").ok().flatten().ok_or_else(stopped)?;
-        let read = value_of(now, &field.pointer, &typed, &clock);
-        match read.and_then(|is| corrected(now, &field.pointer, &is).map(|_| is)) {
+        let read = value_of(&record, &place, &typed, &clock);
+        match read.and_then(|is| corrected(&record, &place, &is).map(|_| is)) {
             Ok(is) => {
                 start["is"] = is;
                 return Ok(());
@@ -289,14 +299,21 @@ fn settle(
         Some(_) => named.to_string(),
         None => pick(&all, named).map_err(fault)?.pointer.clone(),
     };
+    fixed(&now, &pointer).map_err(fault)?;
     let is = match data.get("is") {
         Some(is) if typed.as_json || typed.chosen.as_ref() == Some(is) => is.clone(),
-        Some(Value::String(text)) => value_of(&now, &pointer, text, &typed.now).map_err(fault)?,
+        Some(Value::String(text)) => {
+            let (record, place) =
+                first_meant(&reading, entries, number, &pointer).unwrap_or((now.clone(), pointer.clone()));
+            value_of(&record, &place, text, &typed.now).map_err(fault)?
+        }
         Some(is) => is.clone(),
         None => Value::Null,
     };
     corrected(&now, &pointer, &is).map_err(fault)?;
-    still_reads(&reading, entries, number, &pointer, &is).map_err(fault)?;
+    if let Some((record, place)) = first_meant(&reading, entries, number, &pointer) {
+        corrected(&record, &place, &is).map_err(fault)?;
+    }
     data.insert("was".into(), now.data.pointer(&pointer).cloned().unwrap_or(Value::Null));
     data.insert("field".into(), json!(pointer));
     data.insert("is".into(), is);
@@ -315,29 +332,36 @@ fn settle(
     Ok(refers)
 }
 
-/// A correction of what an earlier one put in place changes the entry first meant: that one must still read.
-fn still_reads(
+/// Where a new value stands at last: a correction of what an earlier one put in place changes the entry first
+/// meant. None where that one is not opened.
+fn first_meant(
     reading: &ChartReading,
     entries: &[Entry],
     number: u64,
     pointer: &str,
-    is: &Value,
-) -> Result<(), String> {
+) -> Option<(Record, String)> {
+    let of = |number: u64| entries.iter().find(|entry| entry.leaf.seq == number);
     let (mut number, mut pointer) = (number, pointer.to_string());
     // Each step goes to an earlier entry, so this ends.
-    while let Some(Data::Correction(earlier)) =
-        entries.iter().find(|e| e.leaf.seq == number).and_then(Entry::data)
-    {
+    while let Some(Data::Correction(earlier)) = of(number).and_then(Entry::data) {
         let Some(rest) = pointer.strip_prefix("/is").filter(|rest| rest.is_empty() || rest.starts_with('/'))
         else {
-            return Ok(());
+            break;
         };
         (number, pointer) = (earlier.target, format!("{}{rest}", earlier.field));
     }
-    let first = entries.iter().find(|entry| entry.leaf.seq == number);
-    match first.and_then(|entry| entry.record.as_ref()) {
-        Some(record) => corrected(&reading.now(number, record), &pointer, is).map(|_| ()),
-        None => Ok(()),
+    let record = of(number).and_then(|entry| entry.record.as_ref())?;
+    Some((reading.now(number, record), pointer))
+}
+
+/// What a correction corrects is its author's choice of then: another choice is another correction.
+fn fixed(now: &Record, pointer: &str) -> Result<(), String> {
+    let first = pointer.split('/').nth(1).unwrap_or_default();
+    match now.kind == "correction" && matches!(first, "target" | "field" | "was") {
+        true => {
+            Err("of a correction, only what it puts in place and its reasons can be corrected".to_string())
+        }
+        false => Ok(()),
     }
 }
 
