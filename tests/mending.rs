@@ -450,6 +450,29 @@ fn another_s_entry_is_corrected_by_the_custodian_who_says_why() {
     let own = run(OWNER, correct(&mine, &["--custodian-because", "no need"]));
     assert!(desk.labels(own).is_empty());
     assert_eq!(desk.record(own).data.get("by_custodian_because"), None);
+    // What should not be there at all is struck, and nothing stands in its place.
+    let plain = ["--because", "never advised", "--care-affected", "no", "--not-told-because", "not needed"];
+    let advised = desk.entry(&[
+        "contact",
+        CHART,
+        "--direction",
+        "none",
+        "--nobody-because",
+        "no answer",
+        "--said",
+        "rang",
+        "--advice",
+        "rest",
+    ]);
+    let number = advised.to_string();
+    let head = ["correct", CHART, &number, "--field", "advice", "--nothing"];
+    let gone = desk.entry(&head.into_iter().chain(plain).collect::<Vec<_>>());
+    assert_eq!(
+        (&desk.record(gone).data["was"], &desk.record(gone).data["is"]),
+        (&json!("rest"), &json!(null))
+    );
+    let shown = desk.shown(CHART);
+    assert!(shown.contains("Advice: rest ---") && shown.contains("nothing stands in its place"), "{shown}");
 }
 
 #[test]
@@ -611,6 +634,114 @@ fn an_entry_in_the_wrong_chart_is_marked_and_written_again() {
     assert!(!page.contains("jaw clicks") && page.contains("belongs to another person"), "{fixed}");
     assert!(desk.ok(&["print", CHART, "--why", "review", "--entry", &number]).contains("jaw clicks"));
     assert!(desk.shown(OTHER_CHART).contains("jaw clicks left"));
+}
+
+#[test]
+fn a_note_is_written_again_in_its_own_visit_and_without_the_other_s_numbers() {
+    let desk = Desk::new();
+    let note = desk.visit("2024-06-03", true).to_string();
+    desk.at("2024-06-03T11:00");
+    let mark =
+        ["misfiled", CHART, "--entry", &note, "--because", "wrong chart open", "--re-enter", OTHER_CHART];
+    desk.refused(OWNER, &mark, "none is open in the chart it belongs to");
+    let visit =
+        desk.entry(&["visit", "open", OTHER_CHART, "--room", "room 1", "--happened", "2024-06-03 10:00"]);
+    desk.at("2024-06-03T11:10");
+    let marked = desk.entry(&mark);
+    let again = desk.record(marked - 1);
+    assert_eq!((&again.data["visit"], &again.data["agreed"]), (&json!(visit), &json!({})));
+    assert!(!serde_json::to_string(&again.data).unwrap().contains("consents"));
+    // What is said of it is worked out in the chart it belongs to: nothing was agreed there.
+    let labels: Vec<&str> = again.labels.iter().map(|label| label.word()).collect();
+    assert_eq!(labels, ["procedure-not-covered", "re-entered"]);
+    // A released copy withholds the entry with a slip, and is sound.
+    let identity = inkfast::seal::age_file::Identity::generate();
+    std::fs::write(desk.file("who.txt"), format!("{}\n", identity.to_text().as_str())).unwrap();
+    let file = desk.file("out.age");
+    let package = file.to_str().unwrap();
+    desk.ok(&[
+        "release",
+        CHART,
+        "--to",
+        &identity.recipient().to_string(),
+        "--file",
+        package,
+        "--recipient-name",
+        "Bettony Craske",
+        "--no-address-because",
+        "handed over",
+        "--basis",
+        "patient",
+        "--channel",
+        "by hand",
+        "--not-checked-because",
+        "one person practice",
+    ]);
+    let release = desk.entries().into_iter().rfind(|e| e.leaf.kind == "release").unwrap().record.unwrap();
+    let number: u64 = note.parse().unwrap();
+    assert_eq!(
+        release.data["withheld"],
+        json!([{"entry": number, "ground": "belongs to another person's chart", "slip": true}])
+    );
+    let matches = app::command()
+        .try_get_matches_from([
+            "inkfast",
+            "verify",
+            package,
+            "--identity",
+            desk.file("who.txt").to_str().unwrap(),
+        ])
+        .unwrap();
+    let mut out = Vec::new();
+    let mut nobody = ScriptedAsker::nobody();
+    let exit = app::run(&matches, desk.small.world.clone(), &mut nobody, &mut out);
+    assert_eq!(exit, Exit::Done, "{}", String::from_utf8_lossy(&out));
+}
+
+#[test]
+fn what_stands_in_a_chart_or_on_a_clock_is_said_of_what_is_written_then() {
+    let mut desk = Desk::new();
+    desk.small.let_go();
+    let tag = desk.small.charts[0].clone();
+    let mut minute = 0;
+    let mut put = |chart: Option<&str>, kind: &str, data: Value| -> u64 {
+        minute += 1;
+        desk.small.clock.set(local("2024-06-03T09:00").plus_seconds(60 * minute));
+        let now = desk.small.practice.now();
+        let data = Data::read(kind, 1, &data).unwrap();
+        desk.small.practice.append(Draft::new(chart, data, now)).unwrap().seq
+    };
+    let said = serde_json::to_value(match common::contact_saying("rang") {
+        Data::Contact(contact) => *contact,
+        other => panic!("{other:?}"),
+    })
+    .unwrap();
+    let tag = Some(tag.as_str());
+    let plain = put(tag, "contact", said.clone());
+    let hold = json!({"reason": "letter of counsel", "from_whom": "counsel", "scope": {"kind": "chart"}, "placed_by": OWNER});
+    let hold = put(tag, "hold", hold);
+    let held = put(tag, "contact", said.clone());
+    put(tag, "hold-lifted", json!({"hold": hold, "by": "counsel", "words": "settled"}));
+    let lifted = put(tag, "contact", said.clone());
+    put(tag, "notice", json!({"kind": "complaint", "from": "the board", "state": "received"}));
+    let noticed = put(tag, "contact", said.clone());
+    let wrong =
+        json!({"state": "opened", "at_station": "desk", "words": "an hour behind since the battery died"});
+    let remark = put(None, "clock-remark", wrong);
+    let remarked = put(tag, "contact", said.clone());
+    put(
+        None,
+        "clock-remark",
+        json!({"state": "closed", "of": remark, "at_station": "desk", "words": "set right"}),
+    );
+    let settled = put(tag, "contact", said);
+    let none: [&str; 0] = [];
+    assert_eq!(desk.labels(plain), none);
+    assert_eq!(desk.labels(held), ["after-hold"]);
+    assert_eq!(desk.labels(lifted), none);
+    assert_eq!(desk.labels(noticed), ["after-notice"]);
+    assert_eq!(desk.labels(remarked), ["after-notice", "clock-remarked"]);
+    assert_eq!(desk.labels(settled), ["after-notice"]);
 }
 
 #[test]
