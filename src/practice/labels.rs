@@ -23,7 +23,7 @@ use serde_json::Value;
 const LATE_AFTER_HOURS: i64 = 24;
 /// Likeness with the last note, in percent, above which a note is said to be carried forward where the
 /// adopted rules do not say [practice's own choice].
-const CARRIED_ABOVE_PERCENT: u64 = 90;
+const CARRIED_ABOVE_PERCENT: u8 = 90;
 
 /// Puts into an entry about to be sealed what is worked out and kept as data: how much of a note is the
 /// same as the last one.
@@ -215,5 +215,5 @@ fn late_after_hours(practice: &Practice) -> i64 {
 
 fn carried_above(practice: &Practice) -> u8 {
     let adopted = rule(practice, "/questions/same_as_last_percent").and_then(|p| u8::try_from(p).ok());
-    adopted.unwrap_or(u8::try_from(CARRIED_ABOVE_PERCENT).unwrap_or(u8::MAX))
+    adopted.unwrap_or(CARRIED_ABOVE_PERCENT)
 }

@@ -4,6 +4,7 @@
 use super::open::{Entry, Practice};
 use crate::record::envelope::Record;
 use crate::record::kinds::Data;
+use crate::record::kinds::release::Step;
 use crate::record::show::{self, Line};
 use crate::render::corrected::{Mend, Reading, Written, current, lay, mends_from};
 use std::collections::BTreeMap;
@@ -110,6 +111,9 @@ fn said_about(entry: &Entry) -> Vec<(u64, String)> {
                     .map(move |about| (*about, format!("amendment asked, point {}: see no. {seq}", point.no)))
             });
             disputed.collect()
+        }
+        Some(Data::RequestStep(step)) if step.step == Step::Extended => {
+            one(step.request, format!("more time taken: see no. {seq}"))
         }
         Some(Data::AmendmentDecision(decision)) => one(decision.request, format!("decided: see no. {seq}")),
         Some(Data::Disagreement(data)) => one(data.request, format!("the patient disagrees: see no. {seq}")),

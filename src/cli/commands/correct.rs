@@ -250,6 +250,9 @@ fn choose(
         let typed = context.asker.line("What should it say? ").ok().flatten().ok_or_else(stopped)?;
         let read = value_of(&record, &place, &typed, &clock);
         match read.and_then(|is| corrected(&record, &place, &is).map(|_| is)) {
+            Ok(is) if record.data.pointer(&place) == Some(&is) => {
+                context.asker.say("Not taken: it says so already.");
+            }
             Ok(is) => {
                 start["is"] = is;
                 return Ok(());
@@ -354,9 +357,18 @@ fn first_meant(
     Some((reading.now(number, record), pointer))
 }
 
-/// What a correction corrects is its author's choice of then: another choice is another correction.
+/// What nobody corrects: a kept answer stays as it was answered, what the program worked out stays so, and
+/// what a correction corrects was its author's choice of then.
 fn fixed(now: &Record, pointer: &str) -> Result<(), String> {
     let first = pointer.split('/').nth(1).unwrap_or_default();
+    if now.kind == "coverage-answer" {
+        return Err(
+            "an answer that was kept stays as it was answered; ask again with `inkfast may`".to_string()
+        );
+    }
+    if first == "same_as_last_percent" {
+        return Err("the program works this out, and nobody types it".to_string());
+    }
     match now.kind == "correction" && matches!(first, "target" | "field" | "was") {
         true => {
             Err("of a correction, only what it puts in place and its reasons can be corrected".to_string())

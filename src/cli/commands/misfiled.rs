@@ -91,13 +91,18 @@ fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let mut practice = context.writing()?;
     let face = find(&practice, &context.text("chart").unwrap_or_default())?;
     let entries = practice.chart(&face.tag)?;
-    let form = form("misfiled")?.form;
+    let mut form = form("misfiled")?.form;
+    let chart = where_again(context);
+    if chart.is_some() {
+        // It is written again in the same moment, and whose chart that is stands nowhere in this one.
+        form.questions.retain(|question| !["/belongs_to", "/re_entered"].contains(&question.path));
+    }
     let start = json!({ "found_by": practice.session.me.code });
     let mut data = fill(context, &practice, &form, "misfiled", Some(&face.tag), start)?;
     let number = data["entry"].as_u64().unwrap_or_default();
     let entry = target(&entries, number)?;
     may_be_marked(entry, &entries)?;
-    let again = match context.text("re-enter") {
+    let again = match chart {
         Some(chart) => Some(re_entry(context, &practice, &face, &entries, entry, &chart)?),
         None => None,
     };
@@ -120,6 +125,17 @@ fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         Some(receipt) => done(context, "misfiled", receipt),
         None => Err(Trouble::damaged("Nothing was recorded.")),
     }
+}
+
+/// The chart in which it is to be written again, if it is.
+fn where_again(context: &mut Context<'_>) -> Option<String> {
+    let given = context.text("re-enter");
+    if given.is_some() || !context.asker.interactive() {
+        return given;
+    }
+    let question = "Write it again now where it belongs? Number of that chart, or Enter for not now: ";
+    let typed = context.asker.line(question).ok().flatten()?;
+    Some(typed.trim().to_string()).filter(|chart| !chart.is_empty())
 }
 
 fn refused(what: impl Into<String>, next: &str) -> Trouble {
