@@ -4,7 +4,7 @@ use super::open::{Draft, Entry, Practice};
 use super::setup::make_chart_keys;
 use crate::ledger::write::Receipt;
 use crate::record::kinds::Data;
-use crate::record::kinds::identity::{ChartOpened, Identity};
+use crate::record::kinds::identity::{ChartOpened, ChartStatus, Identity, JoinDirection};
 use crate::record::kinds::release::{Access, AccessWhy, Opened};
 use crate::record::moment::Moment;
 use crate::trouble::{Kind, Outcome, Trouble};
@@ -20,6 +20,8 @@ pub struct ChartFace {
     pub identity: Identity,
     /// How many entries the chart has.
     pub entries: u64,
+    /// Number of the chart where it goes on, when this one was closed because both are of one person.
+    pub continue_at: Option<String>,
 }
 
 /// Opens a chart: makes its keys and writes its first entry.
@@ -57,12 +59,15 @@ pub fn faces(practice: &Practice) -> Outcome<Vec<ChartFace>> {
     Ok(faces)
 }
 
-/// The entries that make up a chart's face: its first, and every change of identity.
+/// Kinds that change a chart's face.
+const FACE: [&str; 3] = ["identity-changed", "joined", "chart-state"];
+
+/// The entries that make up a chart's face: its first, every change of identity, and where it goes on.
 fn first_and_identity(practice: &Practice, tag: &str) -> Outcome<Vec<Entry>> {
     let bytes = crate::ledger::leaf::chart_tag(tag);
     let mut entries = Vec::new();
     for at in practice.scan().entries.iter().filter(|e| e.chart == bytes) {
-        if entries.is_empty() || practice.kind_of(at)? == "identity-changed" {
+        if entries.is_empty() || FACE.contains(&practice.kind_of(at)?.as_str()) {
             entries.push(practice.entry(at)?);
         }
     }
@@ -70,7 +75,7 @@ fn first_and_identity(practice: &Practice, tag: &str) -> Outcome<Vec<Entry>> {
 }
 
 fn face_of(tag: &str, entries: &[Entry], practice: &Practice) -> Option<ChartFace> {
-    let mut found = None;
+    let (mut found, mut continue_at) = (None, None);
     for entry in entries {
         match entry.data() {
             Some(Data::ChartOpened(opened)) => {
@@ -81,6 +86,14 @@ fn face_of(tag: &str, entries: &[Entry], practice: &Practice) -> Option<ChartFac
                     *identity = changed.identity.clone();
                 }
             }
+            Some(Data::Joined(joined)) if joined.direction == JoinDirection::ContinueAt => {
+                continue_at = Some(joined.other_chart_no.clone());
+            }
+            Some(Data::ChartState(state)) => {
+                // A closing that names no chart does not take back where a joined one goes on.
+                let names = state.continue_at.clone().or(continue_at);
+                continue_at = names.filter(|_| state.status == ChartStatus::ClosedContinueAt);
+            }
             _ => {}
         }
     }
@@ -88,7 +101,7 @@ fn face_of(tag: &str, entries: &[Entry], practice: &Practice) -> Option<ChartFac
     let count = crate::ledger::leaf::chart_tag(tag)
         .and_then(|t| practice.scan().charts.get(&t))
         .map_or(0, |h| h.count);
-    Some(ChartFace { tag: tag.to_string(), chart_no, identity, entries: count })
+    Some(ChartFace { tag: tag.to_string(), chart_no, identity, entries: count, continue_at })
 }
 
 /// The face of the chart with this number.

@@ -30,6 +30,7 @@ use crate::record::moment::Moment;
 use crate::seal::body::hex;
 use crate::trouble::{Kind, Outcome, Trouble};
 use items::Items;
+pub(super) use items::REGISTER;
 
 /// A coverage question: may this be done, here, on this side, by this person, at that moment?
 #[derive(Debug, Clone)]

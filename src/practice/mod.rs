@@ -1,14 +1,17 @@
 //! The use cases: open a store, record, ask, release. Callers are the command line and, later, a page.
 
+pub mod amendment;
 pub mod attach;
 pub mod chart;
 pub mod day;
 pub mod drafts;
 pub mod facts;
 pub mod labels;
+pub(crate) mod memory;
 pub mod open;
 pub mod place;
 pub mod printed;
+pub mod reading;
 pub mod release;
 pub mod rules;
 pub mod session;

@@ -100,6 +100,7 @@ pub struct Practice {
     staff: Vec<Staff>,
     rules: Vec<Rules>,
     staff_upto: u64,
+    memory: std::sync::Mutex<super::memory::Memory>,
 }
 
 impl Practice {
@@ -143,6 +144,7 @@ impl Practice {
             staff: Vec::new(),
             rules: Vec::new(),
             staff_upto: 0,
+            memory: std::sync::Mutex::default(),
         };
         practice.refresh()?;
         // The role files stay sealed to a leaver until they are next sealed anew.
@@ -366,7 +368,14 @@ impl Practice {
                 "This chart's numbers have a gap, so it can't be said what is missing.",
             ));
         }
+        self.memory().keep(self, tag, &entries);
         Ok(entries)
+    }
+
+    /// What is remembered of the charts, for labels.
+    pub(super) fn memory(&self) -> std::sync::MutexGuard<'_, super::memory::Memory> {
+        // What a panic left half done is at worst a chart read again.
+        self.memory.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
     }
 
     /// All entries outside any chart.
@@ -473,6 +482,7 @@ impl Practice {
     }
 
     fn record(&self, draft: Draft, written: Moment, second: Option<&StaffIdentity>) -> Outcome<Record> {
+        let draft = super::labels::complete(self, draft)?;
         // What is never sealed names people by their code alone.
         let open = info(draft.data.kind()).is_some_and(|row| row.class == Class::Open);
         let named = |person: Person| match open {

@@ -8,6 +8,7 @@ use super::attach::{HashingSink, open_into};
 use super::chart::ChartFace;
 use super::open::{Draft, Entry, Practice};
 use super::printed;
+use super::reading::{ELSEWHERE, misfiled};
 use crate::index;
 use crate::ledger::policy::Policy;
 use crate::ledger::proof::TlogProof;
@@ -118,10 +119,10 @@ fn withheld_entries(entries: &[Entry], ordered: &[(u64, String)]) -> Outcome<Vec
                 "Ask somebody with the clinical role.",
             ));
         }
-        if let Some(Data::Misfiled(data)) = entry.data()
-            && !withheld.iter().any(|(n, _)| *n == data.entry)
-        {
-            withheld.push((data.entry, "belongs to another person's chart".to_string()));
+    }
+    for seq in misfiled(entries) {
+        if !withheld.iter().any(|(n, _)| *n == seq) {
+            withheld.push((seq, ELSEWHERE.to_string()));
         }
     }
     withheld.sort();

@@ -9,26 +9,7 @@ use std::collections::BTreeMap;
 /// None when the field is not there to be set, or the result no longer fits the layout of its kind.
 pub fn with(record: &Record, field: &str, is: &Value) -> Option<Record> {
     let mut next = record.clone();
-    let (parent, name) = field.rsplit_once('/')?;
-    let name = name.replace("~1", "/").replace("~0", "~");
-    match next.data.pointer_mut(parent)? {
-        Value::Object(members) if is.is_null() => {
-            members.shift_remove(&name)?;
-        }
-        Value::Object(members) => {
-            members.insert(name, is.clone());
-        }
-        Value::Array(items) if name == "-" && !is.is_null() => items.push(is.clone()),
-        Value::Array(items) => {
-            let at: usize = name.parse().ok()?;
-            if is.is_null() && at < items.len() {
-                items.remove(at);
-            } else {
-                *items.get_mut(at)? = is.clone();
-            }
-        }
-        _ => return None,
-    }
+    super::fields::set(&mut next.data, field, is)?;
     (record.read_data().is_err() || next.read_data().is_ok()).then_some(next)
 }
 

@@ -169,6 +169,8 @@ open_words! {
         ProcedureAfterWithdrawal = "procedure-after-withdrawal",
         /// A procedure no consent covers.
         ProcedureNotCovered = "procedure-not-covered",
+        /// What was agreed could not be looked up when it was signed.
+        CoverageUnknown = "coverage-unknown",
         /// A consent written after the visit ended.
         ConsentAfterVisit = "consent-after-visit",
         /// A consent without the interpreter the chart asks for.

@@ -6,6 +6,7 @@
 use super::envelope::{Happened, Person, Record, Signature};
 use super::kinds::layout::Layout;
 use super::kinds::{Data, info, title};
+use super::labels::meaning;
 use super::moment::{Moment, parse_date, plain_date};
 use super::vocab::Segment;
 use serde_json::Value;
@@ -57,7 +58,7 @@ pub fn head_lines(record: &Record) -> Vec<Line> {
         put("Second signature", signature(second));
     }
     if !record.labels.is_empty() {
-        let labels: Vec<String> = record.labels.iter().map(|label| spaced(label.word())).collect();
+        let labels: Vec<String> = record.labels.iter().map(|label| meaning(label, record)).collect();
         put("Labels", labels.join("; "));
     }
     for reference in &record.refers {

@@ -7,6 +7,7 @@
 use super::set::PrintedSet;
 use crate::record::corrected;
 use crate::record::envelope::Record;
+pub use crate::record::fields::{pointer_words as field_words, value_words};
 use crate::record::kinds::Data;
 use crate::record::moment::{Date, plain_date};
 use serde_json::Value;
@@ -115,19 +116,39 @@ pub fn current(record: &Record, mends: &[Mend]) -> Record {
     mends.iter().fold(record.clone(), |now, mend| with(&now, mend).unwrap_or(now))
 }
 
-/// The corrections of a set by the number of the entry they correct, in the order written. A
+/// An entry as it is looked through for corrections.
+pub struct Written<'a> {
+    /// Its number.
+    pub seq: u64,
+    /// Day it was written.
+    pub on: Date,
+    /// Initials of its author.
+    pub by: String,
+    /// Its record.
+    pub record: &'a Record,
+}
+
+/// The corrections of a set by the number of the entry they correct, in the order written.
+pub fn mends_of(copy: &PrintedSet) -> BTreeMap<u64, Vec<Mend>> {
+    let shown = copy.in_order().into_iter().filter_map(|entry| {
+        let by = copy.initials(&entry.author).to_string();
+        Some(Written { seq: entry.seq, on: entry.written.local_date(), by, record: entry.shown()? })
+    });
+    mends_from(shown)
+}
+
+/// The corrections among entries by the number of the entry they correct, in the order written. A
 /// correction of what an earlier correction put in place counts for the entry first meant.
-pub fn mends_of(set: &PrintedSet) -> BTreeMap<u64, Vec<Mend>> {
+pub fn mends_from<'a>(entries: impl Iterator<Item = Written<'a>>) -> BTreeMap<u64, Vec<Mend>> {
     let mut by_target: BTreeMap<u64, Vec<Mend>> = BTreeMap::new();
     let mut meant = corrected::Meant::default();
-    for entry in set.in_order() {
-        let Some(record) = entry.shown() else { continue };
-        let Ok(Data::Correction(correction)) = record.read_data() else { continue };
+    for entry in entries {
+        let Ok(Data::Correction(correction)) = entry.record.read_data() else { continue };
         let (target, field) = meant.reached(entry.seq, &correction);
         by_target.entry(target).or_default().push(Mend {
             seq: entry.seq,
-            on: entry.written.local_date(),
-            by: set.initials(&entry.author).to_string(),
+            on: entry.on,
+            by: entry.by,
             field,
             was: correction.was.clone(),
             is: correction.is.clone(),
@@ -172,38 +193,6 @@ fn strike<L: Clone + PartialEq>(lines: &mut Vec<Laid<L>>, before: &[L], after: &
 
 fn with(record: &Record, mend: &Mend) -> Option<Record> {
     corrected::with(record, &mend.field, &mend.is)
-}
-
-/// A pointer in plain words: `/procedures/0/side` is `procedures 1, side`.
-pub fn field_words(pointer: &str) -> String {
-    let mut out = String::new();
-    for part in pointer.split('/').skip(1) {
-        let part = part.replace("~1", "/").replace("~0", "~").replace(['_', '-'], " ");
-        match part.parse::<u64>() {
-            Ok(index) => out.push_str(&format!(" {}", index.saturating_add(1))),
-            Err(_) if out.is_empty() => out.push_str(&part),
-            Err(_) => out.push_str(&format!(", {part}")),
-        }
-    }
-    out
-}
-
-/// A corrected value for reading.
-pub fn value_words(value: &Value) -> String {
-    match value {
-        Value::Null => "nothing".to_string(),
-        Value::String(text) => text.clone(),
-        Value::Bool(true) => "yes".to_string(),
-        Value::Bool(false) => "no".to_string(),
-        Value::Array(items) => items.iter().map(value_words).collect::<Vec<_>>().join("; "),
-        Value::Object(members) => {
-            let parts = members
-                .iter()
-                .map(|(name, value)| format!("{}: {}", name.replace(['_', '-'], " "), value_words(value)));
-            parts.collect::<Vec<_>>().join("; ")
-        }
-        Value::Number(number) => number.to_string(),
-    }
 }
 
 fn capital(text: &str) -> String {

@@ -83,12 +83,18 @@ impl<'a> Desk<'a> {
 
     /// Everything a reader must know before reading the contents: labels, marks, disputes.
     pub fn flags(&self, seq: u64, record: &Record) -> Vec<String> {
-        let mut flags: Vec<String> = record.labels.iter().map(|label| esc(&words::label(label))).collect();
+        let mut flags: Vec<String> =
+            record.labels.iter().map(|label| esc(&words::label(label, record))).collect();
         if let Some(mark) = self.misfiled.get(&seq) {
             flags.push(format!("BELONGS TO ANOTHER CHART: see {}", entry_link(*mark)));
         }
         for request in self.disputes.get(&seq).into_iter().flatten() {
             flags.push(format!("amendment asked: see {}", entry_link(*request)));
+        }
+        for added in self.additions.get(&seq).into_iter().flatten() {
+            let late = self.record(*added).is_some_and(|(_, record)| record.kind == "late-entry");
+            let what = if late { "late entry" } else { "addendum" };
+            flags.push(format!("{what}: see {}", entry_link(*added)));
         }
         flags
     }

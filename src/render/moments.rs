@@ -293,5 +293,9 @@ fn coverage_rows(answer: &CoverageAnswer) -> Vec<Row> {
         rows.push(Row::new("What would help", answer.cures.join("; ")));
     }
     rows.push(Row::new("By the rules", format!("edition {}", answer.rules_edition)));
+    rows.push(Row::new(
+        "As answered then",
+        "on what stood in the chart; what was written later changes no answer",
+    ));
     rows
 }

@@ -425,6 +425,9 @@ fn end(out: &mut Rows, visit: &Visit) {
         let field = super::corrected::field_words(&carried.field);
         out.put("Carried forward", format!("{field}, from no. {}: {checked}", carried.from_entry));
     }
+    if let Some(same) = visit.same_as_last_percent {
+        out.put("The same as last time", format!("{same} %"));
+    }
     if !visit.missing_acknowledged.is_empty() {
         out.put("Known to be missing when signed", visit.missing_acknowledged.join("; "));
     }

@@ -126,6 +126,7 @@ fn request_rows(request: &AmendmentRequest) -> Vec<Row> {
             rows.push(Row { depth: 1, ..Row::new("Disputes", words::numbers(&point.entries)) });
         }
     }
+    maybe(&mut rows, "Reckoned by", request.clock.as_ref());
     number(&mut rows, "Letter", request.letter);
     rows
 }
@@ -163,6 +164,7 @@ fn decision_rows(decision: &AmendmentDecision) -> Vec<Row> {
             rows.push(Row { depth: 1, ..Row::new(label, told) });
         }
     }
+    maybe(&mut rows, "Complaints go to", letter.complaint_contact.as_ref());
     if !decision.inform.is_empty() {
         rows.push(Row::new("To be informed", decision.inform.join("; ")));
     }

@@ -1,12 +1,14 @@
 //! The trade's fixed words in full, as a patient can follow them.
 
-use crate::record::envelope::{Happened, Label};
+use crate::record::envelope::Happened;
 use crate::record::kinds::common::{Amount, Day, Given};
 use crate::record::kinds::consent::GivenBy;
 use crate::record::kinds::screening::{Measured, PlusMinus, Unit};
 use crate::record::moment::{Moment, plain_date};
 use crate::record::vocab::{Region, Segment, Side, Technique};
 
+/// What a label on an entry means.
+pub use crate::record::labels::meaning as label;
 /// What stands where a required part is empty.
 pub use crate::record::show::NOT_RECORDED;
 
@@ -199,32 +201,6 @@ pub fn measured_value(measured: &Measured) -> String {
         out.push_str(&format!(" (unusual, because: {reason})"));
     }
     out
-}
-
-/// What a label on an entry means.
-pub fn label(label: &Label) -> String {
-    match label {
-        Label::LateEntry => "LATE ENTRY".to_string(),
-        Label::FinishedNextDay => "finished on a later day".to_string(),
-        Label::AfterNotice => "WRITTEN AFTER NOTICE of a claim or complaint".to_string(),
-        Label::AfterHold => "written under a legal hold".to_string(),
-        Label::AfterRequest => "written after a request for records".to_string(),
-        Label::ProcedureBeforeConsent => "PROCEDURE BEFORE its consent or asking".to_string(),
-        Label::ProcedureAfterWithdrawal => "PROCEDURE AFTER A WITHDRAWAL that covers it".to_string(),
-        Label::ProcedureNotCovered => "PROCEDURE NOT COVERED by a consent".to_string(),
-        Label::ConsentAfterVisit => "CONSENT WRITTEN AFTER the visit".to_string(),
-        Label::InterpreterMissing => "interpreter missing".to_string(),
-        Label::WitnessIsPractitioner => "the witness is the practitioner".to_string(),
-        Label::NoFindingForRegion => "no finding that day for a region treated".to_string(),
-        Label::ReEntered => "re-entered from another chart".to_string(),
-        Label::CarriedForward => "holds parts carried forward".to_string(),
-        Label::EnteredByScribe => "typed by another than the author".to_string(),
-        Label::ClockBehind => "clock behind the entry before".to_string(),
-        Label::ClockRemarked => "see the remark on the clock".to_string(),
-        Label::Imported => "brought in from an earlier record".to_string(),
-        Label::WithCustodiansReason => "signed with the custodian's reason".to_string(),
-        Label::Other(word) => spaced(word),
-    }
 }
 
 /// `1 entry`, `3 entries`.

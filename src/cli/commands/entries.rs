@@ -2,6 +2,8 @@
 //! what the program works out itself is in [`complete`].
 
 use super::CliCommand;
+use super::correct::check_addendum;
+use super::joined::say_joined;
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
@@ -11,7 +13,7 @@ use crate::practice::chart::find;
 use crate::practice::open::{Entry, Practice};
 use crate::practice::visit::open_visit;
 use crate::record::envelope::RefWhy;
-use crate::record::kinds::{Class, Data, class_of};
+use crate::record::kinds::{Class, class_of};
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, ArgMatches, Command};
 use serde_json::{Map, Value, json};
@@ -53,7 +55,6 @@ pub const TABLE: &[EntryCommand] = &[
     ),
     row(&["patient", "capacity"], "capacity", "Doubt about capacity, raised or resolved", Chart),
     row(&["patient", "state"], "chart-state", "The chart is closed, or the patient has died", Chart),
-    row(&["patient", "joined"], "joined", "Two charts are of one person", Chart),
     row(&["guardian"], "guardian", "Who decides for the patient, and on what authority", Chart),
     row(&["consent"], "consent", "A consent, given or declined", Chart),
     row(&["withdraw"], "withdraw", "A consent is withdrawn, in whole or in part", Chart),
@@ -71,10 +72,8 @@ pub const TABLE: &[EntryCommand] = &[
     row(&["visit", "measure"], "measure", "A measure taken now, for example mouth opening", Visit),
     row(&["visit", "change"], "change", "Something changed: accident, medicine, pregnancy, infection", Chart),
     row(&["visit", "reason"], "written-reason", "The reason for going on in spite of an alert", Visit),
-    row(&["correct"], "correct", "Something was written wrongly: old words stay, new words beneath", Chart),
     row(&["addendum"], "addendum", "New information that was not there at the time", Chart),
     row(&["late"], "late", "Something was left out at the time", Chart),
-    row(&["misfiled"], "misfiled", "An entry here belongs to another chart", Chart),
     row(&["contact"], "contact", "A call, message or no-show", Chart),
     row(&["refer", "out"], "refer", "Referred to somebody", Chart),
     row(&["refer", "answer"], "refer-answer", "The answer to a referral came, or was chased", Chart),
@@ -153,7 +152,11 @@ fn run_one(context: &mut Context<'_>, command: &EntryCommand) -> Outcome<Exit> {
     let mut practice = context.writing()?;
     let tag = match command.place {
         Register => None,
-        _ => Some(find(&practice, &context.text("chart").unwrap_or_default())?.tag),
+        _ => {
+            let face = find(&practice, &context.text("chart").unwrap_or_default())?;
+            say_joined(context, &face);
+            Some(face.tag)
+        }
     };
     let entries = tag.as_deref().map(|t| practice.chart(t)).transpose()?.unwrap_or_default();
     let visit = open_visit(&entries);
@@ -174,8 +177,8 @@ fn run_one(context: &mut Context<'_>, command: &EntryCommand) -> Outcome<Exit> {
     };
     let receipt = record(context, &mut practice, recording, |data, _| {
         complete(&asks, data, &entries, visit);
-        if asks.kind == "correction" {
-            put_in_old_words(data, &entries)?;
+        if asks.kind == "addendum" {
+            check_addendum(data, &entries, when.start)?;
         }
         let refers = pointers(asks.kind, data);
         check_pointers(&refers, &entries)?;
@@ -215,13 +218,13 @@ fn complete(asks: &Asks, data: &mut Map<String, Value>, entries: &[Entry], visit
             }
         }
         "decision-maker" => parent_since_birth(data, entries),
-        "correction" | "addendum" | "late-entry" => {
+        "addendum" | "late-entry" => {
             let target = data.get("target").or_else(|| data.get("entry")).and_then(Value::as_u64);
             let desk = target
                 .and_then(|seq| entries.iter().find(|e| e.leaf.seq == seq))
                 .and_then(|e| e.record.as_ref())
                 .is_some_and(|r| class_of(r) == Class::Desk);
-            // A correction of a consent must open for whoever opens the consent.
+            // What adds to a consent must open for whoever opens the consent.
             if desk {
                 data.insert("for_desk".into(), json!(true));
             }
@@ -248,43 +251,13 @@ fn parent_since_birth(data: &mut Map<String, Value>, entries: &[Entry]) {
     }
 }
 
-/// A correction quotes what it corrects, as it reads now: the words of an earlier correction of the
-/// same field, or those of the entry itself.
-fn put_in_old_words(data: &mut Map<String, Value>, entries: &[Entry]) -> Outcome<()> {
-    let target = data.get("target").and_then(Value::as_u64).unwrap_or_default();
-    let field = data.get("field").and_then(Value::as_str).unwrap_or_default().to_string();
-    let Some(entry) = entries.iter().find(|e| e.leaf.seq == target) else { return Ok(()) };
-    let Some(record) = &entry.record else {
-        return Err(Trouble::new(
-            Kind::Locked,
-            "Your role does not open that entry, so you can't correct it.",
-            "Nothing was recorded.",
-            "Ask its author, or somebody with the clinical role.",
-        ));
-    };
-    let earlier = entries.iter().rev().find_map(|e| match e.data() {
-        Some(Data::Correction(c)) if c.target == target && c.field == field => Some(c.is.clone()),
-        _ => None,
-    });
-    let Some(was) = earlier.or_else(|| record.data.pointer(&field).cloned()) else {
-        return Err(Trouble::input(
-            format!("Entry {target} has no field {}.", crate::cli::table::shown(&field)),
-            "Fields are written like /side or /procedures/0/side; see them with `inkfast print CHART --entry NUMBER --json`.",
-        ));
-    };
-    data.insert("was".into(), was);
-    Ok(())
-}
-
 /// The entries that this one points to, by what its fields say.
 fn pointers(kind: &str, data: &Map<String, Value>) -> Vec<(u64, RefWhy)> {
     let number = |field: &str| data.get(field).and_then(Value::as_u64);
     let mut refers: Vec<(u64, RefWhy)> = Vec::new();
     refers.extend(number("visit").map(|n| (n, RefWhy::Visit)));
     let own = match kind {
-        "correction" => number("target").map(|n| (n, RefWhy::Corrects)),
         "addendum" | "late-entry" => number("target").or(number("entry")).map(|n| (n, RefWhy::AddsTo)),
-        "misfiled" => number("entry").map(|n| (n, RefWhy::BelongsElsewhere)),
         "referral-answer" => number("referral").map(|n| (n, RefWhy::Answers)),
         "reaction-closed" => number("reaction").map(|n| (n, RefWhy::Closes)),
         _ => number("of").map(|n| (n, RefWhy::Closes)),
@@ -320,10 +293,8 @@ pub const COMMANDS: &[CliCommand] = &[
     entry_command!("refusal", "A standing refusal"),
     entry_command!("pause", "The patient needs a moment"),
     entry_command!("asked", "Asked just now"),
-    entry_command!("correct", "Something was written wrongly"),
     entry_command!("addendum", "New information"),
     entry_command!("late", "Something was left out"),
-    entry_command!("misfiled", "An entry belongs to another chart"),
     entry_command!("contact", "A call, message or no-show"),
     entry_command!("refer", "Referrals and their answers"),
     entry_command!("reaction", "Adverse reactions"),

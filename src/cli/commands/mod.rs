@@ -5,13 +5,17 @@ use super::exit::Exit;
 use crate::trouble::Outcome;
 use clap::Command;
 
+pub mod amend;
 pub mod attach;
+pub mod correct;
 pub mod demo;
 pub mod entries;
 pub mod init;
+pub mod joined;
 pub mod lines;
 pub mod may;
 pub mod measures;
+pub mod misfiled;
 pub mod patient;
 pub mod print;
 pub mod reckon;
@@ -57,6 +61,9 @@ const OWN: &[CliCommand] = &[
     CliCommand { word: "print", build: print::command, run: print::run },
     CliCommand { word: "measures", build: measures::command, run: measures::run },
     CliCommand { word: "openings", build: print::openings_command, run: print::openings },
+    correct::COMMAND,
+    misfiled::COMMAND,
+    amend::COMMAND,
     CliCommand { word: "release", build: release::command, run: release::run },
     CliCommand { word: "verify", build: verify::command, run: verify::run },
     CliCommand { word: "slip", build: slip::command, run: slip::run },

@@ -40,6 +40,7 @@ pub fn command() -> Command {
     entries::build("patient", "Open a chart, find one, and keep who the patient is up to date")
         .subcommand(open)
         .subcommand(list)
+        .subcommand(super::joined::command())
 }
 
 /// Runs `patient`.
@@ -47,11 +48,15 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let Some((word, matches)) = context.matches.subcommand() else {
         return needs_word("open, list, identity, allergies, alert, capacity, state, joined");
     };
-    if word != "open" && word != "list" {
+    if !["open", "list", "joined"].contains(&word) {
         return entries::run(context, "patient");
     }
     let mut inner = context.under(matches);
-    if word == "open" { open(&mut inner) } else { list(&mut inner) }
+    match word {
+        "open" => open(&mut inner),
+        "joined" => super::joined::run(&mut inner),
+        _ => list(&mut inner),
+    }
 }
 
 fn born(face: &ChartFace) -> String {

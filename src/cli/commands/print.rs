@@ -1,14 +1,17 @@
 //! `print` and `openings`: reading a chart. Every reading leaves an entry.
 
+use super::joined::say_joined;
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
 use crate::cli::table::{Table, indented, shown, width};
 use crate::practice::chart::{ChartFace, access, find, note_access, opened_today, treats_today};
 use crate::practice::open::{Entry, Practice};
 use crate::practice::printed::{Purpose, record_page};
+use crate::practice::reading::{ChartReading, ELSEWHERE, misfiled};
 use crate::record::kinds::release::AccessWhy;
 use crate::record::kinds::{Data, title};
-use crate::record::show::lines;
+use crate::record::show::{Line, head_lines};
+use crate::render::corrected::Laid;
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, Command};
 use serde::Serialize;
@@ -79,6 +82,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     if let Some(file) = context.path("html") {
         return write_page(context, &practice, &face, &file);
     }
+    let reading = ChartReading::new(&practice, &entries);
     let wanted = context.number("entry");
     let chosen: Vec<&Entry> = entries.iter().filter(|e| wanted.is_none_or(|n| e.leaf.seq == n)).collect();
     if let (true, Some(number)) = (chosen.is_empty(), wanted) {
@@ -90,15 +94,19 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         ));
     }
     if context.json() {
-        let out: Vec<EntryOutput> = chosen.iter().map(|e| output(e)).collect();
+        let held_back = |e: &Entry| wanted.is_none() && reading.is_misfiled(e.leaf.seq);
+        let one =
+            |e: &&Entry| EntryOutput { record: e.record.clone().filter(|_| !held_back(e)), ..output(e) };
+        let out: Vec<EntryOutput> = chosen.iter().map(one).collect();
         context.say_json(&out)?;
         return Ok(Exit::Done);
     }
+    say_joined(context, &face);
     let head =
         format!("Chart {}: {}, {} entries", face.chart_no, shown(&face.identity.legal_name), face.entries);
     context.say(&head)?;
     for entry in chosen {
-        context.say(&entry_words(entry))?;
+        context.say(&entry_words(entry, &reading, wanted.is_some()))?;
     }
     Ok(Exit::Done)
 }
@@ -115,27 +123,50 @@ fn output(entry: &Entry) -> EntryOutput {
     }
 }
 
-/// One entry for reading on the screen.
-pub fn entry_words(entry: &Entry) -> String {
-    let width = width();
+/// One entry for reading on the screen. What belongs to another person is shown only when it is `asked_for` by
+/// its number.
+pub fn entry_words(entry: &Entry, reading: &ChartReading, asked_for: bool) -> String {
+    let (width, seq) = (width(), entry.leaf.seq);
     let number = entry.leaf.chart_seq.map_or(String::new(), |n| format!(" ({n} in this chart)"));
-    let mut out = vec![String::new(), format!("No. {}{number}  {}", entry.leaf.seq, title(&entry.leaf.kind))];
+    let mut out = vec![String::new(), format!("No. {seq}{number}  {}", title(&entry.leaf.kind))];
+    out.extend(reading.beside(seq).iter().map(|mark| indented(&format!("[{mark}]"), width, 4)));
     match &entry.record {
+        _ if reading.is_misfiled(seq) && !asked_for => out.push(indented(
+            &format!("Not shown: it {ELSEWHERE}. `--entry {seq}` shows it, for whoever must see it."),
+            width,
+            4,
+        )),
         None => out.push(indented("Sealed: your role does not open this entry.", width, 4)),
         Some(record) => {
-            for line in lines(record).iter().filter(|l| l.label != "Entry") {
-                let indent = 4 + 2 * usize::from(line.depth);
-                let value = shown(&line.value);
-                let text = if value.is_empty() {
-                    format!("{}:", line.label)
-                } else {
-                    format!("{}: {value}", line.label)
-                };
-                out.push(indented(&text, width, indent));
+            for line in head_lines(record).iter().filter(|l| l.label != "Entry") {
+                out.push(indented(&line_words(line), width, 4));
             }
+            let read = reading.lines(seq, record);
+            out.extend(read.lines.iter().map(|laid| laid_words(laid, width)));
+            out.extend(
+                read.remarks.iter().map(|remark| indented(&format!("Remark: {}", shown(remark)), width, 4)),
+            );
         }
     }
     out.join("\n")
+}
+
+fn line_words(line: &Line) -> String {
+    let value = shown(&line.value);
+    if value.is_empty() { format!("{}:", line.label) } else { format!("{}: {value}", line.label) }
+}
+
+/// A line with what became of it. Black on white must do: a struck line says so in words.
+fn laid_words(laid: &Laid<Line>, width: usize) -> String {
+    let mut text = line_words(&laid.line);
+    if let Some(mark) = &laid.struck_by {
+        let nothing = if laid.nothing_beneath { "; nothing stands in its place" } else { "" };
+        text = format!("--- {text} --- [struck by {}{nothing}]", mark.words());
+    }
+    if let Some(mark) = &laid.added_by {
+        text.push_str(&format!(" [new words, {}]", mark.words()));
+    }
+    indented(&text, width, 4 + 2 * usize::from(laid.line.depth))
 }
 
 /// Leaves an entry that the chart was opened, once a day for each person and reason.
@@ -212,7 +243,9 @@ fn write_page(
         basis: "treatment",
         with_attachments: false,
     };
-    let page = record_page(practice, face, &entries, &[], checkpoint, &purpose)?;
+    let withheld: Vec<(u64, String)> =
+        misfiled(&entries).into_iter().map(|seq| (seq, ELSEWHERE.to_string())).collect();
+    let page = record_page(practice, face, &entries, &withheld, checkpoint, &purpose)?;
     std::fs::write(file, page).map_err(|e| Trouble::disk("write", file, &e))?;
     context.say(&format!(
         "Written to {}. Open it in a browser, or print it. It is not sealed: keep it safe.",

@@ -1,6 +1,7 @@
 //! `visit`: a visit opened and closed, and what else belongs into it.
 
 use super::entries::{self, form};
+use super::joined::refuse_joined;
 use crate::cli::app::needs_word;
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::data::add_data_arg;
@@ -57,6 +58,7 @@ fn open(context: &mut Context<'_>) -> Outcome<Exit> {
     let when = happened(context)?;
     let mut practice = context.writing()?;
     let face = find(&practice, &context.text("chart").unwrap_or_default())?;
+    refuse_joined(&face)?;
     let asks = form("visit-open")?;
     let me = practice.session.me.code.clone();
     let recording = Recording {

@@ -38,8 +38,9 @@ pub fn correct() -> Form {
         ask("entry", "Number of the entry that is wrong?", "/target", NUMBER)
             .help("As printed beside the entry."),
         line("field", "Which field?", "/field")
-            .help("As the entry shows it: /side, or /procedures/0/side for the side of the first procedure."),
-        line("is", "What should it say?", "/is").help("What it says now stays readable beside it."),
+            .help("Its number or its words as `--list` shows them: procedures 1, side."),
+        line("is", "What should it say?", "/is")
+            .help("As it would be typed for that field. What it says now stays readable beside it."),
         ask("is-json", "What should it say, where it is no text: a number, yes or no, a list?", "/is", Json)
             .flag_only()
             .help("Written as true, 5 or [\"C5-C6\"]."),

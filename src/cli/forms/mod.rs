@@ -7,6 +7,7 @@
 
 pub mod after;
 pub mod agree;
+pub mod amend;
 pub mod chart;
 pub mod consent;
 pub mod desk;
@@ -49,6 +50,7 @@ pub fn every() -> Vec<Asks> {
         visit::every(),
         note::every(),
         after::every(),
+        amend::every(),
         desk::every(),
         register::every(),
     ];

@@ -16,7 +16,15 @@ pub(super) fn every() -> Vec<Asks> {
         "note",
         "visit",
         note(),
-        &["/visit", "/findings", "/procedures", "/measures", "/agreed", "/missing_acknowledged"],
+        &[
+            "/visit",
+            "/findings",
+            "/procedures",
+            "/measures",
+            "/agreed",
+            "/missing_acknowledged",
+            "/same_as_last_percent",
+        ],
     )]
 }
 

@@ -92,6 +92,9 @@ pub struct AmendmentRequest {
     pub points: Vec<AmendmentPoint>,
     /// Answer due.
     pub due: Day,
+    /// The clock it was reckoned by, with its source.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub clock: Option<String>,
     /// Number of the attachment.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub letter: Option<u64>,
@@ -178,6 +181,9 @@ pub struct AmendmentLetter {
     pub says_right_to_travel: bool,
     /// It states the complaint route with a named contact.
     pub says_complaint_route: bool,
+    /// The contact it names for a complaint: name or title, and telephone (45 CFR 164.526(d)(1)(iv)).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub complaint_contact: Option<String>,
     /// Number of the attachment.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub letter: Option<u64>,

@@ -50,6 +50,7 @@ impl Check for LateEntry {
     fn check(&self, _head: &Record, problems: &mut Problems) {
         blank(&self.text, "/text", problems);
         blank(&self.because, "/because", problems);
+        blank(&self.source, "/source", problems);
     }
 }
 

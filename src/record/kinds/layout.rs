@@ -81,7 +81,7 @@ impl<'a> Layout<'a> {
     }
 
     /// The fixed words allowed here, if only fixed words are.
-    fn words(self) -> Option<Vec<&'a str>> {
+    pub(crate) fn words(self) -> Option<Vec<&'a str>> {
         let one_of = self.here.get("oneOf").and_then(Value::as_array);
         let listed = self.here.get("enum").and_then(Value::as_array);
         one_of
@@ -153,7 +153,35 @@ impl<'a> Layout<'a> {
         })
     }
 
-    fn types(self) -> Vec<&'a str> {
+    /// The part that describes a value here, references followed: neither null nor a reason for absence.
+    pub(crate) fn of_value(self) -> Layout<'a> {
+        self.settle(&Value::Bool(true))
+    }
+
+    /// True when a reason may stand here in the place of a value.
+    pub(crate) fn takes_reason(self) -> bool {
+        let branches = self.here.get("anyOf").and_then(Value::as_array);
+        let direct =
+            branches.into_iter().flatten().any(|branch| self.at(branch).reference() == Some("Absent"));
+        let named = || {
+            let name = self.reference()?;
+            self.root.get("$defs")?.get(name).map(|here| self.at(here).takes_reason())
+        };
+        direct || named().unwrap_or(false)
+    }
+
+    /// The names of the members an object may have.
+    pub(crate) fn names(self) -> impl Iterator<Item = &'a str> {
+        self.here
+            .get("properties")
+            .and_then(Value::as_object)
+            .into_iter()
+            .flatten()
+            .map(|(name, _)| name.as_str())
+    }
+
+    /// The JSON types allowed here; empty where anything is.
+    pub(crate) fn types(self) -> Vec<&'a str> {
         match self.here.get("type") {
             Some(Value::String(one)) => vec![one],
             Some(Value::Array(several)) => several.iter().filter_map(Value::as_str).collect(),

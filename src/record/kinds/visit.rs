@@ -77,6 +77,9 @@ pub struct Visit {
     /// Parts taken over from an earlier note.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub carried_forward: Vec<CarriedForward>,
+    /// How much of the note stands in the patient's last note as well, in percent. Worked out when signing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub same_as_last_percent: Option<u8>,
     /// What was missing and acknowledged when signing.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub missing_acknowledged: Vec<String>,

@@ -1,8 +1,8 @@
 //! A topic for people: what its input looks like, and its answer in plain words.
 
 use super::{
-    ReckonError, Topic, accounting, age, authorization, change, deadlines, deidentification, fees, late_entry,
-    part, plausibility, retention, topic, xray,
+    ReckonError, Topic, accounting, age, authorization, change, deadlines, deidentification, fees,
+    late_entry, part, plausibility, retention, topic, xray,
 };
 use crate::record::tables::{Tables, toml_json};
 use serde_json::Value;

@@ -1,0 +1,157 @@
+//! A patient's request to amend the record: when it is to be answered, and what has become of it. Sources:
+//! 45 CFR 164.526(b)(2) for the time, (d)(1) for the letter of a refusal, (d)(4) for the papers that stay linked.
+
+use super::open::{Entry, Practice};
+use crate::record::calendar::Holidays;
+use crate::record::kinds::Data;
+use crate::record::kinds::amend::{AmendmentDecision, AmendmentRequest, Decision, Disagreement};
+use crate::record::kinds::release::Step;
+use crate::record::moment::Date;
+use crate::record::reckon::deadlines;
+use crate::record::tables::clocks::{Clock, ClockRequest};
+use crate::trouble::{Kind, Outcome, Trouble};
+
+/// When an answer is due.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Due {
+    /// The day.
+    pub on: Date,
+    /// The latest day with the one extension the clock allows; none where it allows none.
+    pub extended: Option<Date>,
+    /// Which clock, and its source.
+    pub clock: String,
+}
+
+/// When a request received on this day is to be answered, by the adopted clock for amendments. Where none is
+/// adopted, the shortest of the published ones: answering earlier than needed breaks no rule.
+///
+/// # Errors
+/// When the rules can't be used, or hold no clock for amendments.
+pub fn due(practice: &Practice, received: Date) -> Outcome<Due> {
+    let book = practice.rulebook()?;
+    let for_amendments: Vec<&Clock> =
+        book.tables.clocks.clock.iter().filter(|clock| clock.request == ClockRequest::Amendment).collect();
+    let adopted = |clock: &Clock| book.adopted.clocks.contains(&clock.id);
+    let mine: Vec<&Clock> = for_amendments.iter().copied().filter(|clock| adopted(clock)).collect();
+    let chosen = if mine.is_empty() { for_amendments } else { mine };
+    let reckoned = chosen.into_iter().map(|clock| by_clock(clock, received));
+    reckoned.min_by_key(|due| due.on).ok_or_else(|| {
+        Trouble::new(
+            Kind::Refused,
+            "The rules hold no clock for requests for amendment, so the day the answer is due can't be told.",
+            "Nothing was recorded.",
+            "Adopt rules with a clock for \"amendment\" in their deadlines.",
+        )
+    })
+}
+
+/// No list of holidays is kept yet, so working days are Monday to Friday.
+fn by_clock(clock: &Clock, received: Date) -> Due {
+    let start = deadlines::starting_day(clock, received, None);
+    let due = deadlines::due(clock, start, &Holidays::default());
+    Due {
+        on: due.due.0,
+        extended: due.limit.map(|day| day.0),
+        clock: format!("{} ({})", clock.id, clock.citation.as_deref().unwrap_or("no source named")),
+    }
+}
+
+/// A request for amendment and everything that followed from it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Matter {
+    /// Number of the request.
+    pub seq: u64,
+    /// The request.
+    pub request: AmendmentRequest,
+    /// The day the answer is due now: as reckoned first, or as extended.
+    pub due: Date,
+    /// Number of the step that extended it.
+    pub extended_by: Option<u64>,
+    /// The decision and its number.
+    pub decision: Option<(u64, AmendmentDecision)>,
+    /// Statements of disagreement and their numbers.
+    pub disagreements: Vec<(u64, Disagreement)>,
+    /// Numbers of the corrections that say they answer it.
+    pub corrections: Vec<u64>,
+}
+
+impl Matter {
+    /// True when a point was refused, in whole or in part.
+    pub fn refuses(&self) -> bool {
+        let points = self.decision.iter().flat_map(|(_, decision)| &decision.points);
+        points.into_iter().any(|point| point.decision != Decision::Accepted)
+    }
+}
+
+/// The request with this number and what followed.
+///
+/// # Errors
+/// When there is no such request in the chart.
+pub fn matter(entries: &[Entry], seq: u64) -> Outcome<Matter> {
+    let request = entries.iter().find(|entry| entry.leaf.seq == seq).and_then(Entry::data);
+    let Some(Data::AmendmentRequest(request)) = request else {
+        return Err(Trouble::input(
+            format!("Entry {seq} is no request for amendment in this chart."),
+            "Look its number up with `inkfast print`; a new one is taken with `inkfast amend take`.",
+        ));
+    };
+    let mut matter = Matter {
+        seq,
+        due: request.due.0,
+        request: *request,
+        extended_by: None,
+        decision: None,
+        disagreements: Vec::new(),
+        corrections: Vec::new(),
+    };
+    for entry in entries {
+        match entry.data() {
+            Some(Data::RequestStep(step)) if step.request == seq && step.step == Step::Extended => {
+                matter.due = step.new_due.map_or(matter.due, |day| day.0);
+                matter.extended_by = Some(entry.leaf.seq);
+            }
+            Some(Data::AmendmentDecision(decision)) if decision.request == seq => {
+                matter.decision = Some((entry.leaf.seq, *decision));
+            }
+            Some(Data::Disagreement(disagreement)) if disagreement.request == seq => {
+                matter.disagreements.push((entry.leaf.seq, *disagreement));
+            }
+            Some(Data::Correction(correction)) if correction.amendment == Some(seq) => {
+                matter.corrections.push(entry.leaf.seq);
+            }
+            _ => {}
+        }
+    }
+    Ok(matter)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::moment::parse_date;
+    use serde_json::json;
+
+    fn day(text: &str) -> Date {
+        parse_date(text).unwrap()
+    }
+
+    #[test]
+    fn sixty_days_and_one_extension_of_thirty() {
+        // 45 CFR 164.526(b)(2)(i) and (ii): 60 days after receipt, extended once by no more than 30.
+        let clock = json!({"id": "us-hipaa-amendment", "count": 60, "unit": "calendar_days",
+            "citation": "45 CFR 164.526(b)(2)", "extension": {"count": 30, "unit": "calendar_days"}});
+        let due = by_clock(&clock, day("2025-01-31")).unwrap();
+        assert_eq!((due.on, due.extended), (day("2025-04-01"), Some(day("2025-05-01"))));
+        assert_eq!(due.clock, "us-hipaa-amendment (45 CFR 164.526(b)(2))");
+    }
+
+    #[test]
+    fn other_clocks_are_counted_as_they_say() {
+        let of = |count: i64, unit: &str| later(day("2025-01-31"), &json!({"count": count, "unit": unit}));
+        // A month that is too short ends on its last day; 2025-01-31 is a Friday.
+        assert_eq!(of(1, "months"), Some(day("2025-02-28")));
+        assert_eq!(of(1, "business_days"), Some(day("2025-02-03")));
+        assert_eq!(of(15, "business_days"), Some(day("2025-02-21")));
+        assert_eq!(of(3, "moons"), None);
+    }
+}

@@ -1,0 +1,140 @@
+//! What one opened practice remembers of its charts, so that an entry about to be sealed is not
+//! measured against a chart read anew each time. It helps with labels only: whatever is shown,
+//! counted or handed over is read from the ledger.
+
+use super::facts::REGISTER;
+use super::open::{Entry, Practice};
+use crate::ledger::leaf::chart_tag;
+use crate::ledger::scan::EntryAt;
+use crate::record::kinds::Data;
+use crate::record::kinds::register::ClockRemark;
+use crate::record::labels::Standing;
+use crate::record::moment::Moment;
+use crate::trouble::Outcome;
+use std::collections::{BTreeSet, HashMap};
+
+/// What is remembered, and for whom it was opened.
+#[derive(Default)]
+pub struct Memory {
+    by: String,
+    roles: usize,
+    charts: HashMap<String, Vec<Entry>>,
+    marks: HashMap<String, Marks>,
+    register: Register,
+}
+
+/// What stands in a chart, and up to which entry it was looked at.
+#[derive(Default, Clone)]
+struct Marks {
+    upto: u64,
+    noticed: bool,
+    holds: BTreeSet<u64>,
+    requests: Vec<Moment>,
+}
+
+/// What is looked at outside the charts, and up to which entry.
+#[derive(Default)]
+struct Register {
+    upto: u64,
+    entries: Vec<Entry>,
+}
+
+impl Memory {
+    /// What one person opened is not there for the next.
+    fn for_person(&mut self, practice: &Practice) -> &mut Memory {
+        let (by, roles) = (&practice.session.me.code, practice.session.roles.len());
+        if self.by != *by || self.roles != roles {
+            *self = Memory { by: by.clone(), roles, ..Memory::default() };
+        }
+        self
+    }
+
+    /// Keeps a chart that was just read.
+    pub fn keep(&mut self, practice: &Practice, tag: &str, entries: &[Entry]) {
+        self.for_person(practice).charts.insert(tag.to_string(), entries.to_vec());
+    }
+}
+
+/// All entries of a chart as this person opens them; only what was added since last time is read.
+///
+/// # Errors
+/// When an entry can't be read.
+pub fn chart(practice: &Practice, tag: &str) -> Outcome<Vec<Entry>> {
+    let mut known = practice.memory().for_person(practice).charts.remove(tag).unwrap_or_default();
+    let upto = known.last().map_or(0, |entry| entry.leaf.seq);
+    for at in of_chart(practice, tag, upto) {
+        known.push(practice.entry(&at)?);
+    }
+    practice.memory().keep(practice, tag, &known);
+    Ok(known)
+}
+
+fn of_chart(practice: &Practice, tag: &str, upto: u64) -> Vec<EntryAt> {
+    let bytes = chart_tag(tag);
+    let all = practice.scan().entries.iter();
+    all.filter(|at| at.seq > upto && at.chart.is_some() && at.chart == bytes).cloned().collect()
+}
+
+/// What stands in a chart now: notices, holds, requests for records. Everything but the requests is read
+/// from the leaves alone, so it is known to whoever may add.
+///
+/// # Errors
+/// When an entry can't be read.
+pub fn standing(practice: &Practice, tag: &str) -> Outcome<Standing> {
+    let mut marks = practice.memory().for_person(practice).marks.remove(tag).unwrap_or_default();
+    for at in of_chart(practice, tag, marks.upto) {
+        let leaf = practice.leaf(&at)?;
+        match leaf.kind.as_str() {
+            "notice" => marks.noticed = true,
+            "hold" => drop(marks.holds.insert(at.seq)),
+            "hold-lifted" => {
+                if let Some(Data::HoldLifted(lifted)) = practice.entry(&at)?.data() {
+                    marks.holds.remove(&lifted.hold);
+                }
+            }
+            "request" => {
+                // Sealed to this person, it came in when it was written at the latest.
+                let happened = practice.entry(&at)?.record.map(|record| record.happened.start);
+                marks.requests.push(happened.unwrap_or(leaf.written));
+            }
+            _ => {}
+        }
+        marks.upto = at.seq;
+    }
+    let standing =
+        Standing { noticed: marks.noticed, held: !marks.holds.is_empty(), requests: marks.requests.clone() };
+    practice.memory().for_person(practice).marks.insert(tag.to_string(), marks);
+    Ok(standing)
+}
+
+/// The entries outside any chart that tell who practises, by which rules, what is held and which clock was
+/// wrong, in the order written; only what was added since last time is read.
+///
+/// # Errors
+/// When an entry can't be read.
+pub fn register(practice: &Practice) -> Outcome<Vec<Entry>> {
+    let mut known = std::mem::take(&mut practice.memory().for_person(practice).register);
+    let (upto, all) = (known.upto, practice.scan().entries.iter());
+    for at in all.filter(|at| at.chart.is_none() && at.seq > upto) {
+        if REGISTER.contains(&practice.kind_of(at)?.as_str()) {
+            known.entries.push(practice.entry(at)?);
+        }
+        known.upto = at.seq;
+    }
+    let entries = known.entries.clone();
+    practice.memory().for_person(practice).register = known;
+    Ok(entries)
+}
+
+/// The remarks on clocks, in the order written.
+///
+/// # Errors
+/// When an entry can't be read.
+pub fn clock_remarks(practice: &Practice) -> Outcome<Vec<(u64, ClockRemark)>> {
+    let register = register(practice)?;
+    let remark = |entry: &Entry| match entry.data() {
+        Some(Data::ClockRemark(remark)) => Some((entry.leaf.seq, *remark)),
+        _ => None,
+    };
+    Ok(register.iter().filter(|entry| entry.leaf.kind == "clock-remark").filter_map(remark).collect())
+}
