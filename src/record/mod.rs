@@ -6,6 +6,7 @@ pub mod envelope;
 pub mod kinds;
 pub mod moment;
 pub mod reckon;
+pub mod review;
 pub mod rulebook;
 pub mod schemas;
 pub mod show;

@@ -16,7 +16,16 @@ pub(super) fn every() -> Vec<Asks> {
         "note",
         "visit",
         note(),
-        &["/visit", "/findings", "/procedures", "/measures", "/agreed", "/missing_acknowledged"],
+        &[
+            "/visit",
+            "/findings",
+            "/procedures",
+            "/measures",
+            "/agreed",
+            "/missing_acknowledged",
+            "/not_done",
+            "/answered",
+        ],
     )]
 }
 

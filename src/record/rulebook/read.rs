@@ -1,6 +1,7 @@
 //! Reading a rules file: TOML to the document that is adopted, and the document to the rules.
 
 use super::{EXAMPLE, RuleBook};
+use crate::record::review;
 use crate::record::tables::{Tables, toml_json};
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value, json};
@@ -62,7 +63,8 @@ pub fn file(text: &str) -> Result<RulesFile, String> {
         write_absences(coverage, &edition);
     }
     let document = Value::Object(document);
-    RuleBook::read(&document)?;
+    // An adopted document may name items of a later program; a file about to be adopted may not.
+    review::check_needed(&RuleBook::read(&document)?.note)?;
     Ok(RulesFile { name, edition, effective, source, document })
 }
 
