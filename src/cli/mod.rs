@@ -23,4 +23,5 @@ pub mod record;
 pub mod rows;
 pub mod schemas;
 pub mod secret;
+pub mod settle;
 pub mod table;

@@ -11,6 +11,7 @@ pub mod entries;
 pub mod init;
 pub mod lines;
 pub mod may;
+pub mod missing;
 pub mod patient;
 pub mod print;
 pub mod release;
@@ -50,6 +51,7 @@ const OWN: &[CliCommand] = &[
     CliCommand { word: "finding", build: lines::finding_command, run: lines::finding },
     CliCommand { word: "procedure", build: lines::procedure_command, run: lines::procedure },
     CliCommand { word: "recheck", build: lines::recheck_command, run: lines::recheck },
+    CliCommand { word: "missing", build: missing::command, run: missing::run },
     CliCommand { word: "sign", build: sign::command, run: sign::run },
     CliCommand { word: "attach", build: attach::command, run: attach::run },
     CliCommand { word: "print", build: print::command, run: print::run },

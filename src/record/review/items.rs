@@ -142,7 +142,7 @@ impl ReviewId {
             R::Assessment => Some("/assessment/not_done_because"),
             R::Response => Some("/procedures/#/response/not_done_because"),
             R::GloveMissing => Some("/procedures/#/gloves_not_recorded_because"),
-            R::PainBeforeAndAfter | R::FunctionBeforeAndAfter => Some("/reassessment_not_done_because"),
+            R::FunctionBeforeAndAfter => Some("/reassessment_not_done_because"),
             R::Advice => Some("/advice/not_done_because"),
             R::WatchFor => Some("/advice/watch_for/not_done_because"),
             R::NextStep => Some("/plan/not_done_because"),

@@ -204,54 +204,61 @@ pub fn draft(data: &Value) -> Result<Visit, ReadError> {
         fields.entry("visit").or_insert(json!(0));
         fields.entry("sort").or_insert(json!("later"));
         fields.entry("agreed").or_insert(json!({}));
-        for part in ["changed_since_last", "findings", "assessment", "advice", "plan"] {
-            blank(fields, part);
-        }
-        for (part, field) in [("advice", "watch_for"), ("plan", "next_step")] {
-            if let Some(part) = fields.get_mut(part).and_then(Value::as_object_mut)
-                && !part.contains_key(NOT_DONE)
-            {
-                match field {
-                    "next_step" => drop(part.entry(field).or_insert(json!(""))),
-                    _ => blank(part, field),
-                }
-            }
-        }
-        number(fields, "complaints", "pain_now");
-        number(fields, "procedures", "response");
-        number(fields, "findings", "");
     }
+    fill_gaps(&mut data, "");
     read_with_path(&data)
+}
+
+/// Puts a reason wherever the layout wants an answer and the note has none.
+pub fn fill_gaps(data: &mut Value, because: &str) {
+    let Some(fields) = data.as_object_mut() else { return };
+    for part in ["changed_since_last", "findings", "assessment", "advice", "plan"] {
+        gap(fields, part, because);
+    }
+    if let Some(advice) = fields.get_mut("advice").and_then(Value::as_object_mut)
+        && !advice.contains_key(NOT_DONE)
+    {
+        gap(advice, "watch_for", because);
+    }
+    if let Some(plan) = fields.get_mut("plan").and_then(Value::as_object_mut)
+        && !plan.contains_key(NOT_DONE)
+    {
+        // The next step is words, and nothing but words.
+        plan.entry("next_step").or_insert(json!(because));
+    }
+    number(fields, "complaints", "pain_now", because);
+    number(fields, "procedures", "response", because);
+    number(fields, "findings", "", because);
 }
 
 const NOT_DONE: &str = "not_done_because";
 
-fn blank(fields: &mut Map<String, Value>, part: &str) {
-    let gap = json!({ NOT_DONE: "" });
-    match fields.get(part) {
-        None | Some(Value::Null) => drop(fields.insert(part.to_string(), gap)),
-        // A list that holds nothing says nothing.
-        Some(Value::Array(list)) if list.is_empty() => drop(fields.insert(part.to_string(), gap)),
-        Some(_) => {}
+fn gap(fields: &mut Map<String, Value>, part: &str, because: &str) {
+    let empty = match fields.get(part) {
+        None | Some(Value::Null) => true,
+        // What holds nothing says nothing.
+        Some(Value::Array(list)) => list.is_empty(),
+        Some(Value::Object(map)) => map.is_empty(),
+        Some(_) => false,
+    };
+    if empty {
+        fields.insert(part.to_string(), json!({ NOT_DONE: because }));
     }
 }
 
-/// Numbers the lines of a list and puts a blank where a line lacks the answer it must have.
-fn number(fields: &mut Map<String, Value>, list: &str, answer: &str) {
+/// Numbers the lines of a list and puts a reason where a line lacks the answer it must have.
+fn number(fields: &mut Map<String, Value>, list: &str, answer: &str, because: &str) {
     let lines = fields.get_mut(list).and_then(Value::as_array_mut).into_iter().flatten();
     for (index, line) in lines.filter_map(Value::as_object_mut).enumerate() {
         line.entry("no").or_insert(json!(index + 1));
-        if !answer.is_empty() {
-            blank(line, answer);
+        if answer.is_empty() {
+            continue;
         }
-        // A line that says why there is no word for the response is left as it is; one with numbers only
-        // says that the word is still to come.
-        if answer == "response"
-            && let Some(response) = line.get_mut(answer).and_then(Value::as_object_mut)
-            && !response.contains_key(NOT_DONE)
-            && !response.contains_key("word")
-        {
-            line.insert(answer.to_string(), json!({ NOT_DONE: "" }));
+        gap(line, answer, because);
+        // A response with numbers only says that its word is still to come.
+        let wordless = |r: &Map<String, Value>| !r.contains_key(NOT_DONE) && !r.contains_key("word");
+        if answer == "response" && line.get(answer).and_then(Value::as_object).is_some_and(wordless) {
+            line.insert(answer.to_string(), json!({ NOT_DONE: because }));
         }
     }
 }
