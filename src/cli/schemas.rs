@@ -36,7 +36,10 @@ pub fn outputs() -> Vec<(String, Value)> {
         named::<InitOutput>("output-init", "inkfast init"),
         named::<HeldOutput>("output-held", "inkfast sign --hold"),
         named::<Answer>("output-may", "inkfast may"),
-        named::<MissingOutput>("output-missing", "inkfast missing, and inkfast sign where something is missing"),
+        named::<MissingOutput>(
+            "output-missing",
+            "inkfast missing, and inkfast sign where something is missing",
+        ),
         named::<Vec<EntryOutput>>("output-openings", "inkfast openings"),
         named::<Vec<ChartOutput>>("output-patient-list", "inkfast patient list"),
         named::<Vec<EntryOutput>>("output-print", "inkfast print"),

@@ -17,6 +17,11 @@ use serde_json::{Value, json};
 /// What stands where the layout wants an answer and the note was signed without it.
 const KNOWN_MISSING: &str = "not recorded; known to be missing when signed";
 
+/// Where the intensity of pain goes when no complaint is written: among the measures, as taken before.
+const PAIN_BEFORE: &str = "/measures";
+/// Pain from 0 to 10.
+const PAIN: AnswerKind = AnswerKind::Whole { min: 0, max: 10 };
+
 /// Adds the flags with which what is remarked is settled.
 pub fn add_args(cmd: Command) -> Command {
     let pairs = |name: &'static str, help: &'static str| {
@@ -55,7 +60,8 @@ pub fn by_flags(context: &Context<'_>, data: &mut Value, remarks: &[Remark]) -> 
                     }
             };
             let meant: Vec<&Remark> = remarks.iter().filter(fits).collect();
-            if meant.is_empty() {
+            // An answer to what is not asked today is no mistake; a word that names nothing is one.
+            if meant.is_empty() && ReviewId::from_word(item.split(':').next().unwrap_or(item)).is_none() {
                 return Err(nothing_of_that_name(flag, item, remarks));
             }
             for remark in meant {
@@ -136,18 +142,18 @@ fn resolve(data: &Value, path: &str, remark: &Remark) -> Option<String> {
     let about = &remark.about;
     let no = about.procedure.or(about.complaint).or(about.finding)?;
     let lines = place::get(data, list)?.as_array()?;
-    let index = lines.iter().zip(1u64..).position(|(line, n)| {
-        line.get("no").and_then(Value::as_u64).unwrap_or(n) == u64::from(no)
-    })?;
+    let index = lines
+        .iter()
+        .zip(1u64..)
+        .position(|(line, n)| line.get("no").and_then(Value::as_u64).unwrap_or(n) == u64::from(no))?;
     Some(format!("{list}/{index}{rest}"))
 }
 
 /// What kind of answer goes to a place, from the forms that ask for it.
 fn kind_at(path: &str) -> Option<AnswerKind> {
     let note = form("note").ok()?.form;
-    let at = |form: &super::form::Form, path: &str| {
-        form.questions.iter().find(|q| q.path == path).map(|q| q.kind)
-    };
+    let at =
+        |form: &super::form::Form, path: &str| form.questions.iter().find(|q| q.path == path).map(|q| q.kind);
     if let Some(rest) = path.strip_prefix("/procedures/#") {
         return at(&form("procedure").ok()?.form, rest);
     }
@@ -204,7 +210,10 @@ fn line(context: &mut Context<'_>, prompt: &str) -> Outcome<String> {
 
 /// Asks for a value, or for the reason why there is none: a dash and the reason.
 fn ask_value(context: &mut Context<'_>, data: &mut Value, remark: &Remark) -> Outcome<bool> {
-    let spot = remark.id.place().and_then(|path| Some((kind_at(path)?, resolve(data, path, remark)?)));
+    let spot = match (remark.id, remark.about.complaint) {
+        (ReviewId::PainIntensity, None) => Some((PAIN, PAIN_BEFORE.to_string())),
+        _ => remark.id.place().and_then(|path| Some((kind_at(path)?, resolve(data, path, remark)?))),
+    };
     let now = context.now();
     loop {
         let prompt = match &spot {
@@ -245,6 +254,12 @@ fn ask_value(context: &mut Context<'_>, data: &mut Value, remark: &Remark) -> Ou
 /// Puts a typed value in its place; one row joins those that are there.
 fn put(data: &mut Value, kind: AnswerKind, path: &str, text: &str, now: &Now) -> Result<(), String> {
     let value = kind.read(text, now, Given::ByHand)?;
+    if path == PAIN_BEFORE {
+        let measured = json!({ "kind": "pain-now", "value": value, "unit": "of-10" });
+        let mut all = place::get(data, path).and_then(Value::as_array).cloned().unwrap_or_default();
+        all.push(json!({ "phase": "before", "measured": measured }));
+        return place::set(data, path, Value::Array(all)).map_err(|why| why.to_string());
+    }
     let value = match kind {
         AnswerKind::Rows(_) => {
             let mut rows = place::get(data, path).and_then(Value::as_array).cloned().unwrap_or_default();

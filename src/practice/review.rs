@@ -109,11 +109,7 @@ macro_rules! of {
     };
     ($kind:ident where $holds:expr) => {
         |data: &Data| {
-            if let Data::$kind(data) = data {
-                Some(&**data).filter(|data| $holds(*data))
-            } else {
-                None
-            }
+            if let Data::$kind(data) = data { Some(&**data).filter(|data| $holds(*data)) } else { None }
         }
     };
 }
@@ -198,7 +194,8 @@ fn around(chart: &Chart<'_>, visit: u64, me: &str, sheet: &mut VisitSheet) {
     let relied: Vec<u64> = sheet.note.screens.clone();
     sheet.consents = chart.every(of!(Consent));
     sheet.withdrawals = chart.every(of!(Withdrawal));
-    sheet.asked = chart.every(of!(Asked where |a: &crate::record::kinds::withdrawal::Asked| a.visit == visit));
+    sheet.asked =
+        chart.every(of!(Asked where |a: &crate::record::kinds::withdrawal::Asked| a.visit == visit));
     sheet.screens = chart.every(of!(Screen));
     sheet.screens.retain(|s| s.data.visit == Some(visit) || relied.contains(&s.seq));
     sheet.measures = chart.every(of!(Measure));
@@ -220,7 +217,8 @@ fn around(chart: &Chart<'_>, visit: u64, me: &str, sheet: &mut VisitSheet) {
         }
     }
     sheet.opening = opening(chart, visit);
-    let closed: BTreeSet<u64> = chart.every(of!(ReactionClosed)).into_iter().map(|c| c.data.reaction).collect();
+    let closed: BTreeSet<u64> =
+        chart.every(of!(ReactionClosed)).into_iter().map(|c| c.data.reaction).collect();
     sheet.open_reactions = chart.every(of!(Reaction));
     sheet.open_reactions.retain(|reaction| !closed.contains(&reaction.seq));
     sheet.notices = chart.every(of!(Notice)).into_iter().map(|notice| notice.seq).collect();
@@ -229,9 +227,10 @@ fn around(chart: &Chart<'_>, visit: u64, me: &str, sheet: &mut VisitSheet) {
     let open = |seq: u64| !done.iter().any(|d| d.data.request == seq && ends.contains(&d.data.step));
     let requests = chart.every(of!(Request)).into_iter();
     sheet.requests = requests.filter(|r| open(r.seq)).map(|r| r.at).collect();
-    let mine = chart.all.iter().filter(|(entry, _, data)| {
-        entry.leaf.author == me && matches!(data, Data::Access(_))
-    });
+    let mine = chart
+        .all
+        .iter()
+        .filter(|(entry, _, data)| entry.leaf.author == me && matches!(data, Data::Access(_)));
     sheet.openings_for_reading = mine.map(|(_, record, _)| record.happened.start).collect();
 }
 

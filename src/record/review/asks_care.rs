@@ -2,6 +2,7 @@
 
 use super::asks::OPENINGS;
 use super::missing_care::findings;
+use super::part::counting_region;
 use super::sheet::alert_numbers;
 use super::{About, Review, ReviewId as R, is_thrust, sides_meet};
 use crate::record::kinds::finding::{FindingKind, TestResult};
@@ -45,11 +46,15 @@ fn not_followed(review: &mut Review<'_>) {
     for finding in findings(review) {
         let of_note = finding.kind != FindingKind::Normal && finding.result != Some(TestResult::Negative);
         let region = finding.region;
-        let treated = review.care().any(|p| p.region.overlaps(region))
-            || note.deferred.iter().any(|d| d.region.overlaps(region));
+        // Muscles and joints of one part of the body are followed together.
+        let near = |other: Region| {
+            other.overlaps(region)
+                || (counting_region(other).is_some() && counting_region(other) == counting_region(region))
+        };
+        let treated = review.care().any(|p| near(p.region)) || note.deferred.iter().any(|d| near(d.region));
         let planned = plan.is_some_and(|plan| {
             plan.referral.is_some()
-                || diagnosed.iter().any(|d| d.overlaps(region))
+                || diagnosed.iter().any(|d| near(*d))
                 || names(plan, region, finding.structure.as_deref())
         });
         if of_note && !treated && !planned {

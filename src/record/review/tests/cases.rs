@@ -33,9 +33,10 @@ pub fn case(id: ReviewId) -> (Change, Change) {
     use ReviewId as R;
     match id {
         R::IdentityConfirmed => (|s, _| s.opening.identity_confirmed = false, whole),
-        R::Place => {
-            (|s, _| s.opening.place = None, |s, _| (s.opening.place, s.opening.no_place_because) = (None, true))
-        }
+        R::Place => (
+            |s, _| s.opening.place = None,
+            |s, _| (s.opening.place, s.opening.no_place_because) = (None, true),
+        ),
         R::WhoWasInTheRoom => (
             |s, _| s.patient.interpreter_needed = true,
             |s, _| {
@@ -44,27 +45,43 @@ pub fn case(id: ReviewId) -> (Change, Change) {
             },
         ),
         R::VisitTimes => (|s, _| s.happened.end = None, whole),
-        R::ChangedSinceLast => {
-            (|s, _| s.note.changed_since_last = Given::absent(" "), |s, _| s.note.changed_since_last = "worse".to_string().into())
-        }
-        R::Complaint => (|s, _| s.note.complaints.clear(), |s, _| {
-            s.note.complaints.clear();
-            s.note.sort = VisitSort::Later;
-        }),
-        R::PainIntensity => (|s, _| complaint(s).pain_now = Given::absent(""), |s, _| {
-            complaint(s).pain_now = Given::absent("a child of two");
-        }),
-        R::PainWorst => (|s, _| complaint(s).pain_worst = None, |s, _| {
-            complaint(s).pain_worst = None;
-            s.note.sort = VisitSort::Later;
-        }),
-        R::ComplaintSite => (|s, _| (complaint(s).site, s.note.complaints[0].region) = (None, None), |s, _| {
-            complaint(s).site = None;
-        }),
-        R::ComplaintSide => (|s, _| complaint(s).side = None, |s, _| {
-            complaint(s).side = None;
-            complaint(s).region = Some(of(json!("lumbar")));
-        }),
+        R::ChangedSinceLast => (
+            |s, _| s.note.changed_since_last = Given::absent(" "),
+            |s, _| s.note.changed_since_last = "worse".to_string().into(),
+        ),
+        R::Complaint => (
+            |s, _| s.note.complaints.clear(),
+            |s, _| {
+                s.note.complaints.clear();
+                s.note.sort = VisitSort::Later;
+            },
+        ),
+        R::PainIntensity => (
+            |s, _| complaint(s).pain_now = Given::absent(""),
+            |s, _| {
+                complaint(s).pain_now = Given::absent("a child of two");
+            },
+        ),
+        R::PainWorst => (
+            |s, _| complaint(s).pain_worst = None,
+            |s, _| {
+                complaint(s).pain_worst = None;
+                s.note.sort = VisitSort::Later;
+            },
+        ),
+        R::ComplaintSite => (
+            |s, _| (complaint(s).site, s.note.complaints[0].region) = (None, None),
+            |s, _| {
+                complaint(s).site = None;
+            },
+        ),
+        R::ComplaintSide => (
+            |s, _| complaint(s).side = None,
+            |s, _| {
+                complaint(s).side = None;
+                complaint(s).region = Some(of(json!("lumbar")));
+            },
+        ),
         R::ComplaintQuality => (|s, _| complaint(s).quality = Some(" ".to_string()), whole),
         R::ComplaintFrequency => (|s, _| complaint(s).frequency = None, whole),
         R::ComplaintRadiation => (|s, _| complaint(s).radiation = None, whole),
@@ -82,9 +99,12 @@ pub fn case(id: ReviewId) -> (Change, Change) {
             },
             |s, _| complaint(s).earlier_care = None,
         ),
-        R::PastHealth => (|s, _| s.note.history = None, |s, _| {
-            s.note.history = Some(of(json!({ "sources": [12] })));
-        }),
+        R::PastHealth => (
+            |s, _| s.note.history = None,
+            |s, _| {
+                s.note.history = Some(of(json!({ "sources": [12] })));
+            },
+        ),
         R::Medicines => (|s, _| s.note.history.as_mut().unwrap().medicines = None, whole),
         R::FamilyHistory => (|s, _| s.note.history.as_mut().unwrap().family = None, whole),
         R::AllergyReviewed => (|s, _| s.patient.allergies_reviewed = false, whole),
@@ -93,10 +113,13 @@ pub fn case(id: ReviewId) -> (Change, Change) {
             |s, _| s.note.assessment = Given::absent("as last time"),
         ),
         R::DiagnosisWithBasis => (|s, _| assessment(s).diagnoses[0].basis = String::new(), whole),
-        R::Considered => (|s, _| assessment(s).considered.clear(), |s, _| {
-            assessment(s).considered.clear();
-            s.note.sort = VisitSort::Later;
-        }),
+        R::Considered => (
+            |s, _| assessment(s).considered.clear(),
+            |s, _| {
+                assessment(s).considered.clear();
+                s.note.sort = VisitSort::Later;
+            },
+        ),
         R::ComparedWithLast => (
             |s, _| {
                 s.note.sort = VisitSort::ReExamination;
@@ -120,17 +143,26 @@ pub fn case(id: ReviewId) -> (Change, Change) {
         ),
         R::Advice => (
             |s, _| s.note.advice = Given::absent(""),
-            |s, _| s.note.advice = of(json!({ "sheets": [{ "sheet": "J2", "edition": "1" }], "watch_for": "x" })),
+            |s, _| {
+                s.note.advice = of(json!({ "sheets": [{ "sheet": "J2", "edition": "1" }], "watch_for": "x" }))
+            },
         ),
         R::WatchFor => (
             |s, _| s.note.advice = of(json!({ "words": "rest", "watch_for": { "not_done_because": "" } })),
-            |s, _| s.note.advice = of(json!({ "words": "rest", "watch_for": { "not_done_because": "deaf" } })),
+            |s, _| {
+                s.note.advice = of(json!({ "words": "rest", "watch_for": { "not_done_because": "deaf" } }))
+            },
         ),
-        R::NextStep => (|s, _| plan(s).next_step = String::new(), |s, _| s.note.plan = Given::absent("discharged")),
-        R::PlanFrequency => (|s, _| plan(s).frequency = None, |s, _| {
-            plan(s).frequency = None;
-            s.note.sort = VisitSort::Later;
-        }),
+        R::NextStep => {
+            (|s, _| plan(s).next_step = String::new(), |s, _| s.note.plan = Given::absent("discharged"))
+        }
+        R::PlanFrequency => (
+            |s, _| plan(s).frequency = None,
+            |s, _| {
+                plan(s).frequency = None;
+                s.note.sort = VisitSort::Later;
+            },
+        ),
         R::PlanDuration => (|s, _| plan(s).duration = None, whole),
         R::PlanGoals => (|s, _| plan(s).goals[0].measure = None, whole),
         R::ReExaminationDate => (|s, _| plan(s).re_examine_on = None, whole),

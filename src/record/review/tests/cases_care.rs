@@ -71,10 +71,13 @@ pub fn case(id: ReviewId, whole: Change) -> (Change, Change) {
 fn missing(id: ReviewId, whole: Change) -> (Change, Change) {
     use ReviewId as R;
     match id {
-        R::ScreenToday => (|s, _| s.screens.truncate(1), |s, _| {
-            s.screens.truncate(1);
-            s.note.screens_not_done_because = Some("patient left".to_string());
-        }),
+        R::ScreenToday => (
+            |s, _| s.screens.truncate(1),
+            |s, _| {
+                s.screens.truncate(1);
+                s.note.screens_not_done_because = Some("patient left".to_string());
+            },
+        ),
         R::ScreenNotWhole => (
             |s, _| s.screens[0].data.answers[0].answer = of(json!("not-asked")),
             // A second screen with every item stands in its place.
@@ -85,9 +88,12 @@ fn missing(id: ReviewId, whole: Change) -> (Change, Change) {
                 s.screens.push(first);
             },
         ),
-        R::Findings => (|s, _| s.note.findings = Given::absent(""), |s, _| {
-            s.note.findings = Given::absent("as last time");
-        }),
+        R::Findings => (
+            |s, _| s.note.findings = Given::absent(""),
+            |s, _| {
+                s.note.findings = Given::absent("as last time");
+            },
+        ),
         R::FindingForRegion => (|s, _| findings(s).truncate(2), |s, _| findings(s).truncate(3)),
         R::AgreedPointer => (
             |s, _| {
@@ -96,16 +102,24 @@ fn missing(id: ReviewId, whole: Change) -> (Change, Change) {
             },
             |s, _| s.asked.clear(),
         ),
-        R::AskedToday => (|s, _| s.asked.truncate(1), |s, _| {
-            s.asked.truncate(1);
-            s.note.procedures[1].asked = Some(22);
-        }),
-        R::ConsentExplained => (|s, _| s.consents[0].data.explained = None, |s, _| {
-            // An earlier note rested on it: it was looked through then.
-            earlier(s, 1);
-            s.consents[0].data.explained = None;
-        }),
-        R::ConsentProcedures => (|s, _| s.consents[0].data.explained.as_mut().unwrap().procedures = None, whole),
+        R::AskedToday => (
+            |s, _| s.asked.truncate(1),
+            |s, _| {
+                s.asked.truncate(1);
+                s.note.procedures[1].asked = Some(22);
+            },
+        ),
+        R::ConsentExplained => (
+            |s, _| s.consents[0].data.explained = None,
+            |s, _| {
+                // An earlier note rested on it: it was looked through then.
+                earlier(s, 1);
+                s.consents[0].data.explained = None;
+            },
+        ),
+        R::ConsentProcedures => {
+            (|s, _| s.consents[0].data.explained.as_mut().unwrap().procedures = None, whole)
+        }
         R::ConsentAlternatives => {
             (|s, _| s.consents[0].data.explained.as_mut().unwrap().alternatives = None, whole)
         }
@@ -116,20 +130,31 @@ fn missing(id: ReviewId, whole: Change) -> (Change, Change) {
                 s.consents[0].data.explained.as_mut().unwrap().risks.clear();
             },
         ),
-        R::ConsentQuestions => (|s, _| s.consents[1].data.explained.as_mut().unwrap().questions = None, whole),
-        R::ConsentInterpreter => (|s, _| s.patient.interpreter_needed = true, |s, _| {
-            s.patient.interpreter_needed = true;
-            for consent in &mut s.consents {
-                consent.data.interpreter = of(json!({ "name_or_number": "4711", "language": "fr" }));
-            }
-        }),
-        R::ConsentSignature => (|s, _| s.consents[0].data.paper = None, |s, _| {
-            s.consents[0].data.paper = None;
-            s.consents[0].data.signature_image = Some("ab".repeat(32));
-        }),
-        R::Response => (|s, _| s.note.procedures[0].response = Given::absent(""), |s, _| {
-            s.note.procedures[0].response = Given::absent("left at once");
-        }),
+        R::ConsentQuestions => {
+            (|s, _| s.consents[1].data.explained.as_mut().unwrap().questions = None, whole)
+        }
+        R::ConsentInterpreter => (
+            |s, _| s.patient.interpreter_needed = true,
+            |s, _| {
+                s.patient.interpreter_needed = true;
+                for consent in &mut s.consents {
+                    consent.data.interpreter = of(json!({ "name_or_number": "4711", "language": "fr" }));
+                }
+            },
+        ),
+        R::ConsentSignature => (
+            |s, _| s.consents[0].data.paper = None,
+            |s, _| {
+                s.consents[0].data.paper = None;
+                s.consents[0].data.signature_image = Some("ab".repeat(32));
+            },
+        ),
+        R::Response => (
+            |s, _| s.note.procedures[0].response = Given::absent(""),
+            |s, _| {
+                s.note.procedures[0].response = Given::absent("left at once");
+            },
+        ),
         R::InVisitCheck => (
             |s, r| {
                 r.note.needed.insert("in-visit-check".into(), vec!["mouth-work".into()]);
@@ -184,10 +209,13 @@ fn missing(id: ReviewId, whole: Change) -> (Change, Change) {
             },
             |s, _| s.screens[1].data.stop_signal = None,
         ),
-        R::ChaperoneOffered => (|s, _| s.consents[1].data.chaperone = None, |s, _| {
-            s.consents[1].data.chaperone = None;
-            s.conditions_met = vec!["chaperone-present".to_string()];
-        }),
+        R::ChaperoneOffered => (
+            |s, _| s.consents[1].data.chaperone = None,
+            |s, _| {
+                s.consents[1].data.chaperone = None;
+                s.conditions_met = vec!["chaperone-present".to_string()];
+            },
+        ),
         R::FreshPair => (|s, _| s.note.procedures[1].gloves.as_mut().unwrap().fresh_pair = false, whole),
         other => panic!("{other} has no case"),
     }
@@ -196,14 +224,19 @@ fn missing(id: ReviewId, whole: Change) -> (Change, Change) {
 fn refused(id: ReviewId, whole: Change) -> (Change, Change) {
     use ReviewId as R;
     match id {
-        R::InFuture => (|s, _| s.note.procedures[0].at = at("10:50"), |s, _| s.note.procedures[0].at = at("10:45")),
+        R::InFuture => {
+            (|s, _| s.note.procedures[0].at = at("10:50"), |s, _| s.note.procedures[0].at = at("10:45"))
+        }
         R::ConsentUntilBeforeFrom => (
             |s, _| s.consents[0].data.valid_until = Some(of(json!("2025-09-21"))),
             |s, _| s.consents[0].data.valid_until = Some(of(json!("2025-09-22"))),
         ),
-        R::BirthAfterVisit => (|s, _| s.patient.born = parse_date("2025-09-23"), |s, _| {
-            s.patient.born = parse_date("2025-09-22");
-        }),
+        R::BirthAfterVisit => (
+            |s, _| s.patient.born = parse_date("2025-09-23"),
+            |s, _| {
+                s.patient.born = parse_date("2025-09-22");
+            },
+        ),
         R::GuardianIsPatient => (
             |s, _| guardian(s, "Bettony Craske", "1988-07-23"),
             |s, _| guardian(s, "Bettony Craske", "1958-07-23"),
@@ -211,16 +244,25 @@ fn refused(id: ReviewId, whole: Change) -> (Change, Change) {
         R::GuardianIsMinor => {
             (|s, _| guardian(s, "Ann Craske", "2007-09-23"), |s, _| guardian(s, "Ann Craske", "2007-09-22"))
         }
-        R::GloveMissing => (|s, _| s.note.procedures[1].gloves = None, |s, _| {
-            s.note.procedures[1].gloves = None;
-            s.note.procedures[1].gloves_not_recorded_because = Some("nobody remembers".to_string());
-        }),
-        R::GloveIsAllergy => (|s, _| s.patient.allergic_to = vec!["Nitrile".to_string()], |s, _| {
-            s.patient.allergic_to = vec!["latex".to_string()];
-        }),
-        R::SideMissing => (|s, _| s.note.procedures[1].side = None, |s, _| {
-            s.note.procedures[1].side = Some(Side::Both);
-        }),
+        R::GloveMissing => (
+            |s, _| s.note.procedures[1].gloves = None,
+            |s, _| {
+                s.note.procedures[1].gloves = None;
+                s.note.procedures[1].gloves_not_recorded_because = Some("nobody remembers".to_string());
+            },
+        ),
+        R::GloveIsAllergy => (
+            |s, _| s.patient.allergic_to = vec!["Nitrile".to_string()],
+            |s, _| {
+                s.patient.allergic_to = vec!["latex".to_string()];
+            },
+        ),
+        R::SideMissing => (
+            |s, _| s.note.procedures[1].side = None,
+            |s, _| {
+                s.note.procedures[1].side = Some(Side::Both);
+            },
+        ),
         R::ThrustNotAdjacent => (
             |s, _| s.note.procedures[0].segments = vec![Segment::C3C4, Segment::C5C6],
             |s, _| {
@@ -237,9 +279,12 @@ fn refused(id: ReviewId, whole: Change) -> (Change, Change) {
             |s, _| s.roster.as_mut().unwrap().licence_last_day = Some(of(json!("2025-09-21"))),
             |s, _| s.roster.as_mut().unwrap().licence_last_day = Some(of(json!("2025-09-22"))),
         ),
-        R::CannotBe => (|s, _| s.note.complaints[0].pain_now = 11.into(), |s, _| {
-            s.note.complaints[0].pain_now = 7.into();
-        }),
+        R::CannotBe => (
+            |s, _| s.note.complaints[0].pain_now = 11.into(),
+            |s, _| {
+                s.note.complaints[0].pain_now = 7.into();
+            },
+        ),
         other => panic!("{other} has no case"),
     }
 }
@@ -247,12 +292,17 @@ fn refused(id: ReviewId, whole: Change) -> (Change, Change) {
 fn marked(id: ReviewId) -> (Change, Change) {
     use ReviewId as R;
     match id {
-        R::ProcedureBeforeConsent => (|s, _| s.consents[0].at = at("10:21"), |s, _| s.consents[0].at = at("10:20")),
-        R::ProcedureBeforeAsked => (|s, _| s.asked[0].at = at("10:21"), |s, _| s.asked[0].at = at("10:20")),
-        R::ProcedureAfterWithdrawal => {
-            (|s, _| s.withdrawals = vec![withdrawal("10:18")], |s, _| s.withdrawals = vec![withdrawal("10:22")])
+        R::ProcedureBeforeConsent => {
+            (|s, _| s.consents[0].at = at("10:21"), |s, _| s.consents[0].at = at("10:20"))
         }
-        R::ConsentAfterVisit => (|s, _| s.consents[0].written = at("10:41"), |s, _| s.consents[0].written = at("10:40")),
+        R::ProcedureBeforeAsked => (|s, _| s.asked[0].at = at("10:21"), |s, _| s.asked[0].at = at("10:20")),
+        R::ProcedureAfterWithdrawal => (
+            |s, _| s.withdrawals = vec![withdrawal("10:18")],
+            |s, _| s.withdrawals = vec![withdrawal("10:22")],
+        ),
+        R::ConsentAfterVisit => {
+            (|s, _| s.consents[0].written = at("10:41"), |s, _| s.consents[0].written = at("10:40"))
+        }
         R::WitnessIsPractitioner => (
             |s, _| s.consents[0].data.witness = of(json!({ "name": "Ingrith Valsamo", "code": "IV" })),
             |s, _| s.consents[0].data.witness = of(json!({ "name": "Hattie Lorch", "code": "HL" })),
@@ -278,36 +328,50 @@ fn marked(id: ReviewId) -> (Change, Change) {
 fn asked(id: ReviewId) -> (Change, Change) {
     use ReviewId as R;
     match id {
-        R::ThrustSideOpposite => (|s, _| s.note.procedures[0].side = Some(Side::Left), |s, _| {
-            s.note.procedures[0].side = Some(Side::Left);
-            findings(s)[0].side = Some(Side::Both);
-        }),
-        R::FindingNotFollowed => (|s, _| findings(s)[1].region = Region::Lumbar, |s, _| {
-            findings(s)[1].region = Region::Lumbar;
-            if let Given::Value(plan) = &mut s.note.plan {
-                plan.next_step = "look at the lumbar spine next time".to_string();
-            }
-        }),
+        R::ThrustSideOpposite => (
+            |s, _| s.note.procedures[0].side = Some(Side::Left),
+            |s, _| {
+                s.note.procedures[0].side = Some(Side::Left);
+                findings(s)[0].side = Some(Side::Both);
+            },
+        ),
+        R::FindingNotFollowed => (
+            |s, _| findings(s)[1].region = Region::Lumbar,
+            |s, _| {
+                findings(s)[1].region = Region::Lumbar;
+                if let Given::Value(plan) = &mut s.note.plan {
+                    plan.next_step = "look at the lumbar spine next time".to_string();
+                }
+            },
+        ),
         R::ToleratedWithMorePain => (
             |s, _| s.note.procedures[0].response = of(json!({ "word": "tolerated", "pain": 8 })),
             |s, _| s.note.procedures[0].response = of(json!({ "word": "tolerated", "pain": 7 })),
         ),
         R::OpeningGain => (|s, _| opening_after(s, 50.0), |s, _| opening_after(s, 49.0)),
         R::IdenticalVitals => (|s, _| earlier(s, 2), |s, _| earlier(s, 1)),
-        R::SameAsLast => (|s, _| earlier(s, 1), |s, _| {
-            earlier(s, 1);
-            s.note.complaints[0].words = "nothing new in the shoulder, quite another thing today".to_string();
-            s.note.assessment = of(json!({ "tolerance": "another, described in other words than before" }));
-            s.note.plan = Given::absent("discharged");
-        }),
+        R::SameAsLast => (
+            |s, _| earlier(s, 1),
+            |s, _| {
+                earlier(s, 1);
+                s.note.complaints[0].words =
+                    "nothing new in the shoulder, quite another thing today".to_string();
+                s.note.assessment =
+                    of(json!({ "tolerance": "another, described in other words than before" }));
+                s.note.plan = Given::absent("discharged");
+            },
+        ),
         R::ExplainedShortly => (
             |s, _| s.consents[0].data.explained.as_mut().unwrap().at = at("09:55"),
             |s, _| s.consents[0].data.explained.as_mut().unwrap().at = at("09:54"),
         ),
         R::VisitsOverlap => (|s, _| overlap(s, "10:34", "room 2"), |s, _| overlap(s, "10:35", "room 2")),
-        R::OutsideHours => (|s, _| s.happened.start = before_opening(), |s, _| {
-            s.hours = vec![of(json!({ "day": "monday", "from": "10:00", "until": "12:00" }))];
-        }),
+        R::OutsideHours => (
+            |s, _| s.happened.start = before_opening(),
+            |s, _| {
+                s.hours = vec![of(json!({ "day": "monday", "from": "10:00", "until": "12:00" }))];
+            },
+        ),
         R::ArmsWithoutNeuro => (
             |s, _| s.note.complaints[0].radiation = Some("both arms".to_string()),
             |s, _| {
@@ -315,13 +379,19 @@ fn asked(id: ReviewId) -> (Change, Change) {
                 findings(s)[1].kind = of(json!("reflex"));
             },
         ),
-        R::AnticoagulantAndThrust => (|s, _| s.patient.alerts = vec![alert("anticoagulant")], |s, _| {
-            s.patient.alerts = vec![alert("anticoagulant")];
-            s.reasons_against = vec![9];
-        }),
-        R::ThrustUnderAge => (|s, _| s.patient.born = parse_date("2009-09-23"), |s, _| {
-            s.patient.born = parse_date("2009-09-22");
-        }),
+        R::AnticoagulantAndThrust => (
+            |s, _| s.patient.alerts = vec![alert("anticoagulant")],
+            |s, _| {
+                s.patient.alerts = vec![alert("anticoagulant")];
+                s.reasons_against = vec![9];
+            },
+        ),
+        R::ThrustUnderAge => (
+            |s, _| s.patient.born = parse_date("2009-09-23"),
+            |s, _| {
+                s.patient.born = parse_date("2009-09-22");
+            },
+        ),
         R::PregnancyFaceDown => (
             |s, _| {
                 s.patient.alerts = vec![alert("pregnancy")];
@@ -345,9 +415,12 @@ fn asked(id: ReviewId) -> (Change, Change) {
             },
             |s, _| s.open_reactions = Vec::new(),
         ),
-        R::Unusual => (|s, _| s.note.complaints[0].pain_worst = Some(4), |s, _| {
-            s.note.complaints[0].pain_worst = Some(5);
-        }),
+        R::Unusual => (
+            |s, _| s.note.complaints[0].pain_worst = Some(4),
+            |s, _| {
+                s.note.complaints[0].pain_worst = Some(5);
+            },
+        ),
         other => panic!("{other} has no case"),
     }
 }
