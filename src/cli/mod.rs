@@ -15,6 +15,7 @@ pub mod form;
 pub mod forms;
 mod guide;
 pub mod keeper;
+pub mod note_words;
 pub mod place;
 pub mod progress;
 pub mod prompt;

@@ -10,7 +10,7 @@ use crate::cli::exit::Exit;
 use crate::cli::form::{Form, Need};
 use crate::cli::record::{add_happened_args, answers, confirm, done, fill, happened, read};
 use crate::cli::secret::{Purpose, SECOND_PASSPHRASE, add_secret_args, read_secret};
-use crate::cli::{forms, place, settle};
+use crate::cli::{forms, note_words, place, settle};
 use crate::practice::chart::{ChartFace, find};
 use crate::practice::drafts::Kept;
 use crate::practice::held;
@@ -208,7 +208,7 @@ fn finish(
 ) -> Outcome<Exit> {
     let form = form("note")?.form;
     let data = read("visit", &note.data)?;
-    let mut read_back = form.read_back(&note.data);
+    let mut read_back = note_words::read_back(&form, &note.data);
     let flags = found.iter().filter(|r| r.level == Level::Flag);
     read_back.extend(flags.map(|r| format!("Will be marked for ever: {}", r.words)));
     keep(practice, &mut note)?;

@@ -49,7 +49,7 @@ fn times(review: &mut Review<'_>, procedure: &Procedure) {
     let lifted = |w: &Dated<Withdrawal>| {
         consents.iter().any(|c| c.at.minute() >= w.at.minute() && c.seq > w.seq && c.at.minute() <= minute)
     };
-    if let Some(withdrawal) = gone.filter(|w| !lifted(w)).last() {
+    if let Some(withdrawal) = gone.rev().find(|w| !lifted(w)) {
         review.tell(
             R::ProcedureAfterWithdrawal,
             about(),

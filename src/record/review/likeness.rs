@@ -29,7 +29,7 @@ pub(super) fn percent(one: &Visit, other: &Visit) -> u32 {
     let size = |bag: &BTreeMap<String, u32>| bag.values().sum::<u32>();
     let both: u32 = one.iter().map(|(word, n)| (*n).min(other.get(word).copied().unwrap_or(0))).sum();
     let all = size(&one) + size(&other);
-    if all == 0 { 0 } else { 200 * both / all }
+    (200 * both).checked_div(all).unwrap_or(0)
 }
 
 fn bag(note: &Visit) -> BTreeMap<String, u32> {

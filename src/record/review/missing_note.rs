@@ -21,8 +21,8 @@ fn head(review: &mut Review<'_>) {
     let placed = sheet.opening.no_place_because || said(sheet.opening.place.as_ref());
     review.want(R::Place, About::note(), placed);
     review.want(R::VisitTimes, About::note(), sheet.happened.end.is_some());
-    for part in called_for(review) {
-        let there = |word: &String| word.to_ascii_lowercase().contains(part);
+    for (part, words) in called_for(review) {
+        let there = |word: &String| words.iter().any(|w| word.to_ascii_lowercase().contains(w));
         let met = sheet.opening.present.iter().chain(&sheet.conditions_met).any(there);
         review.want(R::WhoWasInTheRoom, About::name(part), met);
     }
@@ -31,22 +31,22 @@ fn head(review: &mut Review<'_>) {
 /// Who belongs into the room: nobody beyond patient and practitioner, unless a chaperone was accepted, the
 /// patient is a minor, or the chart asks for an interpreter. Who else came is asked when a visit is opened,
 /// and a blank there says nobody.
-fn called_for(review: &Review<'_>) -> Vec<&'static str> {
+fn called_for(review: &Review<'_>) -> Vec<(&'static str, &'static [&'static str])> {
     use crate::record::kinds::consent::ChaperoneAnswer;
-    let mut parts = Vec::new();
+    let mut parts: Vec<(&str, &[&str])> = Vec::new();
     let accepted = review.care().flat_map(|p| review.covering(p)).any(|consent| {
         let offer = consent.data.chaperone.as_ref();
         offer.is_some_and(|offer| offer.answer == Some(ChaperoneAnswer::Accepted))
     });
     if accepted {
-        parts.push("chaperone");
+        parts.push(("chaperone", &["chaperone"]));
     }
     let majority = i32::try_from(review.rules.coverage.majority_age_years).unwrap_or(i32::MAX);
     if review.sheet.age().is_some_and(|age| age < majority) {
-        parts.push("guardian");
+        parts.push(("guardian", &["guardian", "parent", "mother", "father"]));
     }
     if review.sheet.patient.interpreter_needed {
-        parts.push("interpreter");
+        parts.push(("interpreter", &["interpreter"]));
     }
     parts
 }
