@@ -172,8 +172,20 @@ fn the_main_job_from_set_up_to_a_stranger_s_check() {
         "now",
         "--given-by",
         "self",
+        "--procedures",
+        "pressure on the cheek muscle from inside",
+        "--alternatives",
+        "exercise, or nothing",
         "--risks",
-        "jaw-ache,gag",
+        "jaw-ache,gag,bite-reflex,mouth-abrasion",
+        "--questions",
+        "none",
+        "--stop-signal",
+        "raised hand",
+        "--chaperone-offered",
+        "yes",
+        "--chaperone",
+        "declined",
     ]);
     desk.ok(&["visit", "open", CHART, "--room", "room 1", "--identifiers", "full-name,birth-date"]);
     desk.ok(&["screen", CHART, "mouth", "--all-no"]);
@@ -234,11 +246,23 @@ fn the_main_job_from_set_up_to_a_stranger_s_check() {
         "intraoral",
     ]);
     assert_eq!(code(&ask("right")), 1, "withdrawn");
+    // What is missing is said before signing: without answers nothing is signed.
+    assert_eq!(code(&desk.run(&["sign", CHART])), 3);
     let note = desk.entry(&[
         "sign",
         CHART,
+        "--sort",
+        "later",
         "--changed",
         "jaw easier",
+        "--complaints",
+        "words=jaw ache pain=3 side=right region=jaw",
+        "--not-done",
+        "consent-signature=the paper is scanned tonight",
+        "--not-done",
+        "pain-before-and-after=asked only before",
+        "--answer",
+        "outside-hours=this runs at any hour",
         "--no-assessment-because",
         "as last time",
         "--no-findings-because",

@@ -96,6 +96,7 @@ fn every_json_output_is_what_its_schema_says() {
     let (package, identity) = release(&mut shop);
     verify(&mut shop, &package, &identity);
     files(&mut shop, &package, &identity);
+    before_signing(&mut shop);
     let published: BTreeSet<String> = inkfast::cli::schemas::outputs()
         .into_iter()
         .chain(inkfast::cli::schemas::files())
@@ -159,6 +160,19 @@ fn read_and_record(shop: &mut Shop) {
     assert_eq!(shown["day_closed"], Value::Null);
     let closed = shop.json("output-slip", 0, &["slip"]);
     assert_eq!(closed["day_closed"], closed["number"].as_u64().unwrap() + 1);
+}
+
+fn before_signing(shop: &mut Shop) {
+    let open = ["visit", "open", CHART, "--room", "room 1", "--identifiers", "full-name,birth-date"];
+    let opened = shop.json("output-recorded", 0, &open);
+    let list = shop.json("output-missing", 0, &["missing", CHART]);
+    assert_eq!(list["visit"], opened["entry"]);
+    let unsigned = shop.json("output-missing", 3, &["sign", CHART]);
+    assert!(unsigned["open"].as_u64().unwrap() > 5);
+    // The test runs at any hour.
+    let answer = ["--answer", "outside-hours=at that hour"];
+    let hold = [&["sign", CHART, "--acknowledge-missing", "--hold"][..], &answer].concat();
+    assert_eq!(shop.json("output-held", 0, &hold)["visit"], opened["entry"]);
 }
 
 fn release(shop: &mut Shop) -> (PathBuf, PathBuf) {

@@ -4,6 +4,7 @@
 use super::app::ErrorOutput;
 use super::commands::init::InitOutput;
 use super::commands::measures::MeasuresOutput;
+use super::commands::missing::{HeldOutput, MissingOutput};
 use super::commands::patient::ChartOutput;
 use super::commands::print::EntryOutput;
 use super::commands::reckon::ReckonOutput;
@@ -46,8 +47,13 @@ pub fn outputs() -> Vec<(String, Value)> {
     vec![
         named::<ErrorOutput>("output-error", "Any command that could not be done"),
         named::<InitOutput>("output-init", "inkfast init"),
+        named::<HeldOutput>("output-held", "inkfast sign --hold"),
         named::<Answer>("output-may", "inkfast may"),
         named::<MeasuresOutput>("output-measures", "inkfast measures"),
+        named::<MissingOutput>(
+            "output-missing",
+            "inkfast missing, and inkfast sign where something is missing",
+        ),
         named::<Vec<EntryOutput>>("output-openings", "inkfast openings"),
         named::<Vec<ChartOutput>>("output-patient-list", "inkfast patient list"),
         named::<Vec<EntryOutput>>("output-print", "inkfast print"),

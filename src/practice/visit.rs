@@ -2,6 +2,7 @@
 
 use super::open::Entry;
 use crate::record::kinds::Data;
+use serde_json::{Map, Value, json};
 
 /// Number of the opening of the visit that is open: opened, and neither closed nor signed.
 pub fn open_visit(entries: &[Entry]) -> Option<u64> {
@@ -55,4 +56,26 @@ pub fn in_visit(entries: &[Entry], visit: u64) -> InVisit {
         }
     }
     found
+}
+
+/// What a note takes from the entries of its visit, so that nobody copies numbers; what is there already
+/// stays. On a first visit nothing can have changed since the last.
+pub fn complete(data: &mut Map<String, Value>, visit: u64, inside: &InVisit, me: &str) {
+    data.insert("visit".into(), json!(visit));
+    let sort = if inside.later { "later" } else { "first" };
+    data.entry("sort").or_insert(json!(sort));
+    data.entry("practitioners").or_insert(json!([me]));
+    data.entry("screens").or_insert(json!(inside.screens));
+    if let Some(agreed) = data.entry("agreed").or_insert(json!({})).as_object_mut() {
+        for (list, found) in
+            [("consents", &inside.consents), ("asked", &inside.asked), ("coverage", &inside.coverage)]
+        {
+            agreed.entry(list).or_insert(json!(found));
+        }
+    }
+    if data.get("sort") == Some(&json!("first")) {
+        data.entry("changed_since_last").or_insert(json!({ "not_done_because": "first visit" }));
+    }
+    // An empty list is dropped rather than kept, as the layout has it.
+    data.retain(|_, v| !matches!(v, Value::Array(list) if list.is_empty()));
 }

@@ -14,6 +14,7 @@ pub mod measured;
 pub mod measures;
 pub mod moment;
 pub mod reckon;
+pub mod review;
 pub mod rulebook;
 pub mod schemas;
 pub mod show;

@@ -285,6 +285,9 @@ fn procedure_rows(out: &mut Rows, procedure: &Procedure) {
     how.extend(procedure.seconds.map(|n| words::count(n as usize, "second", "seconds")));
     how.extend(procedure.position.as_deref().map(|position| format!("patient {}", spaced(position))));
     how.extend(procedure.instrument.as_ref().map(|with| format!("with {with}")));
+    how.extend(
+        procedure.gloves_not_recorded_because.as_ref().map(|why| format!("gloves not recorded: {why}")),
+    );
     how.extend(procedure.gloves.as_ref().map(|gloves| {
         let pair = if gloves.fresh_pair { "fresh pair" } else { "not a fresh pair" };
         format!("{} gloves, {pair}", gloves.material.word())
@@ -427,6 +430,12 @@ fn end(out: &mut Rows, visit: &Visit) {
     }
     if let Some(same) = visit.same_as_last_percent {
         out.put("The same as last time", format!("{same} %"));
+    }
+    for item in &visit.not_done {
+        out.put("Not done", format!("{}: {}", item.item.replace('-', " "), item.because));
+    }
+    for item in &visit.answered {
+        out.put("Asked before signing", format!("{}: {}", item.item.replace('-', " "), item.answer));
     }
     if !visit.missing_acknowledged.is_empty() {
         out.put("Known to be missing when signed", visit.missing_acknowledged.join("; "));

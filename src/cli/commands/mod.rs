@@ -16,6 +16,7 @@ pub mod lines;
 pub mod may;
 pub mod measures;
 pub mod misfiled;
+pub mod missing;
 pub mod patient;
 pub mod print;
 pub mod reckon;
@@ -56,6 +57,7 @@ const OWN: &[CliCommand] = &[
     CliCommand { word: "finding", build: lines::finding_command, run: lines::finding },
     CliCommand { word: "procedure", build: lines::procedure_command, run: lines::procedure },
     CliCommand { word: "recheck", build: lines::recheck_command, run: lines::recheck },
+    CliCommand { word: "missing", build: missing::command, run: missing::run },
     CliCommand { word: "sign", build: sign::command, run: sign::run },
     CliCommand { word: "attach", build: attach::command, run: attach::run },
     CliCommand { word: "print", build: print::command, run: print::run },

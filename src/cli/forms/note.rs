@@ -24,6 +24,8 @@ pub(super) fn every() -> Vec<Asks> {
             "/agreed",
             "/missing_acknowledged",
             "/same_as_last_percent",
+            "/not_done",
+            "/answered",
         ],
     )]
 }

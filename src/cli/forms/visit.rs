@@ -1,7 +1,7 @@
 //! A visit from opening to closing: who is there, measures, findings, procedures.
 
 use super::super::answer::AnswerKind::{Date, Moment, OneOf, Rows, Segment, Segments, Words};
-use super::super::form::{Form, Question};
+use super::super::form::{Form, Question, lacks};
 use super::super::place;
 use super::super::rows::{Column, RowSpec};
 use super::{Asks, COUNT, LIST, NUMBER, PAIN, VALUE, ask, asks, because, line, may, must, yes_no};
@@ -359,7 +359,7 @@ pub fn procedure() -> Form {
             .help("The moment itself; it is compared with the consent and the answer it rests on."),
         line("done-by", "Code of who did it?", "/done_by").help("The one whose hands did it."),
         ask("gloves", "Which gloves?", "/gloves/material", OneOf(Glove::WORDS))
-            .when(in_mouth)
+            .when(|answers| in_mouth(answers) && lacks(answers, "/gloves_not_recorded_because"))
             .help("The material; it is compared with the allergies."),
         yes_no("fresh-pair", "Was a fresh pair put on?", "/gloves/fresh_pair")
             .when_has("/gloves/material")
@@ -380,7 +380,7 @@ pub fn procedure() -> Form {
     Form::new(questions)
 }
 
-fn dose() -> [Question; 14] {
+fn dose() -> [Question; 15] {
     let rare = |flag, question, path| line(flag, question, path).flag_only();
     [
         line("structure", "Which structure?", "/structure").optional().help("Masseter, rib joint."),
@@ -408,6 +408,12 @@ fn dose() -> [Question; 14] {
             .flag_only()
             .help("The moment itself."),
         rare("stopped-because", "Why was it stopped?", "/stopped_because").help("For example: raised hand."),
+        rare(
+            "gloves-not-recorded-because",
+            "Why are the gloves not recorded?",
+            "/gloves_not_recorded_because",
+        )
+        .help("In the mouth, where none were worn or nobody remembers."),
     ]
 }
 

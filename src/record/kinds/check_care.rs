@@ -201,7 +201,9 @@ impl Procedure {
 
     fn check(&self, field: &str, head: &Record, problems: &mut Problems) {
         sided(self.region, &self.segments, self.side, &format!("{field}/side"), problems);
-        if self.is_in_mouth() && self.gloves.is_none() {
+        // What was done without gloves, or with gloves nobody remembers, must be recordable as just that.
+        let why_none = self.gloves_not_recorded_because.as_deref().unwrap_or_default();
+        if self.is_in_mouth() && self.gloves.is_none() && why_none.trim().is_empty() {
             problems.refuse(
                 "glove-missing",
                 format!("{field}/gloves"),
@@ -248,6 +250,14 @@ impl Visit {
             if let Some(because) = because {
                 blank(because, field, problems);
             }
+        }
+        for (index, item) in self.not_done.iter().enumerate() {
+            blank(&item.item, &format!("/not_done/{index}/item"), problems);
+            blank(&item.because, &format!("/not_done/{index}/because"), problems);
+        }
+        for (index, item) in self.answered.iter().enumerate() {
+            blank(&item.item, &format!("/answered/{index}/item"), problems);
+            blank(&item.answer, &format!("/answered/{index}/answer"), problems);
         }
     }
 

@@ -54,6 +54,9 @@ pub struct Procedure {
     /// Gloves; needed for all work inside the mouth.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub gloves: Option<GloveUse>,
+    /// Why the gloves are not recorded: none worn, not remembered.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gloves_not_recorded_because: Option<String>,
     /// Lotion, tape and the like.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub products: Vec<String>,

@@ -83,6 +83,12 @@ pub struct Visit {
     /// What was missing and acknowledged when signing.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub missing_acknowledged: Vec<String>,
+    /// What was not done, and why, where the layout has no place of its own for the reason.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub not_done: Vec<NotDone>,
+    /// What was asked before signing, and the answer.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub answered: Vec<ReviewAnswer>,
     /// Why it was finished later: power cut, ...
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub finished_later_because: Option<String>,
@@ -432,6 +438,26 @@ pub struct PayerItems {
     /// Other items, as typed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub words: Option<String>,
+}
+
+/// An item that was not done, and why.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NotDone {
+    /// The item, as the list before signing names it.
+    pub item: String,
+    /// Why it was not done.
+    pub because: String,
+}
+
+/// What was asked before signing, and the answer.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ReviewAnswer {
+    /// The item, as the list before signing names it.
+    pub item: String,
+    /// The answer.
+    pub answer: String,
 }
 
 /// A part taken over from an earlier note.

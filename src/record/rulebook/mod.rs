@@ -7,6 +7,7 @@ pub mod read;
 
 use super::coverage::facts::Policy;
 use super::tables::Tables;
+use super::vocab::{Region, Technique};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -43,6 +44,23 @@ pub struct RuleBook {
 pub struct NoteRules {
     /// Item, and in which visits it is needed.
     pub needed: BTreeMap<String, Vec<String>>,
+    /// Risks that belong to a technique or a region, and are named when it is consented to.
+    #[serde(default)]
+    pub risks: Vec<RisksToName>,
+}
+
+/// Risks that are to be named for techniques in regions.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RisksToName {
+    /// The techniques; left out: any.
+    #[serde(default)]
+    pub techniques: Vec<Technique>,
+    /// The regions; left out: any.
+    #[serde(default)]
+    pub regions: Vec<Region>,
+    /// The risks, by the words a consent names them with.
+    pub risks: Vec<String>,
 }
 
 /// What a payer asks for.
@@ -79,6 +97,9 @@ pub struct QuestionRules {
     pub rooms_overlap_minutes: i64,
     /// Age in years below which a thrust is asked about.
     pub thrust_age_floor_years: u16,
+    /// Minutes before a late note in which an opening of the chart, after a request for records, is shown.
+    #[serde(default)]
+    pub opened_before_late_minutes: Option<i64>,
     /// Opening hours, from, local time HH:MM.
     pub open_from: String,
     /// Opening hours, until, local time HH:MM.

@@ -2,6 +2,7 @@
 
 use super::check::{Wrong, check};
 use super::{EXAMPLE, RuleBook};
+use crate::record::review;
 use crate::record::tables::{Tables, toml_json};
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value, json};
@@ -64,6 +65,8 @@ pub fn file(text: &str) -> Result<RulesFile, String> {
     }
     let document = Value::Object(document);
     let book = RuleBook::read(&document)?;
+    // An adopted document may name items of a later program; a file about to be adopted may not.
+    review::check_needed(&book.note)?;
     let wrong: Vec<String> = check(&document, &book).iter().map(Wrong::to_string).collect();
     if !wrong.is_empty() {
         return Err(wrong.join("; "));

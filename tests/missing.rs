@@ -1,0 +1,256 @@
+//! What is missing is said before signing, never after: through the real commands, with a clock the test sets.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // In a test a panic is the report.
+
+mod common;
+
+use common::{OWNER, PASSPHRASE, Small, example_data, moment};
+use inkfast::cli::app;
+use inkfast::cli::exit::Exit;
+use inkfast::cli::prompt::ScriptedAsker;
+use inkfast::practice::open::{Draft, Entry};
+use inkfast::record::envelope::Label;
+use inkfast::record::kinds::Data;
+use inkfast::record::kinds::visit::Visit;
+use serde_json::{Value, json};
+
+const CHART: &str = "PM-0112";
+
+/// A desk with one chart and a licence that holds.
+struct Desk {
+    small: Small,
+    pw: String,
+}
+
+impl Desk {
+    fn new(licence_last_day: &str) -> Desk {
+        let mut small = Small::new(256 << 10, 1);
+        let Data::Staff(mut line) = example_data("staff") else { panic!() };
+        line.on_roster_last_day = None;
+        line.licence_last_day = Some(serde_json::from_value(json!(licence_last_day)).unwrap());
+        let now = small.practice.now();
+        small.practice.append(Draft::new(None, Data::Staff(line), now)).unwrap();
+        small.let_go();
+        let pw = small.dir.path().join("pw").display().to_string();
+        std::fs::write(&pw, format!("{PASSPHRASE}\n")).unwrap();
+        Desk { small, pw }
+    }
+
+    /// Runs a command as the owner; gives its exit and what it wrote.
+    fn run_with(&self, asker: &mut ScriptedAsker, args: &[&str]) -> (Exit, String) {
+        let store = self.small.root().display().to_string();
+        let who = ["--store", &store, "--as", OWNER, "--passphrase-file", &self.pw];
+        let typed = ["inkfast"].iter().chain(args).copied().chain(who);
+        let matches = app::command().try_get_matches_from(typed).unwrap();
+        let mut out = Vec::new();
+        let exit = app::run(&matches, self.small.world.clone(), asker, &mut out);
+        (exit, String::from_utf8(out).unwrap())
+    }
+
+    fn run(&self, args: &[&str]) -> (Exit, String) {
+        let mut nobody = ScriptedAsker::nobody();
+        let (exit, out) = self.run_with(&mut nobody, args);
+        (exit, format!("{out}{}", nobody.shown()))
+    }
+
+    /// Runs a command that must be done; gives what it wrote as its result.
+    fn ok(&self, args: &[&str]) -> String {
+        let mut nobody = ScriptedAsker::nobody();
+        let (exit, out) = self.run_with(&mut nobody, args);
+        assert_eq!(exit, Exit::Done, "{args:?}\n{out}{}", nobody.shown());
+        out
+    }
+
+    /// A visit with one treatment of the low back, and nothing else written yet.
+    fn treated(&self) {
+        self.ok(&["visit", "open", CHART, "--room", "room 1", "--identifiers", "full-name,birth-date"]);
+        self.ok(&["finding", CHART, "--kind", "tone", "--region", "lumbar", "--side", "both"]);
+        let line = ["procedure", CHART, "--technique", "soft-tissue", "--region", "lumbar", "--side", "both"];
+        self.ok(&[&line[..], &["--response", "relieved"]].concat());
+    }
+
+    fn list(&self) -> Vec<Value> {
+        let list: Value = serde_json::from_str(&self.ok(&["missing", CHART, "--json"])).unwrap();
+        list["remarks"].as_array().unwrap().clone()
+    }
+
+    fn open_items(&self) -> Vec<String> {
+        let open = |r: &Value| r["answered"].is_null() && r["level"] != "flag";
+        let items = self.list().into_iter().filter(open);
+        items.map(|r| r["item"].as_str().unwrap().to_string()).collect()
+    }
+
+    /// The signed notes of the chart.
+    fn notes(&self) -> Vec<(Entry, Visit)> {
+        let practice = self.small.open_as(OWNER, PASSPHRASE).unwrap();
+        let entries = practice.chart(&self.small.charts[0]).unwrap();
+        let note = |entry: Entry| match entry.data() {
+            Some(Data::Visit(note)) => Some((entry, *note)),
+            _ => None,
+        };
+        entries.into_iter().filter_map(note).collect()
+    }
+
+    fn later(&self, seconds: i64) {
+        let now = self.small.world.clock.now();
+        self.small.clock.set(now.plus_seconds(seconds));
+    }
+}
+
+const SAID: &[&str] = &[
+    "sign",
+    CHART,
+    "--sort",
+    "later",
+    "--changed",
+    "easier",
+    "--complaints",
+    "words=low back pain=3 region=lumbar",
+    "--no-assessment-because",
+    "as last time",
+    "--advice",
+    "rest today",
+    "--watch-for",
+    "numbness: call 555 0199",
+    "--plan",
+    "again in a week",
+];
+
+#[test]
+fn nothing_is_signed_before_the_list_is_answered() {
+    let desk = Desk::new("2027-12-31");
+    desk.treated();
+    let items = desk.open_items();
+    for item in ["complaint", "medicines", "assessment", "advice", "next-step", "agreed:1", "plan-goals"] {
+        assert!(items.iter().any(|i| i == item), "{item} is not in {items:?}");
+    }
+    let (exit, out) = desk.run(&["sign", CHART]);
+    assert_eq!(exit, Exit::AskFirst, "{out}");
+    assert!(out.contains("Missing:") && out.contains("Not signed."), "{out}");
+    assert!(desk.notes().is_empty());
+
+    // A later visit needs less; one item is left, and a word that names nothing is refused.
+    let (exit, out) = desk.run(SAID);
+    assert_eq!(exit, Exit::AskFirst, "{out}");
+    assert_eq!(desk.open_items(), ["agreed:1"], "what was given is in the draft");
+    let (exit, out) = desk.run(&["sign", CHART, "--not-done", "agred=said yes"]);
+    assert_eq!(exit, Exit::BadInput, "{out}");
+    assert!(out.contains("agreed:1"), "{out}");
+    desk.ok(&["sign", CHART, "--not-done", "agreed:1=said yes, not written then"]);
+    let notes = desk.notes();
+    let note = &notes[0].1;
+    assert_eq!((note.not_done[0].item.as_str(), note.missing_acknowledged.len()), ("agreed:1", 0));
+    assert!(notes[0].0.record.as_ref().unwrap().labels.is_empty());
+    let (exit, out) = desk.run(&["missing", CHART]);
+    assert_eq!(exit, Exit::Refused, "after signing there is no list: {out}");
+    let printed = desk.ok(&["print", CHART]);
+    assert!(printed.contains("said yes, not written then"), "{printed}");
+}
+
+#[test]
+fn at_a_terminal_each_item_is_answered_there() {
+    let desk = Desk::new("2027-12-31");
+    desk.treated();
+    let mut person = ScriptedAsker::new([
+        "easier",                                  // changed since last
+        "11",                                      // pain: cannot be
+        "3",                                       // pain
+        "words=stiff low back basis=tight muscle", // assessment
+        "-",                                       // advice: none,
+        "patient in a hurry",                      // because
+        "again in a week",                         // next step
+        "said yes, not written then",              // agreed
+        "yes",                                     // read back
+    ]);
+    let (exit, out) = desk.run_with(&mut person, &["sign", CHART, "--sort", "later"]);
+    assert_eq!(exit, Exit::Done, "{out}\n{}", person.shown());
+    let (_, note) = &desk.notes()[0];
+    assert_eq!(note.changed_since_last.value().unwrap(), "easier");
+    assert_eq!(note.measures[0].measured.value.get(), 3.0);
+    assert_eq!(note.assessment.value().unwrap().diagnoses[0].basis, "tight muscle");
+    assert_eq!(note.advice.because(), Some("patient in a hurry"));
+    assert_eq!(note.not_done[0].because, "said yes, not written then");
+    // An ordinary later visit takes few inputs: nothing that has a default was asked.
+    assert!(person.exchange.iter().filter(|line| line.contains("Enter to leave it")).count() <= 8);
+}
+
+#[test]
+fn what_is_known_to_be_missing_is_kept_as_that() {
+    let desk = Desk::new("2027-12-31");
+    desk.treated();
+    let out = desk.ok(&["sign", CHART, "--sort", "later", "--acknowledge-missing", "--json"]);
+    assert!(out.contains("\"kind\": \"visit\""), "{out}");
+    let (_, note) = &desk.notes()[0];
+    for item in ["changed-since-last", "pain-intensity", "assessment", "advice", "next-step", "agreed:1"] {
+        assert!(note.missing_acknowledged.iter().any(|i| i == item), "{item}");
+    }
+    assert!(note.advice.because().unwrap().contains("known to be missing"));
+}
+
+#[test]
+fn a_question_is_asked_and_its_answer_kept() {
+    let desk = Desk::new("2027-12-31");
+    desk.treated();
+    let agreed = ["--not-done", "agreed=said yes, not written then"];
+    desk.ok(&[SAID, &agreed[..]].concat());
+    desk.later(7 * 86_400);
+    desk.treated();
+    // The second note says the very same.
+    let (exit, out) = desk.run(&[SAID, &agreed[..], &["--acknowledge-missing"]].concat());
+    assert_eq!(exit, Exit::AskFirst, "{out}");
+    assert!(out.contains("same-as-last"), "{out}");
+    let list = desk.list();
+    let asked = list.iter().find(|r| r["id"] == "same-as-last").unwrap();
+    let item = asked["item"].as_str().unwrap();
+    desk.ok(&["sign", CHART, "--answer", &format!("{item}=read through, it is so")]);
+    let (_, note) = &desk.notes()[1];
+    assert_eq!(note.answered[0].answer, "read through, it is so");
+}
+
+#[test]
+fn a_held_note_is_signed_as_it_was_finished() {
+    let desk = Desk::new("2027-12-31");
+    desk.treated();
+    desk.later(600);
+    let held = desk.ok(&[SAID, &["--not-done", "agreed=said", "--hold", "--json"]].concat());
+    let held: Value = serde_json::from_str(&held).unwrap();
+    assert!(desk.notes().is_empty());
+    // The rules say ten minutes.
+    let ended = desk.small.world.clock.now();
+    let until = moment(held["held_until"].as_str().unwrap());
+    assert_eq!(until, ended.plus_seconds(600));
+    desk.later(300);
+    let mut person = ScriptedAsker::new(Vec::<String>::new());
+    let (exit, out) = desk.run_with(&mut person, &["sign", CHART]);
+    assert_eq!(exit, Exit::Done, "in time nothing is asked again: {out}\n{}", person.shown());
+    let (entry, _) = &desk.notes()[0];
+    assert_eq!(entry.record.as_ref().unwrap().happened.end, Some(ended));
+
+    // Out of time it is read back again, and nobody signs what was not answered.
+    desk.later(86_400);
+    desk.treated();
+    desk.ok(&[SAID, &["--not-done", "agreed=said", "--answer", "same-as-last=read", "--hold"]].concat());
+    desk.later(601);
+    let mut nobody_answers = ScriptedAsker::new(Vec::<String>::new());
+    let (exit, _) = desk.run_with(&mut nobody_answers, &["sign", CHART]);
+    assert_ne!(exit, Exit::Done);
+    assert!(nobody_answers.shown().contains("Is this right? Sign it?"));
+    assert_eq!(desk.notes().len(), 1);
+}
+
+#[test]
+fn what_stands_against_signing_is_named_and_the_keeper_may_say_why() {
+    let desk = Desk::new("2025-09-21");
+    desk.treated();
+    let all = [SAID, &["--not-done", "agreed=said"]].concat();
+    let (exit, out) = desk.run(&all);
+    assert_eq!(exit, Exit::Refused, "{out}");
+    assert!(out.contains("licence-expired") && out.contains("keeper of the records"), "{out}");
+    assert!(desk.notes().is_empty());
+    let reason =
+        ["--custodians-reason", "licence-expired=treated before the renewal came; the board was told"];
+    desk.ok(&[&["sign", CHART], &reason[..]].concat());
+    let (entry, note) = &desk.notes()[0];
+    assert!(entry.record.as_ref().unwrap().labels.contains(&Label::WithCustodiansReason));
+    assert!(note.answered[0].answer.contains("the board was told"));
+}
