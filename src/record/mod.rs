@@ -5,6 +5,7 @@ pub mod coverage;
 pub mod envelope;
 pub mod kinds;
 pub mod moment;
+pub mod notation;
 pub mod reckon;
 pub mod rulebook;
 pub mod schemas;

@@ -2,6 +2,7 @@
 //! levels, clocks, retention rules. Each is a text a practice may read at its source, edit and adopt.
 
 pub mod clocks;
+pub mod levels;
 pub mod retention;
 pub mod toml_json;
 pub mod trade;
