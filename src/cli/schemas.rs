@@ -3,6 +3,7 @@
 
 use super::app::ErrorOutput;
 use super::commands::init::InitOutput;
+use super::commands::note::NoteOutput;
 use super::commands::patient::ChartOutput;
 use super::commands::print::EntryOutput;
 use super::commands::release::ReleaseOutput;
@@ -34,6 +35,7 @@ pub fn outputs() -> Vec<(String, Value)> {
         named::<ErrorOutput>("output-error", "Any command that could not be done"),
         named::<InitOutput>("output-init", "inkfast init"),
         named::<Answer>("output-may", "inkfast may"),
+        named::<NoteOutput>("output-note", "inkfast note, and lines given to finding, procedure, recheck"),
         named::<Vec<EntryOutput>>("output-openings", "inkfast openings"),
         named::<Vec<ChartOutput>>("output-patient-list", "inkfast patient list"),
         named::<Vec<EntryOutput>>("output-print", "inkfast print"),

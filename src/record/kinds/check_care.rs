@@ -44,7 +44,7 @@ fn whole(kind: MeasureKind) -> bool {
     matches!(kind, PainNow | PainWorst | PainBest | Strength | Reflex)
 }
 
-fn measured(measure: &Measured, field: &str, problems: &mut Problems) {
+pub(crate) fn measured(measure: &Measured, field: &str, problems: &mut Problems) {
     let value = measure.value.get();
     if bounds(measure.kind).is_some_and(|(low, high)| value < low || value > high) {
         problems.refuse(
@@ -220,7 +220,10 @@ impl Procedure {
         }
         blank(&self.done_by, &format!("{field}/done_by"), problems);
         match &self.response {
-            Given::Value(response) => pain(response.pain, format!("{field}/response/pain"), problems),
+            Given::Value(response) => {
+                pain(response.pain_before, format!("{field}/response/pain_before"), problems);
+                pain(response.pain, format!("{field}/response/pain"), problems);
+            }
             Given::Absent(absent) => blank(&absent.because, &format!("{field}/response"), problems),
         }
     }
