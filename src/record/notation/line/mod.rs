@@ -66,13 +66,13 @@ impl<'a> Setting<'a> {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Line {
     /// Something found.
-    Finding(Finding),
+    Finding(Box<Finding>),
     /// Something done.
     Procedure(Box<Procedure>),
     /// Something not done, and why.
     Deferred(Deferred),
     /// Something measured before, during or after.
-    Measure(NoteMeasure),
+    Measure(Box<NoteMeasure>),
     /// Something asked while treating.
     Check(InVisitCheck),
 }
@@ -186,8 +186,8 @@ fn read_items(line: &str, setting: &Setting<'_>) -> Result<Line, Stop> {
         None => refuse("empty", "nothing is written there"),
         Some(Sort::Check) => check::read(&typed).map(Line::Check),
         Some(Sort::Done) => procedure::read(&typed),
-        Some(Sort::Measured) => measure::read(&typed).map(Line::Measure),
-        Some(Sort::Found) => finding::read(&typed).map(Line::Finding),
+        Some(Sort::Measured) => measure::read(&typed).map(|taken| Line::Measure(Box::new(taken))),
+        Some(Sort::Found) => finding::read(&typed).map(|found| Line::Finding(Box::new(found))),
     }
 }
 

@@ -390,7 +390,7 @@ proptest! {
 
     #[test]
     fn findings_come_back(finding in a_finding()) {
-        comes_back(&Line::Finding(finding))?;
+        comes_back(&Line::Finding(Box::new(finding)))?;
     }
 
     #[test]
@@ -400,7 +400,7 @@ proptest! {
 
     #[test]
     fn measures_come_back(measure in a_measure()) {
-        comes_back(&Line::Measure(measure))?;
+        comes_back(&Line::Measure(Box::new(measure)))?;
     }
 
     #[test]
