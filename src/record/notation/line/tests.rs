@@ -252,6 +252,31 @@ fn what_can_not_be_is_refused_with_the_reason() {
     }
 }
 
+/// The page that describes the lines says what the program does.
+#[test]
+fn the_examples_of_the_page_are_true() {
+    let page = include_str!("../../../../schema/LINES.md");
+    let rows = page.lines().filter_map(|row| row.strip_prefix("| `")?.split_once("` | "));
+    let rows: Vec<(&str, &str)> = rows.collect();
+    assert!(rows.len() > 12);
+    for (typed, words) in rows {
+        assert_eq!(told(typed), words.trim_end_matches(" |"), "{typed}");
+    }
+    let examples = |begin: &str| -> Vec<String> {
+        let from = page.find(begin).unwrap();
+        let paragraph = page[from..].split("\n\n").next().unwrap();
+        paragraph.split('`').skip(1).step_by(2).map(str::to_owned).collect()
+    };
+    assert_eq!(
+        examples("Asked: ").iter().map(|typed| readings(typed)).filter(|all| all.len() > 1).count(),
+        6
+    );
+    assert_eq!(
+        examples("Refused: ").iter().map(|typed| refused(typed)).filter(|id| *id != "empty").count(),
+        7
+    );
+}
+
 #[test]
 fn every_joint_rib_and_structure_reads() {
     for segment in Segment::ALL.iter().filter(|segment| segment.order().is_some()) {
