@@ -160,6 +160,12 @@ fn read_and_record(shop: &mut Shop) {
     assert_eq!(shown["day_closed"], Value::Null);
     let closed = shop.json("output-slip", 0, &["slip"]);
     assert_eq!(closed["day_closed"], closed["number"].as_u64().unwrap() + 1);
+
+    let open = ["visit", "open", CHART, "--room", "room 1", "--identifiers", "full-name,birth-date"];
+    shop.json("output-recorded", 0, &open);
+    let note = shop.json("output-note", 4, &["note", CHART, "TMJ L click", "T12 L tender", "masseter tender"]);
+    assert_eq!(note["taken"][1]["readings"].as_array().map(Vec::len), Some(2));
+    assert_eq!(note["draft"].as_array().map(Vec::len), Some(1));
 }
 
 fn before_signing(shop: &mut Shop) {

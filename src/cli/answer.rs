@@ -5,7 +5,7 @@
 use super::clock::Now;
 use super::rows::RowSpec;
 use crate::record::measured;
-use crate::record::vocab::Segment;
+use crate::record::notation::segment::read_segment;
 use serde_json::{Map, Number, Value};
 
 /// What kind of answer a question takes, and so what JSON it becomes.
@@ -137,7 +137,7 @@ impl AnswerKind {
             AnswerKind::ManyOf { choices, all } => {
                 format!("any of these, with commas between: {}{}", choices.join(", "), or_all(all))
             }
-            AnswerKind::Segment => "a segment like C5-C6, SI or rib-6".to_owned(),
+            AnswerKind::Segment => "a segment like C5-C6 (or c56), SI or rib-6".to_owned(),
             AnswerKind::Segments { all } => {
                 format!("segments like C5-C6, SI or rib-6, with commas between{}", or_all(all))
             }
@@ -358,23 +358,6 @@ fn read_each(text: &str, words: &'static [&'static str], given: Given) -> Result
     Ok(Value::Object(map))
 }
 
-/// Reads a segment as it is spoken and written: `C5-C6`, `c5/c6`, `C5-6`, `SI`, `rib 6`.
-fn read_segment(text: &str) -> Result<Segment, String> {
-    let flat = text.to_ascii_uppercase().replace(['/', ' '], "-");
-    if let Some(rib) = flat.strip_prefix("RIB-") {
-        return Segment::from_word(&format!("rib-{rib}"))
-            .ok_or_else(|| "ribs are rib-1 to rib-12".to_owned());
-    }
-    let found = Segment::from_word(&flat).or_else(|| {
-        let (upper, lower) = flat.split_once('-')?;
-        let letter = upper.get(..1)?;
-        Segment::from_word(&format!("{upper}-{letter}{lower}"))
-    });
-    found.ok_or_else(|| {
-        "a segment is two neighbours like C5-C6 or L5-S1, or SI, or a rib like rib-6".to_owned()
-    })
-}
-
 fn read_json(text: &str) -> Result<Value, String> {
     serde_json::from_str(text)
         .map_err(|fault| format!("that is not JSON: line {}, column {}", fault.line(), fault.column()))
@@ -412,6 +395,8 @@ mod tests {
             assert!(hand(STATUS, wrong).is_err(), "{wrong}");
         }
         assert_eq!(hand(AnswerKind::Segment, "c5/6"), Ok(json!("C5-C6")));
+        assert_eq!(hand(AnswerKind::Segment, "C56"), Ok(json!("C5-C6")));
+        assert!(hand(AnswerKind::Segment, "T12").unwrap_err().contains("T12 or T1-T2"));
         assert!(hand(AnswerKind::Segment, "C5-C6, C6-C7").is_err());
     }
 

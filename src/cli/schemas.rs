@@ -5,6 +5,7 @@ use super::app::ErrorOutput;
 use super::commands::init::InitOutput;
 use super::commands::measures::MeasuresOutput;
 use super::commands::missing::{HeldOutput, MissingOutput};
+use super::commands::note::NoteOutput;
 use super::commands::patient::ChartOutput;
 use super::commands::print::EntryOutput;
 use super::commands::reckon::ReckonOutput;
@@ -54,6 +55,7 @@ pub fn outputs() -> Vec<(String, Value)> {
             "output-missing",
             "inkfast missing, and inkfast sign where something is missing",
         ),
+        named::<NoteOutput>("output-note", "inkfast note, and lines given to finding, procedure, recheck"),
         named::<Vec<EntryOutput>>("output-openings", "inkfast openings"),
         named::<Vec<ChartOutput>>("output-patient-list", "inkfast patient list"),
         named::<Vec<EntryOutput>>("output-print", "inkfast print"),

@@ -9,6 +9,7 @@ pub mod facts;
 pub mod held;
 pub mod labels;
 pub(crate) mod memory;
+pub mod note;
 pub mod open;
 pub mod place;
 pub mod printed;

@@ -13,6 +13,7 @@ pub mod likeness;
 pub mod measured;
 pub mod measures;
 pub mod moment;
+pub mod notation;
 pub mod reckon;
 pub mod review;
 pub mod rulebook;

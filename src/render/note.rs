@@ -318,6 +318,7 @@ fn response(procedure: &Procedure) -> String {
     match &procedure.response {
         Given::Value(response) => {
             let mut parts = vec![spaced(response.word.word())];
+            parts.extend(response.pain_before.map(|pain| format!("pain before {pain} of 10")));
             parts.extend(response.pain.map(|pain| format!("pain {pain} of 10")));
             parts.extend(response.words.clone());
             parts.join(", ")

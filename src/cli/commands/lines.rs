@@ -1,6 +1,7 @@
 //! The lines of a note: findings, procedures and measures, added to a sealed draft while the visit is open.
 
 use super::entries::form;
+use super::note::{add_line_args, add_lines, given_lines, only_lines};
 use super::visit::{chart_arg, visit_of};
 use crate::cli::context::Context;
 use crate::cli::data::add_data_arg;
@@ -21,7 +22,7 @@ use serde_json::{Map, Value, json};
 
 /// Options of `finding`, `procedure` and `recheck`.
 fn line_command(name: &'static str, form_name: &str, about: &'static str) -> Command {
-    let cmd = add_data_arg(add_happened_args(chart_arg(Command::new(name).about(about))));
+    let cmd = add_line_args(add_data_arg(add_happened_args(chart_arg(Command::new(name).about(about)))));
     form(form_name).map(|a| a.form.clap_args(cmd.clone())).unwrap_or(cmd)
 }
 
@@ -42,21 +43,33 @@ pub fn recheck_command() -> Command {
 
 /// Adds a finding.
 pub fn finding(context: &mut Context<'_>) -> Outcome<Exit> {
-    add_line(context, "finding", "findings")
+    // "opening 38mm before" is found and measured at once.
+    add_line(context, "finding", "findings", &["findings", "measures"])
 }
 
 /// Adds a procedure.
 pub fn procedure(context: &mut Context<'_>) -> Outcome<Exit> {
-    add_line(context, "procedure", "procedures")
+    add_line(context, "procedure", "procedures", &["procedures", "deferred"])
 }
 
 /// Adds a measure.
 pub fn recheck(context: &mut Context<'_>) -> Outcome<Exit> {
-    add_line(context, "recheck", "measures")
+    add_line(context, "recheck", "measures", &["measures", "checks"])
 }
 
-/// Adds one line to the draft of the visit's note.
-fn add_line(context: &mut Context<'_>, form_name: &str, list: &str) -> Outcome<Exit> {
+/// Adds to the draft of the visit's note: the lines given in the line form, which may go into these
+/// lists, or else one line from the form.
+fn add_line(
+    context: &mut Context<'_>,
+    form_name: &str,
+    list: &str,
+    line_lists: &'static [&'static str],
+) -> Outcome<Exit> {
+    let given = given_lines(context);
+    if !given.is_empty() {
+        only_lines(context, form_name)?;
+        return add_lines(context, &given, line_lists);
+    }
     let when = happened(context)?;
     let practice = context.practice()?;
     let face = find(&practice, &context.text("chart").unwrap_or_default())?;

@@ -17,6 +17,7 @@ pub mod may;
 pub mod measures;
 pub mod misfiled;
 pub mod missing;
+pub mod note;
 pub mod patient;
 pub mod print;
 pub mod reckon;
@@ -54,6 +55,7 @@ const OWN: &[CliCommand] = &[
     CliCommand { word: "may", build: may::command, run: may::run },
     CliCommand { word: "visit", build: visit::command, run: visit::run },
     CliCommand { word: "screen", build: screen::command, run: screen::run },
+    CliCommand { word: "note", build: note::command, run: note::run },
     CliCommand { word: "finding", build: lines::finding_command, run: lines::finding },
     CliCommand { word: "procedure", build: lines::procedure_command, run: lines::procedure },
     CliCommand { word: "recheck", build: lines::recheck_command, run: lines::recheck },

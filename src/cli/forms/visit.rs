@@ -9,6 +9,7 @@ use crate::record::kinds::attendance::VisitEnd;
 use crate::record::kinds::finding::{FindingKind, TestResult};
 use crate::record::kinds::procedure::ResponseWord;
 use crate::record::kinds::screening::{ChangeKind, MeasureKind, Phase, PlusMinus, Unit};
+pub use crate::record::notation::line::usual_unit;
 use crate::record::vocab::{Glove, Region, Side, Technique};
 use serde_json::Value;
 
@@ -198,44 +199,6 @@ fn taken_how() -> [Question; 11] {
             .flag_only()
             .help("What explains it."),
     ]
-}
-
-/// The unit a kind of measure is stated in; none where the kind leaves it open.
-pub fn usual_unit(kind: MeasureKind) -> Option<Unit> {
-    use MeasureKind as M;
-    Some(match kind {
-        M::PainNow | M::PainWorst | M::PainBest => Unit::Of10,
-        M::MouthOpening
-        | M::MouthOpeningPainFree
-        | M::MouthOpeningUnassisted
-        | M::MouthOpeningAssisted
-        | M::JawLateral
-        | M::JawProtrusion
-        | M::JawDeviation
-        | M::JawDeflection => Unit::Mm,
-        M::NeckFlexion
-        | M::NeckExtension
-        | M::NeckSideBending
-        | M::NeckRotation
-        | M::LowBackFlexion
-        | M::LowBackExtension
-        | M::LowBackSideBending
-        | M::ShoulderFlexion
-        | M::ShoulderAbduction
-        | M::ShoulderExternalRotation
-        | M::ShoulderInternalRotation
-        | M::StraightLegRaise
-        | M::OtherMovement => Unit::Deg,
-        M::Strength | M::Reflex => Unit::Grade,
-        M::BloodPressure => Unit::MmHg,
-        M::Pulse | M::Respiration => Unit::PerMinute,
-        M::Temperature => Unit::Celsius,
-        M::OxygenSaturation => Unit::Percent,
-        M::Height => Unit::Cm,
-        M::Weight => Unit::Kg,
-        M::Questionnaire => Unit::Score,
-        M::Other => return None,
-    })
 }
 
 /// Puts the usual unit into every measure below `value` that states none.

@@ -9,7 +9,8 @@ use super::screening::{
 };
 use super::visit::Visit;
 use crate::record::envelope::Record;
-use crate::record::vocab::{Segment, Side, Technique};
+use crate::record::notation::structure::is_sided;
+use crate::record::vocab::{Region, Segment, Side, Technique};
 
 /// Lowest and highest value that can be, in the unit of the kind. The practice's own limits.
 fn bounds(kind: MeasureKind) -> Option<(f64, f64)> {
@@ -44,7 +45,7 @@ fn whole(kind: MeasureKind) -> bool {
     matches!(kind, PainNow | PainWorst | PainBest | Strength | Reflex)
 }
 
-fn measured(measure: &Measured, field: &str, problems: &mut Problems) {
+pub(crate) fn measured(measure: &Measured, field: &str, problems: &mut Problems) {
     let value = measure.value.get();
     if bounds(measure.kind).is_some_and(|(low, high)| value < low || value > high) {
         problems.refuse(
@@ -164,10 +165,26 @@ fn pain(value: Option<u8>, field: String, problems: &mut Problems) {
     }
 }
 
+/// A muscle that lies to the left and to the right within a region that crosses the midline: scalenes, SCM.
+fn structure_sided(
+    region: Region,
+    structure: Option<&str>,
+    side: Option<Side>,
+    field: &str,
+    problems: &mut Problems,
+) {
+    let by_region = is_sided(region, None, &[]);
+    if !by_region && is_sided(region, structure, &[]) {
+        // Any region without a midline says the same of the side.
+        sided(Region::Ribs, &[], side, &format!("{field}/side"), problems);
+    }
+}
+
 impl Finding {
     fn check(&self, field: &str, problems: &mut Problems) {
         let segments: Vec<Segment> = self.segment.into_iter().collect();
         sided(self.region, &segments, self.side, &format!("{field}/side"), problems);
+        structure_sided(self.region, self.structure.as_deref(), self.side, field, problems);
         let most = match self.kind {
             FindingKind::Tenderness | FindingKind::Reflex => 4,
             FindingKind::Strength => 5,
@@ -201,6 +218,7 @@ impl Procedure {
 
     fn check(&self, field: &str, head: &Record, problems: &mut Problems) {
         sided(self.region, &self.segments, self.side, &format!("{field}/side"), problems);
+        structure_sided(self.region, self.structure.as_deref(), self.side, field, problems);
         // What was done without gloves, or with gloves nobody remembers, must be recordable as just that.
         let why_none = self.gloves_not_recorded_because.as_deref().unwrap_or_default();
         if self.is_in_mouth() && self.gloves.is_none() && why_none.trim().is_empty() {
@@ -222,7 +240,10 @@ impl Procedure {
         }
         blank(&self.done_by, &format!("{field}/done_by"), problems);
         match &self.response {
-            Given::Value(response) => pain(response.pain, format!("{field}/response/pain"), problems),
+            Given::Value(response) => {
+                pain(response.pain_before, format!("{field}/response/pain_before"), problems);
+                pain(response.pain, format!("{field}/response/pain"), problems);
+            }
             Given::Absent(absent) => blank(&absent.because, &format!("{field}/response"), problems),
         }
     }

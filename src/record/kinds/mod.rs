@@ -7,7 +7,7 @@
 pub mod amend;
 pub mod attendance;
 mod check_agreed;
-mod check_care;
+pub(crate) mod check_care;
 mod check_chart;
 mod check_head;
 mod check_paper;

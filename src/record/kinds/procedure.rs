@@ -107,6 +107,9 @@ pub struct GloveUse {
 pub struct Response {
     /// In one word.
     pub word: ResponseWord,
+    /// Pain before, 0-10.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pain_before: Option<u8>,
     /// Pain afterwards, 0-10.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pain: Option<u8>,

@@ -1,10 +1,40 @@
-//! The topic segments.
+//! The topic segments: what a typed spinal level means.
 
-use super::ReckonError;
+use super::{ReckonError, input, output};
+use crate::record::notation::level::{Place, Reading, Spine, Use};
 use crate::record::tables::Tables;
+use crate::record::tables::levels::Levels;
+use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
-/// Answers.
-pub fn answer(_input: &Value, _tables: &Tables) -> Result<Value, ReckonError> {
-    Err(ReckonError("not worked out yet".to_string()))
+#[derive(Deserialize)]
+struct Asked {
+    text: String,
+    #[serde(rename = "use")]
+    used_for: String,
+    transitional: bool,
+}
+
+#[derive(Serialize)]
+#[serde(tag = "outcome", rename_all = "lowercase")]
+enum Meaning {
+    Reads { reads: String },
+    Ask { readings: Vec<String> },
+    Refuse { reason: &'static str },
+}
+
+/// Reads the text with the levels of the tables.
+///
+/// # Errors
+/// Where the input is no such question.
+pub fn answer(question: &Value, tables: &Tables) -> Result<Value, ReckonError> {
+    let asked: Asked = input(question)?;
+    let used_for = Use::from_word(&asked.used_for)
+        .ok_or_else(|| ReckonError("use: accepted is adjust, span or disc".to_owned()))?;
+    let levels = Levels::of(&tables.trade).map_err(ReckonError)?;
+    output(&match Spine::new(&levels, asked.transitional).read(&asked.text, used_for) {
+        Reading::Reads(place) => Meaning::Reads { reads: place.to_string() },
+        Reading::Ask(places) => Meaning::Ask { readings: places.iter().map(Place::to_string).collect() },
+        Reading::Refused(fault) => Meaning::Refuse { reason: fault.word() },
+    })
 }

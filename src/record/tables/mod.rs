@@ -4,6 +4,7 @@
 pub mod clocks;
 pub mod copying;
 pub mod disclosure;
+pub mod levels;
 pub mod retention;
 pub mod source;
 pub mod toml_json;
