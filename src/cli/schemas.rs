@@ -2,11 +2,13 @@
 //! Those of the records are in [`crate::record::schemas`].
 
 use super::app::ErrorOutput;
+use super::commands::flow::DraftLineOutput;
 use super::commands::init::InitOutput;
 use super::commands::patient::ChartOutput;
 use super::commands::print::EntryOutput;
 use super::commands::release::ReleaseOutput;
 use super::commands::slip::SlipOutput;
+use super::commands::today::ListOutput;
 use super::record::RecordedOutput;
 use crate::ledger::leaf::Leaf;
 use crate::practice::place::StoreFile;
@@ -32,8 +34,10 @@ pub fn files() -> Vec<(String, Value)> {
 pub fn outputs() -> Vec<(String, Value)> {
     vec![
         named::<ErrorOutput>("output-error", "Any command that could not be done"),
+        named::<DraftLineOutput>("output-draft-line", "inkfast now and inkfast mark"),
         named::<InitOutput>("output-init", "inkfast init"),
         named::<Answer>("output-may", "inkfast may"),
+        named::<ListOutput>("output-list", "inkfast today and inkfast open"),
         named::<Vec<EntryOutput>>("output-openings", "inkfast openings"),
         named::<Vec<ChartOutput>>("output-patient-list", "inkfast patient list"),
         named::<Vec<EntryOutput>>("output-print", "inkfast print"),

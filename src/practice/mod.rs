@@ -6,6 +6,7 @@ pub mod day;
 pub mod drafts;
 pub mod facts;
 pub mod labels;
+pub mod lists;
 pub mod open;
 pub mod place;
 pub mod printed;

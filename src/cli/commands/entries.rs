@@ -56,10 +56,8 @@ pub const TABLE: &[EntryCommand] = &[
     row(&["patient", "joined"], "joined", "Two charts are of one person", Chart),
     row(&["guardian"], "guardian", "Who decides for the patient, and on what authority", Chart),
     row(&["consent"], "consent", "A consent, given or declined", Chart),
-    row(&["withdraw"], "withdraw", "A consent is withdrawn, in whole or in part", Chart),
-    row(&["pause"], "pause", "The patient needs a moment, says stop, or goes on", Visit),
+    row(&["rest"], "rest", "The patient's answer about the rest of earlier, wider consents", Chart),
     row(&["refusal"], "refusal", "A standing refusal", Chart),
-    row(&["asked"], "asked", "Asked just now: yes, no, or yes with a limit", Visit),
     row(&["visit", "own-answer"], "own-answer", "A minor's own yes or no", Visit),
     row(
         &["visit", "condition"],
@@ -79,7 +77,6 @@ pub const TABLE: &[EntryCommand] = &[
     row(&["refer", "out"], "refer", "Referred to somebody", Chart),
     row(&["refer", "answer"], "refer-answer", "The answer to a referral came, or was chased", Chart),
     row(&["reaction", "open"], "reaction", "An adverse reaction", Chart),
-    row(&["reaction", "close"], "reaction-closed", "An adverse reaction is over", Chart),
     row(&["clock"], "clock", "A station's clock was wrong; nothing is re-stamped", Register),
 ];
 
@@ -182,7 +179,7 @@ fn run_one(context: &mut Context<'_>, command: &EntryCommand) -> Outcome<Exit> {
 }
 
 /// What is known before anything is asked: who is here, where a form asks for the code of whoever did it.
-fn known(asks: &Asks, practice: &Practice) -> Value {
+pub(super) fn known(asks: &Asks, practice: &Practice) -> Value {
     let mut start = json!({});
     for field in ["asked_by", "found_by", "done_by", "taken_by"] {
         if asks.form.questions.iter().any(|q| q.path.strip_prefix('/') == Some(field)) {
@@ -193,7 +190,7 @@ fn known(asks: &Asks, practice: &Practice) -> Value {
 }
 
 /// Puts in what the program knows and nobody should have to type.
-fn complete(asks: &Asks, data: &mut Map<String, Value>, entries: &[Entry], visit: Option<u64>) {
+pub(super) fn complete(asks: &Asks, data: &mut Map<String, Value>, entries: &[Entry], visit: Option<u64>) {
     if let (Some(visit), true) = (visit, asks.computed.contains(&"/visit")) {
         data.entry("visit").or_insert(json!(visit));
     }
@@ -255,7 +252,7 @@ fn put_in_old_words(data: &mut Map<String, Value>, entries: &[Entry]) -> Outcome
 }
 
 /// The entries that this one points to, by what its fields say.
-fn pointers(kind: &str, data: &Map<String, Value>) -> Vec<(u64, RefWhy)> {
+pub(super) fn pointers(kind: &str, data: &Map<String, Value>) -> Vec<(u64, RefWhy)> {
     let number = |field: &str| data.get(field).and_then(Value::as_u64);
     let mut refers: Vec<(u64, RefWhy)> = Vec::new();
     refers.extend(number("visit").map(|n| (n, RefWhy::Visit)));
@@ -264,6 +261,8 @@ fn pointers(kind: &str, data: &Map<String, Value>) -> Vec<(u64, RefWhy)> {
         "addendum" | "late-entry" => number("target").or(number("entry")).map(|n| (n, RefWhy::AddsTo)),
         "misfiled" => number("entry").map(|n| (n, RefWhy::BelongsElsewhere)),
         "referral-answer" => number("referral").map(|n| (n, RefWhy::Answers)),
+        "reaction-rechecked" => number("reaction").map(|n| (n, RefWhy::AddsTo)),
+        "rest-of-earlier" => number("consent").map(|n| (n, RefWhy::AddsTo)),
         "reaction-closed" => number("reaction").map(|n| (n, RefWhy::Closes)),
         _ => number("of").map(|n| (n, RefWhy::Closes)),
     };
@@ -271,7 +270,7 @@ fn pointers(kind: &str, data: &Map<String, Value>) -> Vec<(u64, RefWhy)> {
     refers
 }
 
-fn check_pointers(refers: &[(u64, RefWhy)], entries: &[Entry]) -> Outcome<()> {
+pub(super) fn check_pointers(refers: &[(u64, RefWhy)], entries: &[Entry]) -> Outcome<()> {
     for (seq, _) in refers {
         if !entries.is_empty() && !entries.iter().any(|e| e.leaf.seq == *seq) {
             return Err(Trouble::input(
@@ -293,17 +292,11 @@ macro_rules! entry_command {
 /// The commands that are nothing but their forms.
 pub const COMMANDS: &[CliCommand] = &[
     entry_command!("guardian", "Who decides for the patient"),
-    entry_command!("consent", "A consent, given or declined"),
-    entry_command!("withdraw", "A consent is withdrawn"),
+    entry_command!("rest", "The rest of earlier consents"),
     entry_command!("refusal", "A standing refusal"),
-    entry_command!("pause", "The patient needs a moment"),
-    entry_command!("asked", "Asked just now"),
     entry_command!("correct", "Something was written wrongly"),
     entry_command!("addendum", "New information"),
     entry_command!("late", "Something was left out"),
     entry_command!("misfiled", "An entry belongs to another chart"),
-    entry_command!("contact", "A call, message or no-show"),
-    entry_command!("refer", "Referrals and their answers"),
-    entry_command!("reaction", "Adverse reactions"),
     entry_command!("clock", "A station's clock was wrong"),
 ];
