@@ -7,6 +7,10 @@
 mod desk;
 
 use desk::{Desk, code, text};
+use inkfast::cli::app;
+use inkfast::cli::exit::Exit;
+use inkfast::cli::prompt::ScriptedAsker;
+use inkfast::world::World;
 use serde_json::{Value, json};
 
 const CHART: &str = "PM-0112";
@@ -245,4 +249,104 @@ fn a_narrower_consent_asks_about_the_rest() {
     let data = desk.data(CHART, &again["entry"].to_string());
     assert_eq!((data.get("narrower_than"), &data["rest_of_earlier"]), (None, &json!("not-applicable")));
     assert_eq!(may(), (0, vec![]));
+}
+
+/// A command as typed in room 1 of this desk, to be run in this process.
+fn here(desk: &Desk, args: &[&str]) -> clap::ArgMatches {
+    let [store, outside, pw] =
+        ["store", "state/inkfast", "pw"].map(|name| desk.path(name).display().to_string());
+    #[rustfmt::skip]
+    let who = [
+        "--store", &store, "--outside", &outside, "--as", "IV", "--passphrase-file", &pw, "--station", "room 1",
+    ];
+    app::command().try_get_matches_from([&["inkfast"], args, &who].concat()).unwrap()
+}
+
+/// Runs a command in this process with somebody at the terminal who types these lines.
+fn typed(desk: &Desk, lines: &[&str], args: &[&str]) -> (u8, String, String) {
+    let matches = here(desk, args);
+    let mut asker = ScriptedAsker::new(lines.iter().copied());
+    let mut out = Vec::new();
+    let exit: Exit = app::run(&matches, World::real(), &mut asker, &mut out);
+    assert!(asker.lines.is_empty(), "not asked for: {:?}\n{}", asker.lines, asker.shown());
+    (exit.code(), String::from_utf8(out).unwrap(), asker.shown())
+}
+
+#[test]
+fn at_a_terminal_a_doubt_is_asked_and_a_whole_line_is_not() {
+    let desk = desk();
+    desk.ok(&["visit", "open", CHART]);
+    let (exit, out, asked) = typed(&desk, &[], &["asked", "thrust", "cervical", "right", "yes"]);
+    assert_eq!((exit, asked.as_str()), (0, ""), "{out}");
+    assert!(out.contains("thrust, cervical, right, yes"), "{out}");
+    // Which neck, and a missing answer is asked for: there is no default.
+    let (exit, _, asked) = typed(&desk, &["1", "yes", "yes"], &["asked", "thrust", "neck", "left"]);
+    assert_eq!(exit, 0, "{asked}");
+    assert!(asked.contains("\"neck\" could be: 1 cervical"), "{asked}");
+    assert!(asked.contains("What was the answer?"), "{asked}");
+
+    let before = desk.entries(CHART);
+    let (exit, out, asked) = typed(
+        &desk,
+        &["yes", "right cheek", "all of it", "now", "-", "a call tomorrow"],
+        &["withdraw", "intraoral", "left", "says stop"],
+    );
+    assert_eq!(exit, 0, "{asked}");
+    assert!(out.contains("Sealed: Withdrawal is number"), "{out}");
+    let first = asked.lines().next().unwrap();
+    assert!(first.starts_with("What was stopped"), "sealed before anything was asked\n{asked}");
+    assert_eq!(desk.entries(CHART), before + 2);
+    // Whoever has no time now: it is sealed all the same.
+    let (exit, out, asked) = typed(&desk, &[], &["withdraw", "all", "hand"]);
+    assert_eq!(exit, 0, "walked away from the question afterwards\n{asked}");
+    assert!(out.contains("Sealed: Withdrawal"), "{out}");
+    assert_eq!(desk.entries(CHART), before + 3);
+    let (exit, _, _) = typed(&desk, &["no"], &["withdraw", "all", "hand"]);
+    assert_eq!(exit, 0);
+}
+
+#[test]
+fn at_a_terminal_the_rest_of_a_wider_consent_is_the_patients_answer() {
+    let desk = desk();
+    consent(&desk, &["--techniques", "mobilization", "--regions", "spine", "--side", "both"]);
+    #[rustfmt::skip]
+    let args = [
+        "consent", CHART, "--kind", "treatment", "--form", "written-signed", "--wording", "F1", "--status", "signed",
+        "--techniques", "mobilization", "--regions", "lumbar", "--side", "both", "--given-by", "self",
+    ];
+    let matches = here(&desk, &args);
+    let mut asker = Enter::default();
+    let exit = app::run(&matches, World::real(), &mut asker, &mut Vec::new());
+    let shown = asker.shown.join("\n");
+    assert_eq!(exit, Exit::Done, "{shown}");
+    assert!(shown.contains("This consent is narrower than what still counts:"), "{shown}");
+    assert!(shown.contains("There is no default."), "{shown}");
+    let all = desk.json(&["print", CHART, "--why", "review"]);
+    let newest = all.as_array().unwrap().iter().rfind(|e| e["kind"] == "consent").unwrap();
+    assert_eq!(newest["record"]["data"]["rest_of_earlier"], "kept");
+}
+
+/// Somebody who passes every question with Enter, but for the one about the rest, once they are told that it has
+/// no default.
+#[derive(Default)]
+struct Enter {
+    shown: Vec<String>,
+}
+
+impl inkfast::cli::prompt::Asker for Enter {
+    fn interactive(&self) -> bool {
+        true
+    }
+    fn line(&mut self, prompt: &str) -> std::io::Result<Option<String>> {
+        let again = self.shown.last().is_some_and(|last| last.contains("There is no default."));
+        let answer = if prompt.contains("becomes of the rest") && again { "kept" } else { "" };
+        self.shown.push(prompt.to_string());
+        Ok(Some(answer.to_string()))
+    }
+    fn secret(&mut self, _: &str) -> std::io::Result<Option<zeroize::Zeroizing<String>>> {
+        Ok(None)
+    }
+    fn say(&mut self, text: &str) {
+        self.shown.push(text.to_string());
+    }
 }

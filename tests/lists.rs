@@ -156,7 +156,7 @@ fn the_desk_is_told_names_and_days_and_nothing_of_the_care() {
         "reaction", "open", CHART, "--what", "rib soreness", "--began", "now", "--technique", "thrust",
         "--region", "thoracic", "--severity", "mild", "--done", "heat",
     ]);
-    std::fs::write(desk.path("pw2"), "quite another passphrase\n").unwrap();
+    desk.secret("pw2", "quite another passphrase\n");
     #[rustfmt::skip]
     desk.ok(&[
         "roster", "add", "--code", "HL", "--name", "Hattie Lorch", "--role", "desk", "--opens", "desk",

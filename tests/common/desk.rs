@@ -15,7 +15,7 @@ impl Desk {
     pub fn set_up() -> Desk {
         let desk = Desk { dir: tempfile::tempdir().unwrap() };
         std::fs::create_dir(desk.path("run")).unwrap();
-        std::fs::write(desk.path("pw"), "fourteen hemp lane\n").unwrap();
+        desk.secret("pw", "fourteen hemp lane\n");
         #[rustfmt::skip]
         desk.ok(&[
             "init", "--new-passphrase-file", "pw", "--code", "IV", "--name", "Ingrith Valsamo",
@@ -26,6 +26,13 @@ impl Desk {
         ]);
         desk.ok(&["unlock", "--as", "IV", "--passphrase-file", "pw"]);
         desk
+    }
+
+    /// Writes a file that nobody else reads.
+    pub fn secret(&self, name: &str, words: &str) {
+        std::fs::write(self.path(name), words).unwrap();
+        let mine = std::os::unix::fs::PermissionsExt::from_mode(0o600);
+        std::fs::set_permissions(self.path(name), mine).unwrap();
     }
 
     /// Opens a chart for somebody.

@@ -94,10 +94,7 @@ const fn row(
 /// # Errors
 /// When there is none, which a test rules out for the table.
 pub fn form(name: &str) -> Outcome<Asks> {
-    forms::every()
-        .into_iter()
-        .find(|a| a.name == name)
-        .ok_or_else(|| Trouble::input("This form is missing.", "Tell the makers."))
+    forms::named(name).ok_or_else(|| Trouble::input("This form is missing.", "Tell the makers."))
 }
 
 /// The options of one recording command.

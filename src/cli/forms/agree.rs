@@ -4,7 +4,7 @@ use super::super::answer::AnswerKind::{ManyOf, Moment, OneOf, Segments};
 use super::super::form::{Form, Question};
 use super::super::place;
 use super::{Asks, LIST, NUMBER, NUMBERS, ask, asks, because, line};
-use crate::record::kinds::consent::{ConsentKind, GiverRole};
+use crate::record::kinds::consent::{ConsentKind, GiverRole, RestOfEarlier};
 use crate::record::kinds::withdrawal::{AskedAnswer, EmergencyState, How, PauseKind, YesNo};
 use crate::record::vocab::{Region, Side, Technique};
 use serde_json::Value;
@@ -109,7 +109,7 @@ pub fn rest() -> Form {
             "answer",
             "What of the rest: kept or withdrawn?",
             "/rest_of_earlier",
-            OneOf(&["kept", "withdrawn"]),
+            OneOf(RestOfEarlier::WORDS),
         )
         .help("The patient's own answer. There is no default."),
         line("patient-words", "As said?", "/words").optional().help("The patient's own words."),

@@ -20,9 +20,15 @@ pub(super) fn every() -> Vec<Asks> {
         asks("access-reason", "access", access_reason(), &["/opened", "/entries", "/exported", "/printed"]),
         asks("request", "request", request(), &["/due", "/clock", "/dates"]),
         asks("document", "document", document(), &[]),
+        asks("reaction-recheck", "reaction-rechecked", reaction_recheck(), &["/visit"]),
+    ]
+}
+
+/// Forms that ask for a part of a kind only, because the command knows or leaves out the rest.
+pub(super) fn short() -> Vec<Asks> {
+    vec![
         asks("contact-close", "contact", contact_close(), &["/said", "/done", "/with"]),
         asks("refer-chase", "referral-answer", refer_chase(), &["/outcome"]),
-        asks("reaction-recheck", "reaction-rechecked", reaction_recheck(), &["/visit"]),
     ]
 }
 

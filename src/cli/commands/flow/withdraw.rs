@@ -155,7 +155,9 @@ fn offer_rest(
     let later = format!("inkfast withdraw {} --completes {seq}", face.chart_no);
     let question =
         format!("What was stopped, how the patient is, the next step: write it now? (Later: {later})");
-    if !context.asker.interactive() || !context.yes(&question, false)? {
+    // Whoever walks away from this question has taken nothing back from what is sealed.
+    let asked = context.asker.interactive() && !context.json();
+    if !asked || !context.yes(&question, false).unwrap_or(false) {
         return Ok(());
     }
     let rest = answers(context, &withdraw_rest(), json!({}))?;
