@@ -215,11 +215,11 @@ fn seen(entries: &[Entry]) -> Vec<Seen> {
 
 /// True when the last visit named this day for the next one.
 fn expected_on(seen: &[Seen], day: Date) -> bool {
-    let next = seen.iter().filter_map(|one| match &one.data {
+    let mut next = seen.iter().rev().filter_map(|one| match &one.data {
         Some(Data::VisitClosed(closed)) => closed.next_visit.map(|d| d.0),
         _ => None,
     });
-    next.last() == Some(day)
+    next.next() == Some(day)
 }
 
 /// Unsigned work of whoever is here, by chart.

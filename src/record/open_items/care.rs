@@ -139,7 +139,8 @@ fn screens(chart: &Looked<'_>) -> Vec<OpenItem> {
 /// the last one.
 fn re_examination(chart: &Looked<'_>) -> Option<OpenItem> {
     let (lists, today) = (chart.rules.lists, chart.rules.today);
-    let (mut examined, mut planned): (Option<(u64, Date)>, Option<(u64, Date)>) = (None, None);
+    let mut examined: Option<(u64, Date)> = None;
+    let mut planned: Option<(u64, Date)> = None;
     let mut visits = Vec::new();
     for (entry, data) in chart.opened() {
         let Data::Visit(note) = data else { continue };
@@ -155,9 +156,13 @@ fn re_examination(chart: &Looked<'_>) -> Option<OpenItem> {
         }
     }
     let remedy = format!("write the next note of chart {} as a re-examination", chart.number);
+    // Without a visit in that time there is no care that drifts on.
+    let lately = days_before(today, lists.reexamination_after_days);
+    let in_care = visits.iter().any(|v| *v >= lately);
     if let Some((seq, on)) = planned {
         let words = format!("re-examination planned for {}", plain_date(on));
-        return Some(chart.item(ItemKind::ReExamination, seq, Some(on), words, remedy));
+        return (in_care || on >= lately)
+            .then(|| chart.item(ItemKind::ReExamination, seq, Some(on), words, remedy));
     }
     let (seq, day) = examined?;
     let by_visits = usize::try_from(lists.reexamination_after_visits)
@@ -165,8 +170,6 @@ fn re_examination(chart: &Looked<'_>) -> Option<OpenItem> {
         .and_then(|n| visits.get(n.checked_sub(1)?))
         .copied();
     let by_days = after(day, lists.reexamination_after_days);
-    // Without a visit in that time there is no care that drifts on.
-    let in_care = visits.iter().any(|v| *v >= days_before(today, lists.reexamination_after_days));
     let due = by_visits.map_or(by_days, |reached| reached.min(by_days));
     let words = format!("last examined {}, {} visits since", plain_date(day), visits.len());
     (in_care && due <= today).then(|| chart.item(ItemKind::ReExamination, seq, Some(due), words, remedy))

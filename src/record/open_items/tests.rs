@@ -249,6 +249,7 @@ fn care_that_goes_on_is_examined_again() {
     let planned = json!({ "next_step": "again", "re_examine_on": "2025-05-02" });
     chart.push(seen(9, "visit", "2025-04-20T09:00", note(8, "later", planned)));
     assert_eq!(listed("2025-04-21", &chart), [(ItemKind::ReExamination, Some(9), Some("2025-05-02".into()))]);
+    assert!(listed("2025-09-21", &chart).is_empty(), "who stayed away for good is not examined again");
 }
 
 #[test]
