@@ -212,6 +212,13 @@ fn the_main_job_from_set_up_to_a_stranger_s_check() {
         "--response",
         "tolerated",
     ]);
+    let recheck = ["recheck", CHART, "--phase", "before", "--measured", "mouth-opening", "--value"];
+    let impossible = desk.run(&[&recheck[..], &["81"]].concat());
+    assert_eq!(code(&impossible), 7);
+    assert!(text(&impossible).contains("above 80 mm"), "{}", text(&impossible));
+    let unusual = desk.run(&[&recheck[..], &["1.1in"]].concat());
+    assert_eq!(code(&unusual), 7);
+    assert!(text(&unusual).contains("--unusual-because"), "{}", text(&unusual));
     desk.ok(&["recheck", CHART, "--phase", "before", "--measured", "mouth-opening", "--value", "35"]);
     desk.ok(&["recheck", CHART, "--phase", "after", "--measured", "mouth-opening", "--value", "39"]);
     desk.ok(&[
@@ -343,7 +350,7 @@ fn bad_input_gets_a_clear_error_and_loses_nothing() {
     refused(&["may", "--facts", "nowhere.json"], 2, "Could not read");
     desk.write("facts.json", "{}");
     refused(&["may", "--facts", "facts.json"], 4, "facts document");
-    refused(&["rules", "adopt", "bad.json"], 4, "JSON");
+    refused(&["rules", "adopt", "bad.json"], 4, "can't be adopted");
     refused(
         &[
             "init",

@@ -4,6 +4,7 @@
 
 use super::clock::Now;
 use super::rows::RowSpec;
+use crate::record::measured;
 use crate::record::vocab::Segment;
 use serde_json::{Map, Number, Value};
 
@@ -32,6 +33,9 @@ pub enum AnswerKind {
         /// What it counts, like `mm`; may be typed behind the number; empty for none.
         unit: &'static str,
     },
+    /// A measured number, with its unit behind it where that is not the usual one. A JSON number, or a
+    /// JSON string with number and unit, which [`super::plausible`] turns into the usual unit.
+    Amount,
     /// A calendar date. A JSON string `YYYY-MM-DD`.
     Date,
     /// A moment. A JSON string in the form [`crate::record::moment::Moment`] reads.
@@ -124,6 +128,7 @@ impl AnswerKind {
             AnswerKind::Number { min, max, unit } => {
                 format!("a number from {min} to {max}{}{unit}", if unit.is_empty() { "" } else { " " })
             }
+            AnswerKind::Amount => "a number, like 34.5 or 1.75in or 170 lb".to_owned(),
             AnswerKind::Date => "a date like 2025-03-11, today or yesterday".to_owned(),
             AnswerKind::Moment => {
                 "09:40 for today, 2025-03-11 09:40, now, or in full 2025-03-11T09:40:00-04:00".to_owned()
@@ -160,6 +165,11 @@ impl AnswerKind {
             AnswerKind::YesNo => read_yes_no(text).map(Value::from),
             AnswerKind::Whole { min, max } => self.read_whole(text, min, max),
             AnswerKind::Number { min, max, unit } => self.read_number(text, min, max, unit),
+            AnswerKind::Amount => match measured::read(text) {
+                Some((number, None)) => Ok(number.to_json()),
+                Some((number, Some(unit))) => Ok(Value::from(format!("{number} {unit}"))),
+                None => Err(format!("accepted is {}", self.accepts())),
+            },
             AnswerKind::Date => Ok(Value::from(now.read_date(text)?.to_string())),
             AnswerKind::Moment => Ok(Value::from(now.read_moment(text)?.to_string())),
             AnswerKind::OneOf(choices) => read_choice(text, choices, given).map(Value::from),
@@ -444,6 +454,17 @@ mod tests {
         assert_eq!(hand(pain, "5").unwrap(), json!(5));
         for wrong in ["11", "-1", "+5", "5/10", "99999999999999999999"] {
             assert!(hand(pain, wrong).is_err(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn amounts_may_carry_a_unit() {
+        assert_eq!(hand(AnswerKind::Amount, "34").unwrap().to_string(), "34");
+        assert_eq!(flag(AnswerKind::Amount, "34.50").unwrap().to_string(), "34.5");
+        assert_eq!(flag(AnswerKind::Amount, "1.75in").unwrap(), json!("1.75 in"));
+        assert_eq!(hand(AnswerKind::Amount, "170 LB").unwrap(), json!("170 lb"));
+        for wrong in ["34,5", "NaN", "3 feet", "in", "1-2", ""] {
+            assert!(hand(AnswerKind::Amount, wrong).is_err(), "{wrong}");
         }
     }
 

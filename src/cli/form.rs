@@ -222,7 +222,7 @@ fn value_name(kind: AnswerKind) -> &'static str {
     match kind {
         AnswerKind::Words | AnswerKind::LongWords => "WORDS",
         AnswerKind::YesNo => "YES|NO",
-        AnswerKind::Whole { .. } | AnswerKind::Number { .. } => "NUMBER",
+        AnswerKind::Whole { .. } | AnswerKind::Number { .. } | AnswerKind::Amount => "NUMBER",
         AnswerKind::Date => "DATE",
         AnswerKind::Moment => "WHEN",
         AnswerKind::OneOf(_) => "CHOICE",

@@ -92,6 +92,7 @@ pub fn fill(
     let mut filled =
         form.fill(context.matches, start, context.asker, &now, &mut keep).map_err(form_trouble)?;
     super::forms::visit::fill_units(&mut filled);
+    super::plausible::settle(context.asker, &practice.rulebook()?.tables.trade, &mut filled)?;
     Ok(filled)
 }
 

@@ -4,8 +4,10 @@
 use super::app::ErrorOutput;
 use super::commands::flow::DraftLineOutput;
 use super::commands::init::InitOutput;
+use super::commands::measures::MeasuresOutput;
 use super::commands::patient::ChartOutput;
 use super::commands::print::EntryOutput;
+use super::commands::reckon::ReckonOutput;
 use super::commands::release::ReleaseOutput;
 use super::commands::slip::SlipOutput;
 use super::commands::today::ListOutput;
@@ -14,6 +16,7 @@ use crate::ledger::leaf::Leaf;
 use crate::practice::place::StoreFile;
 use crate::record::coverage::Answer;
 use crate::record::kinds::register::{Rules, Staff};
+use crate::record::rulebook::file::RulesFileText;
 use crate::verify::finding::Report;
 use crate::verify::manifest::Manifest;
 use schemars::JsonSchema;
@@ -25,8 +28,18 @@ pub fn files() -> Vec<(String, Value)> {
     vec![
         named::<Leaf>("leaf", "Leaf: the text of the signed note"),
         named::<Manifest>("package-manifest", "manifest.json of a package"),
+        rules_file(),
         named::<StoreFile>("store", "store.json"),
     ]
+}
+
+/// The rules file is read and never written, so its schema says what would be accepted.
+fn rules_file() -> (String, Value) {
+    let mut schema = schemars::schema_for!(RulesFileText).to_value();
+    if let Some(members) = schema.as_object_mut() {
+        members.insert("title".to_string(), Value::from("A rules file (TOML)"));
+    }
+    ("rules-file.schema.json".to_string(), schema)
 }
 
 /// Schemas of what commands print with `--json`, with their file names. `recorded` is what every
@@ -38,12 +51,15 @@ pub fn outputs() -> Vec<(String, Value)> {
         named::<InitOutput>("output-init", "inkfast init"),
         named::<Answer>("output-may", "inkfast may"),
         named::<ListOutput>("output-list", "inkfast today and inkfast open"),
+        named::<MeasuresOutput>("output-measures", "inkfast measures"),
         named::<Vec<EntryOutput>>("output-openings", "inkfast openings"),
         named::<Vec<ChartOutput>>("output-patient-list", "inkfast patient list"),
         named::<Vec<EntryOutput>>("output-print", "inkfast print"),
+        named::<ReckonOutput>("output-reckon", "inkfast reckon"),
         named::<RecordedOutput>("output-recorded", "Every command that seals one entry"),
         named::<ReleaseOutput>("output-release", "inkfast release"),
         named::<Vec<Staff>>("output-roster-list", "inkfast roster list"),
+        named::<Vec<Rules>>("output-rules-list", "inkfast rules list"),
         named::<Rules>("output-rules-show", "inkfast rules show"),
         named::<SlipOutput>("output-slip", "inkfast slip"),
         named::<Report>("output-verify", "inkfast verify"),

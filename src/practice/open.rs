@@ -203,10 +203,16 @@ impl Practice {
         self.staff.iter().find(|s| s.code == code)
     }
 
-    /// The newest rules adopted that apply today.
+    /// The rules that apply today: of those in effect the ones that took effect last, and of two on one
+    /// day the ones adopted last.
     pub fn rules(&self) -> Option<&Rules> {
         let today = self.now().local_date();
-        self.rules.iter().rev().find(|r| r.effective.0 <= today)
+        self.rules.iter().filter(|r| r.effective.0 <= today).max_by_key(|r| r.effective)
+    }
+
+    /// Every edition of the rules, in the order in which they were adopted.
+    pub fn editions(&self) -> &[Rules] {
+        &self.rules
     }
 
     /// The rules in force today, section by section; the shipped example where none are adopted, or where

@@ -114,8 +114,7 @@ fn reseal_roles(practice: &mut Practice) -> Outcome<()> {
 }
 
 fn only_custodian(practice: &Practice) -> Outcome<()> {
-    let mine = practice.keys().newest(&practice.session.me.code);
-    if mine.is_some_and(|k| k.roles.contains(&KeyRole::Custodian)) {
+    if is_custodian(practice) {
         return Ok(());
     }
     Err(Trouble::new(
@@ -124,6 +123,12 @@ fn only_custodian(practice: &Practice) -> Outcome<()> {
         "Nothing was written.",
         "Ask the keeper of the records to do this.",
     ))
+}
+
+/// True when whoever is here keeps the records.
+pub fn is_custodian(practice: &Practice) -> bool {
+    let mine = practice.keys().newest(&practice.session.me.code);
+    mine.is_some_and(|k| k.roles.contains(&KeyRole::Custodian))
 }
 
 /// Puts another unlocked person at the keyboard while the ledger stays open. Returns the one before.

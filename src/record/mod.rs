@@ -1,9 +1,14 @@
 //! What a practice records: pure types, validation and the rules of the trade.
 //! Nothing here reads a clock, a file or a random number.
 
+pub mod calendar;
+pub mod corrected;
 pub mod coverage;
+pub mod decimal;
 pub mod envelope;
 pub mod kinds;
+pub mod measured;
+pub mod measures;
 pub mod moment;
 pub mod open_items;
 pub mod reckon;

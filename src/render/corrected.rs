@@ -5,6 +5,7 @@
 //! and what differs is what was struck and what was put in its place.
 
 use super::set::PrintedSet;
+use crate::record::corrected;
 use crate::record::envelope::Record;
 use crate::record::kinds::Data;
 use crate::record::moment::{Date, plain_date};
@@ -118,17 +119,11 @@ pub fn current(record: &Record, mends: &[Mend]) -> Record {
 /// correction of what an earlier correction put in place counts for the entry first meant.
 pub fn mends_of(set: &PrintedSet) -> BTreeMap<u64, Vec<Mend>> {
     let mut by_target: BTreeMap<u64, Vec<Mend>> = BTreeMap::new();
-    let mut seen: BTreeMap<u64, (u64, String)> = BTreeMap::new();
+    let mut meant = corrected::Meant::default();
     for entry in set.in_order() {
         let Some(record) = entry.shown() else { continue };
         let Ok(Data::Correction(correction)) = record.read_data() else { continue };
-        let (mut target, mut field) = (correction.target, correction.field.clone());
-        if let (Some((first, place)), Some(rest)) = (seen.get(&target), field.strip_prefix("/is"))
-            && (rest.is_empty() || rest.starts_with('/'))
-        {
-            (target, field) = (*first, format!("{place}{rest}"));
-        }
-        seen.insert(entry.seq, (target, field.clone()));
+        let (target, field) = meant.reached(entry.seq, &correction);
         by_target.entry(target).or_default().push(Mend {
             seq: entry.seq,
             on: entry.written.local_date(),
@@ -175,31 +170,8 @@ fn strike<L: Clone + PartialEq>(lines: &mut Vec<Laid<L>>, before: &[L], after: &
     lines.splice(insert..insert, added);
 }
 
-/// The record with one correction made; none when the field is not there to be set, or the result
-/// no longer fits the layout of its kind.
 fn with(record: &Record, mend: &Mend) -> Option<Record> {
-    let mut next = record.clone();
-    let (parent, name) = mend.field.rsplit_once('/')?;
-    let name = name.replace("~1", "/").replace("~0", "~");
-    match next.data.pointer_mut(parent)? {
-        Value::Object(members) if mend.is.is_null() => {
-            members.shift_remove(&name)?;
-        }
-        Value::Object(members) => {
-            members.insert(name, mend.is.clone());
-        }
-        Value::Array(items) if name == "-" && !mend.is.is_null() => items.push(mend.is.clone()),
-        Value::Array(items) => {
-            let at: usize = name.parse().ok()?;
-            if mend.is.is_null() && at < items.len() {
-                items.remove(at);
-            } else {
-                *items.get_mut(at)? = mend.is.clone();
-            }
-        }
-        _ => return None,
-    }
-    (record.read_data().is_err() || next.read_data().is_ok()).then_some(next)
+    corrected::with(record, &mend.field, &mend.is)
 }
 
 /// A pointer in plain words: `/procedures/0/side` is `procedures 1, side`.

@@ -12,10 +12,12 @@ mod day;
 mod entry;
 mod front;
 mod html;
+mod measures;
 mod moments;
 mod note;
 mod others;
 mod papers;
+mod picture;
 mod places;
 mod rows;
 pub mod set;
@@ -51,6 +53,7 @@ pub fn page(set: &PrintedSet) -> String {
         ("Table of entries", front::index(&desk)),
         ("Consents and withdrawals", consents),
         ("Visits, oldest first", visits::section(&desk)),
+        ("Measures over time", measures::section(&desk)),
         ("Other entries", others::section(&desk)),
         ("Who opened this chart", others::openings(&desk)),
         ("Attachments", others::attachments(&desk)),
@@ -63,7 +66,7 @@ pub fn page(set: &PrintedSet) -> String {
     let mut out = start(set);
     for (index, (heading, html)) in parts.iter().enumerate() {
         // Short parts share a page; the cover, the statement and the long parts begin one.
-        let new = matches!(index, 1..=5 | 8 | 11);
+        let new = matches!(index, 1..=6 | 9 | 12);
         out.push_str(if new { "<tr class=\"new\"><td>\n" } else { "<tr><td>\n" });
         if !heading.is_empty() {
             out.push_str(&format!("<h2>{}</h2>\n", esc(heading)));

@@ -69,6 +69,8 @@ s { text-decoration: line-through; text-decoration-thickness: 1pt; }
 .note { font-style: italic; font-size: 10pt; }
 .digest { font: 7.5pt/1.3 "DejaVu Sans Mono", "Courier New", monospace; overflow-wrap: anywhere; }
 .wording { font-size: 10pt; }
+.picture { margin: 0 0 4mm; break-inside: avoid; page-break-inside: avoid; } .picture svg { display: block; }
+.measured { font-variant-numeric: tabular-nums; } .measured td:first-child { width: 34mm; }
 .blank { display: inline-block; min-width: 55mm; border-bottom: .75pt solid #000; height: 1.1em; }
 .blank.short { min-width: 22mm; } .blank.wide { min-width: 100mm; }
 .sign { margin-top: 4mm; line-height: 1.8; }

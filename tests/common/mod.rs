@@ -2,6 +2,7 @@
 #![allow(dead_code, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 pub mod disk;
+pub mod room;
 
 use inkfast::ledger::write::Receipt;
 use inkfast::practice::attach::attach;

@@ -77,6 +77,9 @@ pub const TABLE: &[EntryCommand] = &[
     row(&["refer", "out"], "refer", "Referred to somebody", Chart),
     row(&["refer", "answer"], "refer-answer", "The answer to a referral came, or was chased", Chart),
     row(&["reaction", "open"], "reaction", "An adverse reaction", Chart),
+    row(&["handout"], "handout", "A sheet was given to take home: which, and in which edition", Chart),
+    row(&["document"], "document", "A notice was given: about money, privacy, rights", Chart),
+    row(&["wording"], "wording", "A text patients are given or sign is adopted, in one edition", Register),
     row(&["clock"], "clock", "A station's clock was wrong; nothing is re-stamped", Register),
 ];
 
@@ -205,6 +208,7 @@ pub(super) fn complete(asks: &Asks, data: &mut Map<String, Value>, entries: &[En
                 *data = fields;
             }
         }
+        "decision-maker" => parent_since_birth(data, entries),
         "correction" | "addendum" | "late-entry" => {
             let target = data.get("target").or_else(|| data.get("entry")).and_then(Value::as_u64);
             let desk = target
@@ -217,6 +221,24 @@ pub(super) fn complete(asks: &Asks, data: &mut Map<String, Value>, entries: &[En
             }
         }
         _ => {}
+    }
+}
+
+/// A parent decides since the child was born, unless another start was given. An order or a power has to
+/// name its own.
+fn parent_since_birth(data: &mut Map<String, Value>, entries: &[Entry]) {
+    if data.get("basis").and_then(Value::as_str) != Some("parent") {
+        return;
+    }
+    let born = entries.iter().rev().find_map(|e| {
+        let record = e.record.as_ref()?;
+        record.data.pointer("/identity/birth_date/date")?.as_str().map(|b| (b.to_string(), record.written))
+    });
+    if let Some((born, written)) = born {
+        let sign = if written.offset_seconds() < 0 { '-' } else { '+' };
+        let minutes = written.offset_seconds().abs() / 60;
+        let start = format!("{born}T00:00:00{sign}{:02}:{:02}", minutes / 60, minutes % 60);
+        data.entry("authority_starts_at").or_insert(json!(start));
     }
 }
 
@@ -295,5 +317,8 @@ pub const COMMANDS: &[CliCommand] = &[
     entry_command!("addendum", "New information"),
     entry_command!("late", "Something was left out"),
     entry_command!("misfiled", "An entry belongs to another chart"),
+    entry_command!("handout", "A sheet given to take home"),
+    entry_command!("document", "A notice given"),
+    entry_command!("wording", "A text patients are given or sign"),
     entry_command!("clock", "A station's clock was wrong"),
 ];

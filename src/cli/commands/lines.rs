@@ -6,6 +6,7 @@ use crate::cli::context::Context;
 use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
 use crate::cli::forms;
+use crate::cli::plausible;
 use crate::cli::record::{add_happened_args, answers, happened};
 use crate::practice::chart::{ChartFace, find};
 use crate::practice::drafts::Kept;
@@ -68,6 +69,7 @@ fn add_line(context: &mut Context<'_>, form_name: &str, list: &str) -> Outcome<E
     };
     let mut filled = answers(context, &form, start)?;
     forms::visit::fill_units(&mut filled);
+    plausible::settle(context.asker, &practice.rulebook()?.tables.trade, &mut filled)?;
     let read_back = form.read_back(&filled);
     let Value::Object(line) = filled else {
         return Err(Trouble::input("Nothing was answered.", "Do it again."));

@@ -14,9 +14,11 @@ pub mod flow;
 pub mod init;
 pub mod lines;
 pub mod may;
+pub mod measures;
 pub mod open;
 pub mod patient;
 pub mod print;
+pub mod reckon;
 pub mod release;
 pub mod roster;
 pub mod rules;
@@ -69,10 +71,12 @@ const OWN: &[CliCommand] = &[
     CliCommand { word: "reaction", build: closing::reaction_command, run: closing::reaction },
     CliCommand { word: "attach", build: attach::command, run: attach::run },
     CliCommand { word: "print", build: print::command, run: print::run },
+    CliCommand { word: "measures", build: measures::command, run: measures::run },
     CliCommand { word: "openings", build: print::openings_command, run: print::openings },
     CliCommand { word: "release", build: release::command, run: release::run },
     CliCommand { word: "verify", build: verify::command, run: verify::run },
     CliCommand { word: "slip", build: slip::command, run: slip::run },
     CliCommand { word: "roster", build: roster::command, run: roster::run },
     CliCommand { word: "rules", build: rules::command, run: rules::run },
+    CliCommand { word: "reckon", build: reckon::command, run: reckon::run },
 ];

@@ -67,7 +67,9 @@ fn open(context: &mut Context<'_>) -> Outcome<Exit> {
     let when = happened(context)?;
     let mut practice = context.writing()?;
     let form = form("patient")?.form;
-    let mut data = fill(context, &practice, &form, "chart-opened", None, json!({}))?;
+    // The program looks itself, below: nobody has to say that it was done.
+    let start = json!({ "same_name_looked_for": true });
+    let mut data = fill(context, &practice, &form, "chart-opened", None, start)?;
     let known = faces(&practice)?;
     let opened = |data: &Value| {
         serde_json::from_value::<ChartOpened>(data.clone()).map_err(|e| {
@@ -94,7 +96,7 @@ fn open(context: &mut Context<'_>) -> Outcome<Exit> {
                 crate::trouble::Kind::Refused,
                 format!("Not opened: chart(s) {} look like the same person.", numbers.join(", ")),
                 "Nothing was recorded.",
-                "Use that chart. If it is another person, answer yes at the terminal, or name the charts in like_charts with --data.",
+                "Use that chart. If it is another person, answer yes at the terminal, or name the charts with --other-than.",
             ));
         }
         if let Value::Object(fields) = &mut data {

@@ -57,7 +57,8 @@ pub fn command() -> Command {
         )
 }
 
-fn add_why_args(cmd: Command) -> Command {
+/// Adds the options that say why a chart is opened.
+pub fn add_why_args(cmd: Command) -> Command {
     cmd.arg(
         Arg::new("why")
             .long("why")
@@ -138,7 +139,7 @@ pub fn entry_words(entry: &Entry) -> String {
 }
 
 /// Leaves an entry that the chart was opened, once a day for each person and reason.
-fn record_opening(
+pub fn record_opening(
     context: &mut Context<'_>,
     practice: &mut Practice,
     face: &ChartFace,

@@ -16,7 +16,7 @@ pub use super::identity::{CHANGEABLE, identity, with_identity};
 
 pub(super) fn every() -> Vec<Asks> {
     vec![
-        asks("patient", "chart-opened", patient(), &["/like_charts"]),
+        asks("patient", "chart-opened", patient(), &[]),
         asks("identity", "identity-changed", identity(), &["/identity"]),
         asks("guardian", "decision-maker", guardian(), &[]),
         asks("allergies", "allergy-review", allergies(), &[]),
@@ -60,7 +60,12 @@ pub fn patient() -> Form {
             "Were charts with the same name and birth date looked for?",
             "/same_name_looked_for",
         )
-        .help("One person with two charts is treated on half a record. No chart is opened without looking."),
+        .or("yes")
+        .flag_only()
+        .help("The program looks, and shows the charts that look alike; one person with two charts is treated on half a record."),
+        ask("other-than", "Charts that look alike and are other people?", "/like_charts", LIST)
+            .flag_only()
+            .help("Their numbers, once each was looked at."),
         ask("links", "Other charts that belong with this one?", "/links", Rows(&LINK))
             .optional()
             .help("An old paper chart, a duplicate, the same household."),
@@ -249,7 +254,7 @@ pub fn guardian() -> Form {
             .help("A parent may have the one right without the other."),
         ask("starts", "When does the authority start?", "/authority_starts_at", Moment)
             .optional()
-            .help("Leave it out where no start is known."),
+            .help("Left out for a parent: since the birth. Any other authority counts only from a start that is named."),
         ask("last-day", "Last day of the authority?", "/authority_last_day", Date)
             .optional()
             .help("For a parent, the day before the patient comes of age. Left out: open."),

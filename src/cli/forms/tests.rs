@@ -261,7 +261,8 @@ fn fits(root: &Value, from: &Value, path: &str, kind: AnswerKind, name: &str) {
         AnswerKind::OneOf(_) | AnswerKind::Segment => "string",
         AnswerKind::YesNo => "boolean",
         AnswerKind::Whole { .. } => "integer",
-        AnswerKind::Number { .. } => "number",
+        // An amount with a unit is turned into the number before it is recorded.
+        AnswerKind::Number { .. } | AnswerKind::Amount => "number",
         AnswerKind::Each(_) => "object",
         _ => "array",
     };

@@ -89,7 +89,12 @@ pub fn visit_close() -> Form {
 /// Columns of one measure, at the paths of a measure.
 const MEASURED: &[Column] = &[
     must("kind", "/kind", OneOf(MeasureKind::WORDS), "what was measured"),
-    must("value", "/value", VALUE, "the number, in the usual unit of the kind"),
+    must(
+        "value",
+        "/value",
+        super::AnswerKind::Amount,
+        "the number; with in, lb or cm behind it where that was read",
+    ),
     may("second", "/second_value", VALUE, "lower pressure, or the most a questionnaire can give"),
     may("side", "/side", OneOf(Side::WORDS), "one line for each side"),
     may("unit", "/unit", OneOf(Unit::WORDS), "left out: the usual one of the kind"),
@@ -129,7 +134,7 @@ pub fn recheck() -> Form {
             .help("What is measured before is measured again after, in the same way."),
         ask("measured", "What was measured?", "/measured/kind", OneOf(MeasureKind::WORDS))
             .help("The same measure before and after, taken in the same way."),
-        ask("value", "Which value?", "/measured/value", VALUE)
+        ask("value", "Which value?", "/measured/value", super::AnswerKind::Amount)
             .help("The number, in the usual unit of the kind."),
         ask("second", "And the second value?", "/measured/second_value", VALUE)
             .when(|answers| {
@@ -310,9 +315,12 @@ pub fn finding() -> Form {
         ask("measured", "What was measured?", "/measured/kind", OneOf(MeasureKind::WORDS))
             .flag_only()
             .help("Give the value with --value."),
-        ask("value", "Which value?", "/measured/value", VALUE)
+        ask("value", "Which value?", "/measured/value", super::AnswerKind::Amount)
             .flag_only()
-            .help("The number, in the usual unit of the kind."),
+            .help("The number; with in, lb or cm behind it where that was read."),
+        line("unusual-because", "Why is an unusual value right?", "/measured/unusual_because")
+            .flag_only()
+            .help("What explains it."),
     ])
 }
 

@@ -3,17 +3,21 @@
 
 pub mod accounting;
 pub mod age;
+mod ask;
 pub mod authorization;
 pub mod change;
 pub mod deadlines;
 pub mod deidentification;
 pub mod fees;
 pub mod late_entry;
+pub mod pairs;
 pub mod part;
 pub mod plausibility;
 pub mod regions;
 pub mod retention;
 pub mod segments;
+pub mod units;
+pub mod words;
 pub mod xray;
 
 use crate::record::tables::Tables;

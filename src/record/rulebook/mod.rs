@@ -1,10 +1,13 @@
 //! The rules of a practice, section by section: every policy number the program uses.
 //! An adopted document keeps them all, so that a later program does not change what was answered.
 
+pub mod check;
+pub mod file;
 pub mod read;
 
 use super::coverage::facts::Policy;
 use super::tables::Tables;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -35,7 +38,7 @@ pub struct RuleBook {
 }
 
 /// What a note needs before it is signed.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NoteRules {
     /// Item, and in which visits it is needed.
@@ -43,7 +46,7 @@ pub struct NoteRules {
 }
 
 /// What a payer asks for.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PayerRules {
     /// Whether the payer's items are asked for at all.
@@ -57,7 +60,7 @@ pub struct PayerRules {
 }
 
 /// Values worth a question before signing.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct QuestionRules {
     /// Growth of mouth opening in one visit, in millimeters, that is asked about.
@@ -83,7 +86,7 @@ pub struct QuestionRules {
 }
 
 /// Days ahead, and days until something is due.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ListRules {
     /// Consents that lapse within so many days are listed.
@@ -105,7 +108,7 @@ pub struct ListRules {
 }
 
 /// Unlocking and signing at a station.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct StationRules {
     /// Idle minutes after which the station locks itself.
@@ -119,7 +122,7 @@ pub struct StationRules {
 }
 
 /// Which published rules the practice made its own.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct AdoptedRules {
     /// Ids of retention rules.

@@ -1,5 +1,6 @@
 //! Reading a rules file: TOML to the document that is adopted, and the document to the rules.
 
+use super::check::{Wrong, check};
 use super::{EXAMPLE, RuleBook};
 use crate::record::tables::{Tables, toml_json};
 use serde::de::DeserializeOwned;
@@ -62,7 +63,11 @@ pub fn file(text: &str) -> Result<RulesFile, String> {
         write_absences(coverage, &edition);
     }
     let document = Value::Object(document);
-    RuleBook::read(&document)?;
+    let book = RuleBook::read(&document)?;
+    let wrong: Vec<String> = check(&document, &book).iter().map(Wrong::to_string).collect();
+    if !wrong.is_empty() {
+        return Err(wrong.join("; "));
+    }
     Ok(RulesFile { name, edition, effective, source, document })
 }
 

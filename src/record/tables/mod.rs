@@ -2,7 +2,10 @@
 //! levels, clocks, retention rules. Each is a text a practice may read at its source, edit and adopt.
 
 pub mod clocks;
+pub mod copying;
+pub mod disclosure;
 pub mod retention;
+pub mod source;
 pub mod toml_json;
 pub mod trade;
 

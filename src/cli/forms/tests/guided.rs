@@ -33,7 +33,6 @@ fn a_chart_is_opened() {
             ("telephones", "0555 0112, 0555 0113"),
             ("no-emergency-contact-because", "would rather not say"),
             ("instrument", "bass trombone, 3 h a day"),
-            ("looked-for-same-name", "y"),
         ],
         &[],
     );
@@ -61,7 +60,6 @@ fn a_birth_date_nobody_knows_is_estimated() {
             ("emergency-telephone", "0555 0121"),
             ("privacy-notice", "refused"),
             ("privacy-because", "reads nothing of the kind"),
-            ("looked-for-same-name", "yes"),
         ],
         &[],
     );

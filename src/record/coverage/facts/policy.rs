@@ -12,10 +12,11 @@ words! {
 }
 
 /// The rules file, as adopted.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Policy {
-    /// Name of the edition.
+    /// Name of the edition. In a rules file it stands at the top, once for all sections.
+    #[schemars(skip)]
     pub edition: String,
     /// Age of majority, in years.
     pub majority_age_years: u64,
@@ -61,7 +62,7 @@ pub struct Policy {
 }
 
 /// Techniques and regions a rule speaks of; none = any.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ScopeRule {
     /// The techniques; none = any.
@@ -73,7 +74,7 @@ pub struct ScopeRule {
 }
 
 /// A screen and the requests that need it.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ScreenNeeded {
     /// Name of the screen.
@@ -92,7 +93,7 @@ words! {
 }
 
 /// What an alert bars.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Bar {
     /// Kind of the alert.

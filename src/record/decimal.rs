@@ -1,0 +1,351 @@
+//! Decimal numbers, exact: a value typed as 34.3 is 34.3, and 34.3 less 31 is 3.3. Binary fractions
+//! would make it a little less, and a threshold of 3.3 would not be met.
+
+use schemars::JsonSchema;
+use serde::de::{Error as _, Visitor};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use std::cmp::Ordering;
+use std::fmt;
+use std::str::FromStr;
+
+/// Digits behind the point, and digits in all, that a number may have when it is read. Sums and
+/// products of a few such numbers stay within what is held.
+const MOST_PLACES: u32 = 18;
+const MOST_DIGITS: usize = 20;
+
+/// A decimal number: `units` parts of one 10^`places`th. Always in its shortest form.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Decimal {
+    units: i128,
+    places: u32,
+}
+
+/// Why a text is not a number this program works with.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("that is not a decimal number of at most 20 digits")]
+pub struct NotDecimal;
+
+impl Decimal {
+    /// Nothing.
+    pub const ZERO: Decimal = Decimal { units: 0, places: 0 };
+
+    /// A number of so many parts of one 10^`places`th: `new(254, 1)` is 25.4.
+    pub const fn new(units: i128, places: u32) -> Decimal {
+        let (mut units, mut places) = (units, places);
+        while places > 0 && units % 10 == 0 {
+            units /= 10;
+            places -= 1;
+        }
+        Decimal { units, places }
+    }
+
+    /// The number a binary fraction was written as: its shortest decimal text.
+    ///
+    /// # Errors
+    /// [`NotDecimal`] where it is infinite, not a number, or too long.
+    pub fn from_f64(number: f64) -> Result<Decimal, NotDecimal> {
+        if number.is_finite() { number.to_string().parse() } else { Err(NotDecimal) }
+    }
+
+    /// The nearest binary fraction, for fields that hold one.
+    pub fn to_f64(self) -> f64 {
+        self.to_string().parse().unwrap_or(f64::NAN)
+    }
+
+    /// True for numbers without a part behind the point.
+    pub fn is_whole(self) -> bool {
+        self.places == 0
+    }
+
+    /// True below zero.
+    pub fn is_negative(self) -> bool {
+        self.units < 0
+    }
+
+    /// Without its sign.
+    pub fn size(self) -> Decimal {
+        Decimal { units: self.units.saturating_abs(), ..self }
+    }
+
+    /// The whole number, where it is one that fits.
+    pub fn whole(self) -> Option<i64> {
+        if self.is_whole() { i64::try_from(self.units).ok() } else { None }
+    }
+
+    /// Sum; none when it is too long.
+    pub fn plus(self, other: Decimal) -> Option<Decimal> {
+        let (a, b, places) = self.aligned(other)?;
+        Some(Decimal::new(a.checked_add(b)?, places))
+    }
+
+    /// Difference; none when it is too long.
+    pub fn minus(self, other: Decimal) -> Option<Decimal> {
+        let (a, b, places) = self.aligned(other)?;
+        Some(Decimal::new(a.checked_sub(b)?, places))
+    }
+
+    /// Product; none when it is too long.
+    pub fn times(self, other: Decimal) -> Option<Decimal> {
+        Some(Decimal::new(self.units.checked_mul(other.units)?, self.places.checked_add(other.places)?))
+    }
+
+    /// Quotient with so many places, halves away from zero; none for a divisor of 0 or when too long.
+    pub fn divided(self, by: Decimal, places: u32) -> Option<Decimal> {
+        let (a, b, _) = self.aligned(by)?;
+        let twice = a.checked_mul(ten_to(places)?)?.checked_mul(2)?;
+        Some(Decimal::new(half_away(twice.checked_div(b)?), places))
+    }
+
+    /// Rounded to so many places, halves away from zero.
+    pub fn rounded(self, places: u32) -> Decimal {
+        if self.places <= places {
+            return self;
+        }
+        match ten_to(self.places - places) {
+            Some(part) => Decimal::new(half_away(self.units / (part / 2)), places),
+            None => Decimal::ZERO,
+        }
+    }
+
+    /// This number times the square root of `under`, rounded to so many places. Worked out in whole
+    /// numbers. None for negative numbers, or when too long.
+    pub fn times_root(self, under: u32, places: u32) -> Option<Decimal> {
+        // Twice the result, in units of the last place, is the whole root of 4 * units^2 * under * 10^(2d).
+        let square = self.units.checked_mul(self.units)?.checked_mul(4 * i128::from(under))?;
+        let (up, down) = (2 * places, 2 * self.places);
+        let square = if up >= down {
+            square.checked_mul(ten_to(up - down)?)?
+        } else {
+            square.checked_div(ten_to(down - up)?)?
+        };
+        let root = u128::try_from(square).ok()?.isqrt();
+        (!self.is_negative())
+            .then(|| i128::try_from(root).ok())
+            .flatten()
+            .map(|r| Decimal::new(half_away(r), places))
+    }
+
+    /// As a JSON number: whole numbers without a point.
+    pub fn to_json(self) -> serde_json::Value {
+        match self.whole() {
+            Some(whole) => whole.into(),
+            None => self.to_f64().into(),
+        }
+    }
+
+    /// As a JSON number with a point, also where it is whole.
+    pub fn to_json_with_point(self) -> serde_json::Value {
+        self.to_f64().into()
+    }
+
+    fn aligned(self, other: Decimal) -> Option<(i128, i128, u32)> {
+        let places = self.places.max(other.places);
+        let at = |d: Decimal| d.units.checked_mul(ten_to(places - d.places)?);
+        Some((at(self)?, at(other)?, places))
+    }
+}
+
+fn ten_to(power: u32) -> Option<i128> {
+    10i128.checked_pow(power)
+}
+
+/// Half of a number, halves away from zero.
+fn half_away(twice: i128) -> i128 {
+    (twice + twice.signum()) / 2
+}
+
+impl From<i64> for Decimal {
+    fn from(whole: i64) -> Decimal {
+        Decimal { units: i128::from(whole), places: 0 }
+    }
+}
+
+impl PartialOrd for Decimal {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Decimal {
+    fn cmp(&self, other: &Self) -> Ordering {
+        match self.aligned(*other) {
+            Some((a, b, _)) => a.cmp(&b),
+            // One is so long that the other can't be written with as many places: by whole parts.
+            None => {
+                let whole = |d: &Decimal| ten_to(d.places).map_or(0, |p| d.units / p);
+                whole(self).cmp(&whole(other))
+            }
+        }
+    }
+}
+
+impl FromStr for Decimal {
+    type Err = NotDecimal;
+
+    /// Reads `34`, `-1.50`, `.5`, `2.`, `1e-3`.
+    fn from_str(text: &str) -> Result<Decimal, NotDecimal> {
+        let (number, power) = match text.split_once(['e', 'E']) {
+            Some((number, power)) => (number, power.parse::<i32>().map_err(|_| NotDecimal)?),
+            None => (text, 0),
+        };
+        let (negative, number) = match number.strip_prefix('-') {
+            Some(rest) => (true, rest),
+            None => (false, number.strip_prefix('+').unwrap_or(number)),
+        };
+        let (whole, part) = number.split_once('.').unwrap_or((number, ""));
+        let part = part.trim_end_matches('0');
+        let digits = format!("{whole}{part}");
+        if whole.is_empty() && !number.starts_with('.') || number == "." || number.is_empty() {
+            return Err(NotDecimal);
+        }
+        let long = digits.trim_start_matches('0').len() > MOST_DIGITS;
+        if long || power.abs() > MOST_PLACES as i32 || !digits.bytes().all(|b| b.is_ascii_digit()) {
+            return Err(NotDecimal);
+        }
+        let units: i128 = if digits.is_empty() { 0 } else { digits.parse().map_err(|_| NotDecimal)? };
+        let units = if negative { -units } else { units };
+        let places = i32::try_from(part.len()).map_err(|_| NotDecimal)? - power;
+        let read = match u32::try_from(places) {
+            Ok(places) => Decimal::new(units, places),
+            Err(_) => {
+                let up = ten_to(places.unsigned_abs()).and_then(|p| units.checked_mul(p));
+                Decimal::new(up.ok_or(NotDecimal)?, 0)
+            }
+        };
+        if read.places > MOST_PLACES { Err(NotDecimal) } else { Ok(read) }
+    }
+}
+
+impl fmt::Display for Decimal {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let sign = if self.units < 0 { "-" } else { "" };
+        let digits = self.units.unsigned_abs().to_string();
+        let places = self.places as usize;
+        if places == 0 {
+            return write!(f, "{sign}{digits}");
+        }
+        let digits = format!("{digits:0>width$}", width = places + 1);
+        let (whole, part) = digits.split_at(digits.len() - places);
+        write!(f, "{sign}{whole}.{part}")
+    }
+}
+
+impl Serialize for Decimal {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        match self.whole() {
+            Some(whole) => serializer.serialize_i64(whole),
+            None => serializer.serialize_f64(self.to_f64()),
+        }
+    }
+}
+
+impl<'de> Deserialize<'de> for Decimal {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Decimal, D::Error> {
+        struct Number;
+        impl Visitor<'_> for Number {
+            type Value = Decimal;
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a decimal number")
+            }
+            fn visit_i64<E: serde::de::Error>(self, number: i64) -> Result<Decimal, E> {
+                Ok(number.into())
+            }
+            fn visit_u64<E: serde::de::Error>(self, number: u64) -> Result<Decimal, E> {
+                Ok(Decimal::new(i128::from(number), 0))
+            }
+            fn visit_f64<E: serde::de::Error>(self, number: f64) -> Result<Decimal, E> {
+                Decimal::from_f64(number).map_err(E::custom)
+            }
+        }
+        deserializer.deserialize_any(Number).map_err(D::Error::custom)
+    }
+}
+
+impl JsonSchema for Decimal {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
+        "Decimal".into()
+    }
+    fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        schemars::json_schema!({ "type": "number" })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn d(text: &str) -> Decimal {
+        text.parse().unwrap()
+    }
+
+    #[test]
+    fn texts_read_and_write_back_in_their_shortest_form() {
+        for (text, back) in [
+            ("34", "34"),
+            ("-1.50", "-1.5"),
+            (".5", "0.5"),
+            ("2.", "2"),
+            ("0.05", "0.05"),
+            ("1e-3", "0.001"),
+            ("1.2E2", "120"),
+            ("-0", "0"),
+            ("007.10", "7.1"),
+        ] {
+            assert_eq!(d(text).to_string(), back, "{text}");
+        }
+        for wrong in
+            ["", ".", "-", "1,5", "1.2.3", "NaN", "inf", "1e99", "1e", "0x1", "1 2", "--1", "+-1", "1.-2"]
+        {
+            assert!(wrong.parse::<Decimal>().is_err(), "{wrong}");
+        }
+        assert!("9".repeat(21).parse::<Decimal>().is_err());
+    }
+
+    #[test]
+    fn differences_are_those_of_the_written_numbers() {
+        let (a, b) = (Decimal::from_f64(34.3).unwrap(), Decimal::from(31));
+        assert!(34.3 - 31.0 < 3.3, "what binary fractions make of it");
+        assert_eq!(a.minus(b), Some(d("3.3")));
+        assert_eq!(d("1.5").times(d("25.4")), Some(d("38.1")));
+        assert_eq!(d("170").times(d("0.45359237")).unwrap().rounded(4), d("77.1107"));
+        assert_eq!(d("0.1").plus(d("0.2")), Some(d("0.3")));
+        assert!(d("3.30") == d("3.3") && d("-2") < d("-1.9") && d("10") > d("9.99"));
+    }
+
+    #[test]
+    fn rounding_takes_halves_away_from_zero() {
+        for (text, places, to) in [
+            ("0.125", 2, "0.13"),
+            ("-0.125", 2, "-0.13"),
+            ("0.1249", 2, "0.12"),
+            ("2.5", 0, "3"),
+            ("7", 3, "7"),
+        ] {
+            assert_eq!(d(text).rounded(places), d(to), "{text}");
+        }
+        assert_eq!(d("2").divided(d("3"), 2), Some(d("0.67")));
+        assert_eq!(d("-1").divided(d("8"), 2), Some(d("-0.13")));
+        assert_eq!(d("1").divided(d("0.3"), 1), Some(d("3.3")));
+        assert_eq!(d("1").divided(Decimal::ZERO, 1), None);
+    }
+
+    #[test]
+    fn roots_are_exact_to_the_place_asked_for() {
+        // 1.96 * 3 = 5.88; times the root of 2 (1.41421356...) is 8.3155..., and with 2.94 (1.5) 4.1577...
+        assert_eq!(d("5.88").times_root(2, 2), Some(d("8.32")));
+        assert_eq!(d("2.94").times_root(2, 2), Some(d("4.16")));
+        assert_eq!(d("1").times_root(2, 9), Some(d("1.414213562")));
+        assert_eq!(d("0").times_root(2, 2), Some(Decimal::ZERO));
+        assert_eq!(d("-1").times_root(2, 2), None);
+        assert_eq!(d("0.000001").times_root(2, 2), Some(Decimal::ZERO));
+    }
+
+    #[test]
+    fn json_numbers_come_and_go() {
+        let list: Vec<Decimal> = serde_json::from_str("[7, 6.5, -1, 34.3, 1e2]").unwrap();
+        assert_eq!(serde_json::to_string(&list).unwrap(), "[7,6.5,-1,34.3,100]");
+        assert_eq!(d("40").to_json_with_point().to_string(), "40.0");
+        assert!(serde_json::from_str::<Decimal>("\"7\"").is_err());
+        assert!(serde_json::from_str::<Decimal>("1e300").is_err());
+    }
+}

@@ -1,0 +1,254 @@
+//! How measures are laid out as a picture, whoever draws it: days side by side, panels one above the
+//! other, and which measures a line may join.
+
+use super::{Key, MarkKind, Measures, Series, Source, What};
+use crate::record::decimal::Decimal;
+use crate::record::kinds::screening::{MeasureKind, Unit};
+use crate::record::moment::Date;
+use std::collections::BTreeSet;
+
+/// Series in one panel: as many as there are marks and lines an eye tells apart in black and white.
+pub const SERIES_IN_PANEL: usize = 4;
+
+/// The longest gap, in days, over which a line is drawn. A choice of drawing, no rule of the trade:
+/// what happened in a longer gap is not known, and a line would suggest that it is.
+pub const JOINED_DAYS: i64 = 62;
+
+/// Sorts of panel, in the order of the picture.
+const OPENING: u8 = 0;
+const JAW: u8 = 1;
+const PAIN: u8 = 2;
+const ANSWERS: u8 = 3;
+const MOVEMENT: u8 = 4;
+const SCORE: u8 = 5;
+const NOT_DRAWN: u8 = 6;
+
+/// Which sort of panel a series belongs to.
+pub fn rank(key: &Key) -> u8 {
+    use MeasureKind::*;
+    match (key.what, key.unit) {
+        (What::Check(_), _) => ANSWERS,
+        (
+            What::Measure(
+                MouthOpening | MouthOpeningPainFree | MouthOpeningUnassisted | MouthOpeningAssisted,
+            ),
+            Unit::Mm,
+        ) => OPENING,
+        (What::Measure(JawLateral | JawProtrusion | JawDeviation | JawDeflection), Unit::Mm) => JAW,
+        (What::Measure(PainNow | PainWorst | PainBest), Unit::Of10) if key.source == Source::Response => {
+            ANSWERS
+        }
+        (What::Measure(PainNow | PainWorst | PainBest), Unit::Of10) => PAIN,
+        (What::Measure(_), Unit::Deg) => MOVEMENT,
+        (What::Measure(Questionnaire), Unit::Score | Unit::Percent) => SCORE,
+        _ => NOT_DRAWN,
+    }
+}
+
+/// True where series of this sort stand in the order of how many values they have. Scores keep
+/// the order of their questionnaires, and so do those no panel shows.
+pub fn by_number(rank: u8) -> bool {
+    rank < SCORE
+}
+
+/// One panel of the picture.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Panel {
+    /// What it shows, with its unit.
+    pub title: String,
+    /// The series it shows, by their place among all.
+    pub series: Vec<usize>,
+    /// Lowest number of its scale.
+    pub low: i64,
+    /// Highest number of its scale.
+    pub high: i64,
+    /// From one line of the scale to the next.
+    pub step: i64,
+}
+
+/// One day of the picture.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Column {
+    /// The day.
+    pub day: Date,
+    /// Days since the column before; none for the first.
+    pub since: Option<i64>,
+    /// True when something was measured on it.
+    pub measured: bool,
+}
+
+/// The days with a measure that is drawn, or with a mark.
+pub fn columns(measures: &Measures) -> Vec<Column> {
+    let drawn = measures.series.iter().filter(|series| rank(&series.key) != NOT_DRAWN);
+    let measured: BTreeSet<Date> = drawn.flat_map(|series| &series.points).map(|p| p.day()).collect();
+    let marked = measures.marks.iter().map(|mark| mark.day);
+    let all: BTreeSet<Date> = measured.iter().copied().chain(marked).collect();
+    let mut before: Option<Date> = None;
+    all.into_iter()
+        .map(|day| {
+            let since = before.map(|before| days_between(before, day));
+            before = Some(day);
+            Column { day, since, measured: measured.contains(&day) }
+        })
+        .collect()
+}
+
+/// Days from one day to another.
+pub fn days_between(from: Date, to: Date) -> i64 {
+    (to - from).get_days().into()
+}
+
+/// The panels, top to bottom. A series that no panel shows stands in the tables alone.
+pub fn panels(measures: &Measures) -> Vec<Panel> {
+    let mut all = Vec::new();
+    for sort in OPENING..NOT_DRAWN {
+        let of_sort: Vec<usize> =
+            (0..measures.series.len()).filter(|at| rank(&measures.series[*at].key) == sort).collect();
+        for group in groups(measures, &of_sort) {
+            let series: Vec<&Series> = group.iter().map(|at| &measures.series[*at]).collect();
+            let (low, high, step) = scale(sort, &series);
+            all.push(Panel { title: title(sort, &series), series: group, low, high, step });
+        }
+    }
+    all
+}
+
+/// True when a panel has a value on one of these days.
+pub fn shows(measures: &Measures, panel: &Panel, days: &[Column]) -> bool {
+    let points = panel.series.iter().flat_map(|at| &measures.series[*at].points);
+    points.filter(|point| point.reading.value.is_some()).any(|p| days.iter().any(|c| c.day == p.day()))
+}
+
+/// The series that no panel shows, by their place among all.
+pub fn not_drawn(measures: &Measures) -> Vec<usize> {
+    (0..measures.series.len()).filter(|at| rank(&measures.series[*at].key) == NOT_DRAWN).collect()
+}
+
+/// The marks that are there, each sort once, in the order of the picture.
+pub fn lanes(measures: &Measures) -> Vec<MarkKind> {
+    let there = |kind: &&MarkKind| measures.marks.iter().any(|mark| mark.kind == **kind);
+    MarkKind::ALL.iter().filter(there).copied().collect()
+}
+
+/// At most so many in one panel; scores of different questionnaires never share one.
+fn groups(measures: &Measures, of_sort: &[usize]) -> Vec<Vec<usize>> {
+    let mut groups: Vec<Vec<usize>> = Vec::new();
+    for at in of_sort {
+        let key = &measures.series[*at].key;
+        let fits = groups.last().and_then(|group| group.first().map(|first| (group.len(), *first)));
+        let alike = fits.is_some_and(|(length, first)| {
+            let first = &measures.series[first].key;
+            length < SERIES_IN_PANEL
+                && first.unit == key.unit
+                && first.out_of == key.out_of
+                && (key.unit != Unit::Score || first.name == key.name)
+        });
+        match groups.last_mut() {
+            Some(group) if alike => group.push(*at),
+            _ => groups.push(vec![*at]),
+        }
+    }
+    groups
+}
+
+fn title(sort: u8, series: &[&Series]) -> String {
+    let unit = series.first().map(|one| one.key.unit_words()).unwrap_or_default();
+    match sort {
+        OPENING => "Mouth opening, mm".to_string(),
+        JAW => "Jaw movement sideways, forward, off the midline, mm".to_string(),
+        PAIN => "Pain, 0 to 10".to_string(),
+        ANSWERS => "Answers during the visit, 0 to 10".to_string(),
+        MOVEMENT => "Range of motion, degrees".to_string(),
+        _ => format!("Questionnaire, {unit}"),
+    }
+}
+
+/// The scale: 0 to 10 where that is what was asked; else whole steps around what was measured.
+fn scale(sort: u8, series: &[&Series]) -> (i64, i64, i64) {
+    if sort == PAIN || sort == ANSWERS {
+        return (0, 10, 2);
+    }
+    let values: Vec<Decimal> =
+        series.iter().flat_map(|one| &one.points).filter_map(|p| p.reading.value).collect();
+    let low = values.iter().min().map_or(0, |value| floor(*value)).clamp(-1_000_000, 1_000_000);
+    let high = values.iter().max().map_or(0, |value| ceil(*value)).clamp(-1_000_000, 1_000_000);
+    let steps = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 10_000, 100_000, 1_000_000];
+    let wide = (high - low).max(8);
+    let step = steps.into_iter().find(|step| wide <= step * 5).unwrap_or(1_000_000);
+    let low = low.div_euclid(step) * step;
+    let high = (high.div_euclid(step) + i64::from(high.rem_euclid(step) != 0)) * step;
+    (low, high.max(low + 2 * step), step)
+}
+
+/// The greatest whole number that is not greater.
+fn floor(value: Decimal) -> i64 {
+    let near = value.rounded(0).whole().unwrap_or(0);
+    if Decimal::from(near) > value { near - 1 } else { near }
+}
+
+/// The least whole number that is not less.
+fn ceil(value: Decimal) -> i64 {
+    let near = value.rounded(0).whole().unwrap_or(0);
+    if Decimal::from(near) < value { near + 1 } else { near }
+}
+
+impl Panel {
+    /// How far up the scale a value stands, in thousandths of the way; kept between 0 and 1000.
+    pub fn along(&self, value: Decimal) -> i64 {
+        let length = Decimal::from(self.high.saturating_sub(self.low).max(1));
+        let way = value.minus(Decimal::from(self.low)).and_then(|way| way.times(Decimal::from(1000)));
+        let along = way.and_then(|way| way.divided(length, 0)).and_then(Decimal::whole);
+        along.unwrap_or(0).clamp(0, 1000)
+    }
+}
+
+/// A line between two measures of one series.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Join {
+    /// Place of the earlier measure in the series.
+    pub from: usize,
+    /// Place of the later one.
+    pub to: usize,
+    /// True within one day, from before to after.
+    pub within: bool,
+}
+
+/// The lines of a series: within a day from one measure to the next, and from a day to the next
+/// with a measure of anything, unless the gap is long. A day on which this was not measured, though
+/// something else was, breaks the line. Struck values are joined to nothing.
+pub fn joins(series: &Series, columns: &[Column]) -> Vec<Join> {
+    let measured: Vec<Date> = columns.iter().filter(|c| c.measured).map(|c| c.day).collect();
+    let place = |day: Date| measured.iter().position(|other| *other == day);
+    let standing: Vec<usize> = (0..series.points.len()).filter(|at| series.points[*at].stands()).collect();
+    let mut all = Vec::new();
+    for pair in standing.windows(2) {
+        let (from, to) = (&series.points[pair[0]], &series.points[pair[1]]);
+        if from.reading.value.is_none() || to.reading.value.is_none() {
+            continue;
+        }
+        let within = from.day() == to.day();
+        let next = match (place(from.day()), place(to.day())) {
+            (Some(a), Some(b)) => b == a + 1 && days_between(from.day(), to.day()) <= JOINED_DAYS,
+            _ => false,
+        };
+        if within || next {
+            all.push(Join { from: pair[0], to: pair[1], within });
+        }
+    }
+    all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn values_stand_in_their_place_on_the_scale() {
+        let number = |text: &str| -> Decimal { text.parse().unwrap() };
+        let panel = Panel { title: String::new(), series: vec![], low: 30, high: 40, step: 5 };
+        let along = |text: &str| panel.along(number(text));
+        assert_eq!((along("35"), along("30"), along("99")), (500, 0, 1000));
+        assert_eq!((floor(number("-0.5")), ceil(number("-0.5")), ceil(number("34.2"))), (-1, 0, 35));
+        assert_eq!((floor(number("34.7")), ceil(number("34.7"))), (34, 35));
+    }
+}
