@@ -156,6 +156,14 @@ fn read_and_record(shop: &mut Shop) {
     assert_eq!(refused["error"]["exit"], 7);
     shop.json("output-error", 2, &["print", "PM-9999", "--why", "review"]);
 
+    let due = shop.json("output-list", 0, &["today"]);
+    assert_eq!((&due["items"], &due["charts_not_opened"]), (&Value::Array(vec![]), &0.into()));
+    shop.json("output-recorded", 0, &["visit", "open", CHART]);
+    let marked = shop.json("output-draft-line", 0, &["now", CHART, "4"]);
+    assert_eq!((&marked["list"], &marked["line"]), (&"checks".into(), &1.into()));
+    let open = shop.json("output-list", 0, &["open", CHART]);
+    assert_eq!(open["items"][0]["kind"], "visit-open");
+
     let shown = shop.json("output-slip", 0, &["slip", "--show"]);
     assert_eq!(shown["day_closed"], Value::Null);
     let closed = shop.json("output-slip", 0, &["slip"]);
@@ -163,7 +171,8 @@ fn read_and_record(shop: &mut Shop) {
 
     let open = ["visit", "open", CHART, "--room", "room 1", "--identifiers", "full-name,birth-date"];
     shop.json("output-recorded", 0, &open);
-    let note = shop.json("output-note", 4, &["note", CHART, "TMJ L click", "T12 L tender", "masseter tender"]);
+    let note =
+        shop.json("output-note", 4, &["note", CHART, "TMJ L click", "T12 L tender", "masseter tender"]);
     assert_eq!(note["taken"][1]["readings"].as_array().map(Vec::len), Some(2));
     assert_eq!(note["draft"].as_array().map(Vec::len), Some(1));
 }

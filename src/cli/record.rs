@@ -153,7 +153,18 @@ pub fn record(
     what: Recording<'_>,
     complete: impl FnOnce(&mut Map<String, Value>, &Practice) -> Outcome<Vec<(u64, RefWhy)>>,
 ) -> Outcome<Receipt> {
-    let mut data = fill(context, practice, &what.form, what.kind, what.chart, what.start)?;
+    let data = fill(context, practice, &what.form, what.kind, what.chart, what.start.clone())?;
+    seal(context, practice, what, data, complete)
+}
+
+/// Reads back, signs and seals what was answered.
+pub fn seal(
+    context: &mut Context<'_>,
+    practice: &mut Practice,
+    what: Recording<'_>,
+    mut data: Value,
+    complete: impl FnOnce(&mut Map<String, Value>, &Practice) -> Outcome<Vec<(u64, RefWhy)>>,
+) -> Outcome<Receipt> {
     let mut refers = Vec::new();
     if let Value::Object(fields) = &mut data {
         refers = complete(fields, practice)?;

@@ -2,6 +2,7 @@
 //! Those of the records are in [`crate::record::schemas`].
 
 use super::app::ErrorOutput;
+use super::commands::flow::DraftLineOutput;
 use super::commands::init::InitOutput;
 use super::commands::measures::MeasuresOutput;
 use super::commands::missing::{HeldOutput, MissingOutput};
@@ -11,6 +12,7 @@ use super::commands::print::EntryOutput;
 use super::commands::reckon::ReckonOutput;
 use super::commands::release::ReleaseOutput;
 use super::commands::slip::SlipOutput;
+use super::commands::today::ListOutput;
 use super::record::RecordedOutput;
 use crate::ledger::leaf::Leaf;
 use crate::practice::place::StoreFile;
@@ -47,9 +49,11 @@ fn rules_file() -> (String, Value) {
 pub fn outputs() -> Vec<(String, Value)> {
     vec![
         named::<ErrorOutput>("output-error", "Any command that could not be done"),
+        named::<DraftLineOutput>("output-draft-line", "inkfast now and inkfast mark"),
         named::<InitOutput>("output-init", "inkfast init"),
         named::<HeldOutput>("output-held", "inkfast sign --hold"),
         named::<Answer>("output-may", "inkfast may"),
+        named::<ListOutput>("output-list", "inkfast today and inkfast open"),
         named::<MeasuresOutput>("output-measures", "inkfast measures"),
         named::<MissingOutput>(
             "output-missing",

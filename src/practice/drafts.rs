@@ -68,6 +68,13 @@ impl Practice {
         Ok(())
     }
 
+    /// How many drafts lie in this store, whoever keeps them.
+    pub fn count_drafts(&self) -> Outcome<usize> {
+        let dir = self.place.root.join("drafts");
+        let names = self.world.disk.list(&dir).map_err(|e| Trouble::disk("read the folder", &dir, &e))?;
+        Ok(names.iter().filter(|name| name.ends_with(".age")).count())
+    }
+
     /// Every draft of the person who is here. Other people's drafts do not open and are left out.
     pub fn drafts(&self) -> Outcome<Vec<Kept>> {
         let dir = self.place.root.join("drafts");

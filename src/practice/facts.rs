@@ -9,6 +9,7 @@
 
 mod consents;
 mod items;
+pub mod narrower;
 mod person;
 mod register;
 mod screens;
@@ -31,6 +32,7 @@ use crate::seal::body::hex;
 use crate::trouble::{Kind, Outcome, Trouble};
 use items::Items;
 pub(super) use items::REGISTER;
+pub(crate) use items::set as set_field;
 
 /// A coverage question: may this be done, here, on this side, by this person, at that moment?
 #[derive(Debug, Clone)]

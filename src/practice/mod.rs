@@ -8,6 +8,7 @@ pub mod drafts;
 pub mod facts;
 pub mod held;
 pub mod labels;
+pub mod lists;
 pub(crate) mod memory;
 pub mod note;
 pub mod open;

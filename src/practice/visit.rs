@@ -1,7 +1,10 @@
 //! The visit that is open in a chart, and what a note of it can take from the entries made in it.
 
-use super::open::Entry;
+use super::open::{Entry, Practice};
+use crate::ledger::leaf::chart_tag;
 use crate::record::kinds::Data;
+use crate::record::kinds::withdrawal::PauseKind;
+use crate::trouble::Outcome;
 use serde_json::{Map, Value, json};
 
 /// Number of the opening of the visit that is open: opened, and neither closed nor signed.
@@ -24,6 +27,63 @@ pub fn open_visit(entries: &[Entry]) -> Option<u64> {
         }
     }
     open.last().copied()
+}
+
+/// A visit that was opened longer ago was left open by mistake, and nothing is taken to belong to it unasked.
+const OPEN_AT_MOST_SECONDS: i64 = 24 * 3600;
+
+/// Tags of the charts in which a visit of the person who is here is open at this station, the one opened last
+/// first. Only the newest entries are read: those of the last day.
+///
+/// # Errors
+/// When an entry can't be read.
+pub fn open_here(practice: &Practice) -> Outcome<Vec<String>> {
+    let now = practice.now().unix();
+    let mut tags: Vec<String> = Vec::new();
+    for at in practice.scan().entries.iter().rev() {
+        let leaf = practice.leaf(at)?;
+        if now - leaf.written.unix() > OPEN_AT_MOST_SECONDS {
+            break;
+        }
+        let Some(tag) = leaf.chart.filter(|tag| leaf.kind == "visit-opened" && !tags.contains(tag)) else {
+            continue;
+        };
+        let entry = practice.entry(at)?;
+        let (Some(record), Some(Data::VisitOpened(opened))) = (&entry.record, entry.data()) else { continue };
+        let me = &practice.session.me.code;
+        let mine = record.author.code == *me || opened.practitioners.contains(me);
+        if mine && record.station == practice.station && is_open(practice, &tag, at.seq)? {
+            tags.push(tag);
+        }
+    }
+    Ok(tags)
+}
+
+/// True when this opening of a visit is the one that is open in its chart. Only the few entries that open and
+/// end visits are read.
+fn is_open(practice: &Practice, tag: &str, opening: u64) -> Outcome<bool> {
+    let bytes = chart_tag(tag);
+    let mut entries = Vec::new();
+    for at in practice.scan().entries.iter().filter(|e| e.chart == bytes && e.seq >= opening) {
+        if ["visit-opened", "visit-closed", "visit"].contains(&practice.kind_of(at)?.as_str()) {
+            entries.push(practice.entry(at)?);
+        }
+    }
+    Ok(open_visit(&entries).is_some())
+}
+
+/// Pauses and stops of a visit that no yes to going on has ended, by number.
+pub fn open_pauses(entries: &[Entry], visit: u64) -> Vec<u64> {
+    let mut open = Vec::new();
+    for entry in entries {
+        let Some(Data::Pause(pause)) = entry.data() else { continue };
+        match pause.kind {
+            PauseKind::Resumed => open.retain(|seq| Some(*seq) != pause.of),
+            _ if pause.visit == visit && pause.resumed_yes_at.is_none() => open.push(entry.leaf.seq),
+            _ => {}
+        }
+    }
+    open
 }
 
 /// What was done inside a visit, by number, for the note's pointers.

@@ -8,6 +8,7 @@
 mod agreed;
 mod back;
 pub mod corrected;
+mod day;
 mod entry;
 mod front;
 mod html;
@@ -28,6 +29,7 @@ mod words;
 #[cfg(test)]
 mod tests;
 
+pub use day::{DaySheet, SheetLine, SheetPart, day_sheet};
 pub use set::{
     CheckpointWords, EntryState, LAYOUT_EDITION, Patient, PrintedAttachment, PrintedEntry, PrintedSet,
 };

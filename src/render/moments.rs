@@ -70,6 +70,7 @@ fn pause_rows(pause: &Pause) -> Vec<Row> {
 
 fn withdrawal_rows(withdrawal: &Withdrawal) -> Vec<Row> {
     let mut rows = Vec::new();
+    rows.extend(withdrawal.completes.map(|seq| Row::new("Adds the rest to", format!("no. {seq}"))));
     spoken(&mut rows, &withdrawal.said_by);
     rows.push(Row::new("How", how(withdrawal.how)));
     given_row(&mut rows, "Own words", &withdrawal.patient_words);

@@ -5,7 +5,7 @@ use super::rows::{Row, maybe};
 use super::words::{self, spaced};
 use crate::record::kinds::amend::{AmendmentDecision, AmendmentRequest, Disagreement, Rebuttal};
 use crate::record::kinds::attendance::{Contact, ContactWith};
-use crate::record::kinds::reaction::{Reaction, ReactionClosed};
+use crate::record::kinds::reaction::{Reaction, ReactionClosed, ReactionRechecked};
 use crate::record::kinds::{Data, Given};
 
 /// The rows of the kinds that have a view of their own here; none for the others.
@@ -13,6 +13,7 @@ pub fn rows(data: &Data) -> Option<Vec<Row>> {
     Some(match data {
         Data::Contact(contact) => contact_rows(contact),
         Data::Reaction(reaction) => reaction_rows(reaction),
+        Data::ReactionRechecked(again) => rechecked_rows(again),
         Data::ReactionClosed(closed) => closed_rows(closed),
         Data::AmendmentRequest(request) => request_rows(request),
         Data::AmendmentDecision(decision) => decision_rows(decision),
@@ -97,6 +98,18 @@ fn reaction_rows(reaction: &Reaction) -> Vec<Row> {
     maybe(&mut rows, "Told by", reaction.told_by.as_ref());
     number(&mut rows, "Told in", reaction.contact);
     number(&mut rows, "In the visit", reaction.visit);
+    rows
+}
+
+fn rechecked_rows(again: &ReactionRechecked) -> Vec<Row> {
+    let mut rows = vec![
+        Row::new("Looks again at", format!("no. {}", again.reaction)),
+        Row::new("How it is", words::or_not_recorded(&again.words)),
+    ];
+    maybe(&mut rows, "Known by", again.known_by.as_ref());
+    maybe(&mut rows, "Advice", again.advice.as_ref());
+    rows.extend(again.follow_up_due.map(|due| Row::new("Follow-up due", words::day(due))));
+    number(&mut rows, "In the visit", again.visit);
     rows
 }
 

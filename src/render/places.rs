@@ -188,6 +188,7 @@ fn about(record: &Record) -> Option<u64> {
         Data::Rebuttal(rebuttal) => Some(rebuttal.disagreement),
         Data::RequestStep(step) => Some(step.request),
         Data::ReferralAnswer(answer) => Some(answer.referral),
+        Data::ReactionRechecked(again) => Some(again.reaction),
         Data::ReactionClosed(closed) => Some(closed.reaction),
         Data::ScreenItemClosed(closed) => Some(closed.screen),
         Data::HoldLifted(lifted) => Some(lifted.hold),
@@ -207,7 +208,7 @@ pub fn heading(kind: &str) -> Heading {
         "allergy-review" | "alert" => Heading::Minded,
         "contact" | "handout" | "document" => Heading::Contacts,
         "referral" | "referral-answer" => Heading::Referrals,
-        "reaction" | "reaction-closed" => Heading::Reactions,
+        "reaction" | "reaction-rechecked" | "reaction-closed" => Heading::Reactions,
         "request" | "request-step" | "release" | "amendment-request" | "amendment-decision"
         | "disagreement" | "rebuttal" => Heading::Requests,
         "hold" | "hold-lifted" | "notice" | "disposal" | "refused-disposal" => Heading::Holds,

@@ -57,10 +57,8 @@ pub const TABLE: &[EntryCommand] = &[
     row(&["patient", "state"], "chart-state", "The chart is closed, or the patient has died", Chart),
     row(&["guardian"], "guardian", "Who decides for the patient, and on what authority", Chart),
     row(&["consent"], "consent", "A consent, given or declined", Chart),
-    row(&["withdraw"], "withdraw", "A consent is withdrawn, in whole or in part", Chart),
-    row(&["pause"], "pause", "The patient needs a moment, says stop, or goes on", Visit),
+    row(&["rest"], "rest", "The patient's answer about the rest of earlier, wider consents", Chart),
     row(&["refusal"], "refusal", "A standing refusal", Chart),
-    row(&["asked"], "asked", "Asked just now: yes, no, or yes with a limit", Visit),
     row(&["visit", "own-answer"], "own-answer", "A minor's own yes or no", Visit),
     row(
         &["visit", "condition"],
@@ -78,7 +76,6 @@ pub const TABLE: &[EntryCommand] = &[
     row(&["refer", "out"], "refer", "Referred to somebody", Chart),
     row(&["refer", "answer"], "refer-answer", "The answer to a referral came, or was chased", Chart),
     row(&["reaction", "open"], "reaction", "An adverse reaction", Chart),
-    row(&["reaction", "close"], "reaction-closed", "An adverse reaction is over", Chart),
     row(&["handout"], "handout", "A sheet was given to take home: which, and in which edition", Chart),
     row(&["document"], "document", "A notice was given: about money, privacy, rights", Chart),
     row(&["wording"], "wording", "A text patients are given or sign is adopted, in one edition", Register),
@@ -99,10 +96,7 @@ const fn row(
 /// # Errors
 /// When there is none, which a test rules out for the table.
 pub fn form(name: &str) -> Outcome<Asks> {
-    forms::every()
-        .into_iter()
-        .find(|a| a.name == name)
-        .ok_or_else(|| Trouble::input("This form is missing.", "Tell the makers."))
+    forms::named(name).ok_or_else(|| Trouble::input("This form is missing.", "Tell the makers."))
 }
 
 /// The options of one recording command.
@@ -188,7 +182,7 @@ fn run_one(context: &mut Context<'_>, command: &EntryCommand) -> Outcome<Exit> {
 }
 
 /// What is known before anything is asked: who is here, where a form asks for the code of whoever did it.
-fn known(asks: &Asks, practice: &Practice) -> Value {
+pub(super) fn known(asks: &Asks, practice: &Practice) -> Value {
     let mut start = json!({});
     for field in ["asked_by", "found_by", "done_by", "taken_by"] {
         if asks.form.questions.iter().any(|q| q.path.strip_prefix('/') == Some(field)) {
@@ -199,7 +193,7 @@ fn known(asks: &Asks, practice: &Practice) -> Value {
 }
 
 /// Puts in what the program knows and nobody should have to type.
-fn complete(asks: &Asks, data: &mut Map<String, Value>, entries: &[Entry], visit: Option<u64>) {
+pub(super) fn complete(asks: &Asks, data: &mut Map<String, Value>, entries: &[Entry], visit: Option<u64>) {
     if let (Some(visit), true) = (visit, asks.computed.contains(&"/visit")) {
         data.entry("visit").or_insert(json!(visit));
     }
@@ -252,13 +246,15 @@ fn parent_since_birth(data: &mut Map<String, Value>, entries: &[Entry]) {
 }
 
 /// The entries that this one points to, by what its fields say.
-fn pointers(kind: &str, data: &Map<String, Value>) -> Vec<(u64, RefWhy)> {
+pub(super) fn pointers(kind: &str, data: &Map<String, Value>) -> Vec<(u64, RefWhy)> {
     let number = |field: &str| data.get(field).and_then(Value::as_u64);
     let mut refers: Vec<(u64, RefWhy)> = Vec::new();
     refers.extend(number("visit").map(|n| (n, RefWhy::Visit)));
     let own = match kind {
         "addendum" | "late-entry" => number("target").or(number("entry")).map(|n| (n, RefWhy::AddsTo)),
         "referral-answer" => number("referral").map(|n| (n, RefWhy::Answers)),
+        "reaction-rechecked" => number("reaction").map(|n| (n, RefWhy::AddsTo)),
+        "rest-of-earlier" => number("consent").map(|n| (n, RefWhy::AddsTo)),
         "reaction-closed" => number("reaction").map(|n| (n, RefWhy::Closes)),
         _ => number("of").map(|n| (n, RefWhy::Closes)),
     };
@@ -266,7 +262,7 @@ fn pointers(kind: &str, data: &Map<String, Value>) -> Vec<(u64, RefWhy)> {
     refers
 }
 
-fn check_pointers(refers: &[(u64, RefWhy)], entries: &[Entry]) -> Outcome<()> {
+pub(super) fn check_pointers(refers: &[(u64, RefWhy)], entries: &[Entry]) -> Outcome<()> {
     for (seq, _) in refers {
         if !entries.is_empty() && !entries.iter().any(|e| e.leaf.seq == *seq) {
             return Err(Trouble::input(
@@ -288,16 +284,10 @@ macro_rules! entry_command {
 /// The commands that are nothing but their forms.
 pub const COMMANDS: &[CliCommand] = &[
     entry_command!("guardian", "Who decides for the patient"),
-    entry_command!("consent", "A consent, given or declined"),
-    entry_command!("withdraw", "A consent is withdrawn"),
+    entry_command!("rest", "The rest of earlier consents"),
     entry_command!("refusal", "A standing refusal"),
-    entry_command!("pause", "The patient needs a moment"),
-    entry_command!("asked", "Asked just now"),
     entry_command!("addendum", "New information"),
     entry_command!("late", "Something was left out"),
-    entry_command!("contact", "A call, message or no-show"),
-    entry_command!("refer", "Referrals and their answers"),
-    entry_command!("reaction", "Adverse reactions"),
     entry_command!("handout", "A sheet given to take home"),
     entry_command!("document", "A notice given"),
     entry_command!("wording", "A text patients are given or sign"),

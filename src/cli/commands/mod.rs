@@ -7,9 +7,12 @@ use clap::Command;
 
 pub mod amend;
 pub mod attach;
+pub mod closing;
+pub mod consent;
 pub mod correct;
 pub mod demo;
 pub mod entries;
+pub mod flow;
 pub mod init;
 pub mod joined;
 pub mod lines;
@@ -18,6 +21,7 @@ pub mod measures;
 pub mod misfiled;
 pub mod missing;
 pub mod note;
+pub mod open;
 pub mod patient;
 pub mod print;
 pub mod reckon;
@@ -27,6 +31,7 @@ pub mod rules;
 pub mod screen;
 pub mod sign;
 pub mod slip;
+pub mod today;
 pub mod unlock;
 pub mod verify;
 pub mod visit;
@@ -52,8 +57,16 @@ const OWN: &[CliCommand] = &[
     CliCommand { word: "unlock", build: unlock::command, run: unlock::run },
     CliCommand { word: "lock", build: unlock::lock_command, run: unlock::lock },
     CliCommand { word: "patient", build: patient::command, run: patient::run },
+    CliCommand { word: "today", build: today::command, run: today::run },
+    CliCommand { word: "open", build: open::command, run: open::run },
+    CliCommand { word: "consent", build: consent::command, run: consent::run },
     CliCommand { word: "may", build: may::command, run: may::run },
     CliCommand { word: "visit", build: visit::command, run: visit::run },
+    CliCommand { word: "asked", build: flow::asked_command, run: flow::asked },
+    CliCommand { word: "pause", build: flow::pause_command, run: flow::pause },
+    CliCommand { word: "withdraw", build: flow::withdraw_command, run: flow::withdraw },
+    CliCommand { word: "now", build: flow::now_command, run: flow::now },
+    CliCommand { word: "mark", build: flow::mark_command, run: flow::mark },
     CliCommand { word: "screen", build: screen::command, run: screen::run },
     CliCommand { word: "note", build: note::command, run: note::run },
     CliCommand { word: "finding", build: lines::finding_command, run: lines::finding },
@@ -61,6 +74,9 @@ const OWN: &[CliCommand] = &[
     CliCommand { word: "recheck", build: lines::recheck_command, run: lines::recheck },
     CliCommand { word: "missing", build: missing::command, run: missing::run },
     CliCommand { word: "sign", build: sign::command, run: sign::run },
+    CliCommand { word: "contact", build: closing::contact_command, run: closing::contact },
+    CliCommand { word: "refer", build: closing::refer_command, run: closing::refer },
+    CliCommand { word: "reaction", build: closing::reaction_command, run: closing::reaction },
     CliCommand { word: "attach", build: attach::command, run: attach::run },
     CliCommand { word: "print", build: print::command, run: print::run },
     CliCommand { word: "measures", build: measures::command, run: measures::run },

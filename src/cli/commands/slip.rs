@@ -1,12 +1,15 @@
 //! `slip`: the end of a day pinned down on paper; and what to do when the store is behind its outside copy.
 
 use super::entries::form;
+use super::today::{ItemOutput, item_output, remarks};
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
 use crate::cli::record::answers;
+use crate::cli::table::{indented, width};
 use crate::ledger::outside::{self, Outside};
 use crate::practice::day::{close_day, slip_words};
+use crate::practice::lists::{List, gather};
 use crate::practice::open::{Draft, Practice};
 use crate::record::kinds::register::BehindOutsideCopy;
 use crate::trouble::{Kind, Outcome, Trouble};
@@ -30,6 +33,8 @@ pub struct SlipOutput {
     pub at: String,
     /// Number of the entry that closed the day; null when the slip was only shown.
     pub day_closed: Option<u64>,
+    /// What is left open at the end of the day: unsigned drafts, open visits and pauses, calls that were due.
+    pub left_open: Vec<ItemOutput>,
 }
 
 /// Options of `slip`.
@@ -75,9 +80,19 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         return behind(&mut inner);
     }
     let mut practice = if context.flag("show") { context.practice()? } else { context.writing()? };
+    let list = gather(&practice, None, practice.now().local_date())?;
+    tell_left_open(context, &list);
     let slip = slip_words(&practice)?;
     let mut closed = None;
     if !context.flag("show") {
+        if !list.left_at_closing().is_empty() && !context.yes("Close the day all the same?", true)? {
+            return Err(Trouble::new(
+                Kind::Refused,
+                "The day is not closed.",
+                "Nothing was recorded.",
+                "Finish what is listed (`inkfast open` says how), then run `inkfast slip` again.",
+            ));
+        }
         let answers = answers(context, &form("day-close")?.form, json!({}))?;
         closed = Some(close_day(&mut practice, answers)?.seq);
         context.remarks(&mut practice);
@@ -92,12 +107,31 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
             ledger: slip.ledger,
             at: slip.at,
             day_closed: closed,
+            left_open: list.left_at_closing().iter().map(|l| item_output(l, list.day)).collect(),
         })?;
         return Ok(Exit::Done);
     }
     let text = slip.to_text();
     context.say(&text)?;
     Ok(Exit::Done)
+}
+
+/// Names what is left open, before the day is closed over it.
+fn tell_left_open(context: &mut Context<'_>, list: &List) {
+    let left = list.left_at_closing();
+    if !left.is_empty() {
+        context.asker.say("Left open at the end of this day:");
+    }
+    for listed in left {
+        let item = &listed.item;
+        let chart = item.chart.as_ref().map_or(String::new(), |chart| format!("chart {chart}, "));
+        let line = format!("{}: {chart}{}", item.kind.heading(), item.words);
+        context.asker.say(&indented(&line, width(), 2));
+        context.asker.say(&indented(&format!("-> {}", item.remedy), width(), 6));
+    }
+    for remark in remarks(list) {
+        context.asker.say(remark.trim());
+    }
 }
 
 fn write_checkpoint(practice: &Practice, path: &std::path::Path) -> Outcome<()> {

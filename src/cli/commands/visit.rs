@@ -66,7 +66,7 @@ fn open(context: &mut Context<'_>) -> Outcome<Exit> {
         kind: "visit-opened",
         chart: Some(&face.tag),
         happened: when,
-        start: json!({ "practitioners": [me] }),
+        start: json!({ "practitioners": [me], "room": room(&practice.station) }),
     };
     let receipt = record(context, &mut practice, recording, |data, _| {
         if let Some(Value::Object(confirmed)) = data.get_mut("identity_confirmed") {
@@ -75,6 +75,14 @@ fn open(context: &mut Context<'_>) -> Outcome<Exit> {
         Ok(Vec::new())
     })?;
     done(context, "visit-opened", &receipt)
+}
+
+/// The station is the room, but for the desk, where nobody is treated.
+fn room(station: &str) -> Value {
+    match station {
+        "desk" => json!({ "not_done_because": "opened at the desk" }),
+        room => json!(room),
+    }
 }
 
 fn close(context: &mut Context<'_>) -> Outcome<Exit> {

@@ -4,7 +4,7 @@ use super::super::answer::AnswerKind::{ManyOf, Moment, OneOf, Segments};
 use super::super::form::{Form, Question};
 use super::super::place;
 use super::{Asks, LIST, NUMBER, NUMBERS, ask, asks, because, line};
-use crate::record::kinds::consent::{ConsentKind, GiverRole};
+use crate::record::kinds::consent::{ConsentKind, GiverRole, RestOfEarlier};
 use crate::record::kinds::withdrawal::{AskedAnswer, EmergencyState, How, PauseKind, YesNo};
 use crate::record::vocab::{Region, Side, Technique};
 use serde_json::Value;
@@ -14,6 +14,7 @@ pub use super::consent::consent;
 pub(super) fn every() -> Vec<Asks> {
     vec![
         asks("consent", "consent", consent(), &["/narrower_than", "/visit"]),
+        asks("rest", "rest-of-earlier", rest(), &[]),
         asks("withdraw", "withdrawal", withdraw(), &["/visit"]),
         asks("pause", "pause", pause(), &["/visit"]),
         asks("refusal", "standing-refusal", refusal(), &["/visit"]),
@@ -81,8 +82,39 @@ pub fn withdraw() -> Form {
         ask("consents", "Numbers of the consents meant, where the patient named them?", "/consents", NUMBERS)
             .flag_only()
             .help("As printed beside the consents."),
+        ask(
+            "completes",
+            "Number of the withdrawal, sealed at once, that the rest is added to?",
+            "/completes",
+            NUMBER,
+        )
+        .flag_only()
+        .help("As printed when it was sealed; what it covers is not asked again."),
     ]);
     questions.extend(stopped());
+    Form::new(questions)
+}
+
+/// The rest of a withdrawal, asked when it is sealed already.
+pub fn withdraw_rest() -> Form {
+    Form::new(stopped())
+}
+
+/// The patient's later answer about the rest of wider consents.
+pub fn rest() -> Form {
+    let mut questions = vec![
+        ask("consent", "Number of the narrower consent?", "/consent", NUMBER)
+            .help("As printed when it was kept."),
+        ask(
+            "answer",
+            "What of the rest: kept or withdrawn?",
+            "/rest_of_earlier",
+            OneOf(RestOfEarlier::WORDS),
+        )
+        .help("The patient's own answer. There is no default."),
+        line("patient-words", "As said?", "/words").optional().help("The patient's own words."),
+    ];
+    questions.extend(said_by());
     Form::new(questions)
 }
 

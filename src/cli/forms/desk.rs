@@ -3,7 +3,8 @@
 use super::super::answer::AnswerKind::{Date, OneOf};
 use super::super::form::Form;
 use super::super::place;
-use super::{Asks, NUMBER, ask, asks, because, line, lines};
+use super::{Asks, NUMBER, NUMBERS, ask, asks, because, line, lines};
+use crate::record::kinds::attendance::{Channel, Direction};
 use crate::record::kinds::papers::{DocumentAnswer, DocumentKind};
 use crate::record::kinds::release::{AccessWhy, ReleaseBasis, RequestKind};
 use serde_json::Value;
@@ -19,6 +20,15 @@ pub(super) fn every() -> Vec<Asks> {
         asks("access-reason", "access", access_reason(), &["/opened", "/entries", "/exported", "/printed"]),
         asks("request", "request", request(), &["/due", "/clock", "/dates"]),
         asks("document", "document", document(), &[]),
+        asks("reaction-recheck", "reaction-rechecked", reaction_recheck(), &["/visit"]),
+    ]
+}
+
+/// Forms that ask for a part of a kind only, because the command knows or leaves out the rest.
+pub(super) fn short() -> Vec<Asks> {
+    vec![
+        asks("contact-close", "contact", contact_close(), &["/said", "/done", "/with"]),
+        asks("refer-chase", "referral-answer", refer_chase(), &["/outcome"]),
     ]
 }
 
@@ -152,5 +162,49 @@ pub fn document() -> Form {
         ask("attachment", "Number of the attachment?", "/attachment", NUMBER)
             .optional()
             .help("The signed paper, where there is one."),
+    ])
+}
+
+/// What came of a call that was to be made, or of a visit nobody came to. It ends the item on the list.
+pub fn contact_close() -> Form {
+    Form::new([
+        ask("entry", "Number of the contact that is done?", "/about", NUMBERS)
+            .help("As printed when it was kept."),
+        line("outcome", "What came of it?", "/outcome").help("For example: reached, comes in on Friday."),
+        ask("channel", "How was it settled?", "/channel", OneOf(Channel::WORDS))
+            .or("telephone")
+            .help("other where nobody was spoken to."),
+        ask("direction", "Who sought whom?", "/direction", OneOf(Direction::WORDS))
+            .or("outgoing")
+            .help("outgoing: we called."),
+        line("nobody-because", "Why is nobody named?", "/with/not_done_because")
+            .flag_only()
+            .help("Left out: as in the contact that is closed."),
+    ])
+}
+
+/// A referral without an answer is chased.
+pub fn refer_chase() -> Form {
+    Form::new([
+        ask("referral", "Number of the referral?", "/referral", NUMBER)
+            .help("As printed when the referral was kept."),
+        ask("chased", "On which day was it chased?", "/chased_on", Date)
+            .or("today")
+            .help("The day they were asked again."),
+        line("in-short", "In short?", "/words").optional().help("Who was asked, and what they said."),
+    ])
+}
+
+/// A reaction is looked at again. It stays open.
+pub fn reaction_recheck() -> Form {
+    Form::new([
+        ask("reaction", "Number of the reaction?", "/reaction", NUMBER)
+            .help("As printed when the reaction was kept."),
+        line("how", "How is it now?", "/words").help("In the patient's words: better, same, worse."),
+        line("known-by", "How is that known?", "/known_by").optional().help("Call, visit, letter."),
+        line("advice", "What was advised?", "/advice").optional().help("In the words used."),
+        ask("follow-up", "Next follow-up due on which day?", "/follow_up_due", Date)
+            .optional()
+            .help("Left out: after the days the rules set."),
     ])
 }

@@ -57,6 +57,11 @@ pub fn every() -> Vec<Asks> {
     families.into_iter().flatten().collect()
 }
 
+/// The form of this name: of those in [`every`], and of those that ask for a part of a kind only.
+pub fn named(name: &str) -> Option<Asks> {
+    every().into_iter().chain(desk::short()).find(|asks| asks.name == name)
+}
+
 /// One of the lists of forms a family hands in.
 fn asks(name: &'static str, kind: &'static str, form: Form, computed: &'static [&'static str]) -> Asks {
     Asks { name, kind, form, computed }

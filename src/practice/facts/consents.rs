@@ -94,7 +94,7 @@ fn holds((from, until): Spell, at: Moment) -> bool {
 
 /// A consent in the words of the facts; none when it lacks a technique, a region or a side, or limits
 /// segments by what is no segment of the spine.
-fn consent_fact(item: &Item, consent: &Consent, consent_id: String) -> Option<facts::Consent> {
+pub(super) fn consent_fact(item: &Item, consent: &Consent, consent_id: String) -> Option<facts::Consent> {
     let ordered = |s: Option<crate::record::vocab::Segment>| s.is_none_or(|s| s.order().is_some());
     let limits = &consent.segment_limits;
     let readable = limits.iter().all(|l| ordered(l.highest_segment) && ordered(l.lowest_segment));

@@ -181,6 +181,17 @@ impl<'a> Case<'a> {
     }
 }
 
+/// Lays a corrected field over a consent.
+pub(super) fn apply(consent: &mut Consent, corrected: Corrected) {
+    match corrected {
+        Corrected::Side(side) => consent.side = side,
+        Corrected::Techniques(techniques) => consent.techniques = techniques,
+        Corrected::Regions(regions) => consent.regions = regions,
+        Corrected::ExcludedRegions(regions) => consent.excluded_regions = regions,
+        Corrected::ValidUntil(day) => consent.valid_until = day,
+    }
+}
+
 /// The consent with every correction that counts, in order.
 fn candidate(facts: &Facts, now: &Now, consent: &Consent) -> Candidate {
     let mut own: Vec<_> =
@@ -193,13 +204,8 @@ fn candidate(facts: &Facts, now: &Now, consent: &Consent) -> Candidate {
             continue;
         }
         reads.corrected = true;
-        match correction.value() {
-            Some(Corrected::Side(side)) => reads.consent.side = side,
-            Some(Corrected::Techniques(techniques)) => reads.consent.techniques = techniques,
-            Some(Corrected::Regions(regions)) => reads.consent.regions = regions,
-            Some(Corrected::ExcludedRegions(regions)) => reads.consent.excluded_regions = regions,
-            Some(Corrected::ValidUntil(day)) => reads.consent.valid_until = day,
-            None => {}
+        if let Some(value) = correction.value() {
+            apply(&mut reads.consent, value);
         }
     }
     reads

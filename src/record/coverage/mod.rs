@@ -10,6 +10,7 @@ mod conditions;
 mod consents;
 pub mod facts;
 mod halves;
+pub mod narrower;
 mod people;
 mod refusals;
 mod rules_chart;

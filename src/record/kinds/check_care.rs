@@ -3,7 +3,7 @@
 use super::common::{Amount, Check, Given, Problems, blank, day_order, sided};
 use super::finding::{Finding, FindingKind};
 use super::procedure::Procedure;
-use super::reaction::{Reaction, ReactionClosed};
+use super::reaction::{Reaction, ReactionClosed, ReactionRechecked};
 use super::screening::{
     Change, ItemAnswer, Measure, MeasureKind, Measured, Screen, ScreenAnswer, ScreenItemClosed, WrittenReason,
 };
@@ -339,6 +339,14 @@ impl Check for Reaction {
         }
         let onset = super::common::Day(self.onset_at.local_date());
         day_order(Some(onset), self.follow_up_due, "/follow_up_due", problems);
+    }
+}
+
+impl Check for ReactionRechecked {
+    fn check(&self, head: &Record, problems: &mut Problems) {
+        blank(&self.words, "/words", problems);
+        let day = super::common::Day(head.happened.start.local_date());
+        day_order(Some(day), self.follow_up_due, "/follow_up_due", problems);
     }
 }
 

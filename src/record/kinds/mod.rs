@@ -223,6 +223,7 @@ kinds! {
     "measure" => Measure(screening::Measure), 1, Clinical, Chart, "Measure";
     "visit" => Visit(visit::Visit), 1, Clinical, Chart, "Visit note";
     "reaction" => Reaction(reaction::Reaction), 1, Clinical, Chart, "Adverse reaction";
+    "reaction-rechecked" => ReactionRechecked(reaction::ReactionRechecked), 1, Clinical, Chart, "Adverse reaction looked at again";
     "reaction-closed" => ReactionClosed(reaction::ReactionClosed), 1, Clinical, Chart, "Adverse reaction closed";
     "correction" => Correction(amend::Correction), 1, Clinical, Chart, "Correction";
     "addendum" => Addendum(amend::Addendum), 1, Clinical, Chart, "Addendum";
@@ -242,6 +243,11 @@ pub fn title(kind: &str) -> &str {
 
 /// Kinds whose entries say themselves, with `for_desk`, that the desk may open them.
 const SAYS_FOR_DESK: [&str; 4] = ["attachment", "correction", "addendum", "late-entry"];
+
+/// Numbers of the entries that others of these say belong to another chart.
+pub fn misfiled_entries<'a>(all: impl Iterator<Item = &'a Data>) -> Vec<u64> {
+    all.filter_map(|data| if let Data::Misfiled(mark) = data { Some(mark.entry) } else { None }).collect()
+}
 
 /// Who may open a record. An unknown kind is treated as the most private of its place.
 pub fn class_of(record: &Record) -> Class {

@@ -62,6 +62,28 @@ pub struct ProcedureRef {
     pub procedure: u32,
 }
 
+/// A reaction was looked at again, at the time it happened. It stays open.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ReactionRechecked {
+    /// Number of the reaction.
+    pub reaction: u64,
+    /// How it is now.
+    pub words: String,
+    /// How that is known: call, visit, letter.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub known_by: Option<String>,
+    /// What was advised.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub advice: Option<String>,
+    /// Next follow-up due.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub follow_up_due: Option<Day>,
+    /// Number of the visit opening.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub visit: Option<u64>,
+}
+
 /// A reaction is closed at the time it happened.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

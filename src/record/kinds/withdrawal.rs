@@ -45,6 +45,9 @@ pub struct Withdrawal {
     /// Next step offered.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub offered_next_step: Option<String>,
+    /// Number of the withdrawal, sealed at once, that this entry adds the rest to. Its scope is repeated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub completes: Option<u64>,
     /// Number of the visit opening.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub visit: Option<u64>,

@@ -524,6 +524,12 @@ fn referrals_reactions_and_papers() {
         &visit(),
     );
     check(
+        "reaction-recheck",
+        json!({}),
+        &[("reaction", "1210"), ("how", "less sore"), ("known-by", "call"), ("follow-up", "2025-07-20")],
+        &visit(),
+    );
+    check(
         "reaction-closed",
         json!({}),
         &[("reaction", "1210"), ("outcome", "well"), ("closed-with", "call")],

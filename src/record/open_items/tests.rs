@@ -1,0 +1,287 @@
+use super::*;
+use crate::record::moment::parse_date;
+use crate::record::rulebook::RuleBook;
+use serde_json::{Value, json};
+
+fn seen(seq: u64, kind: &str, at: &str, data: Value) -> Seen {
+    let at = Moment::parse(&format!("{at}:00-05:00")).unwrap();
+    let read = Data::read(kind, 1, &data).unwrap_or_else(|e| panic!("{kind}: {e}"));
+    assert!(!matches!(read, Data::Unknown { .. }), "{kind}");
+    Seen { seq, kind: kind.to_string(), at, data: Some(read) }
+}
+
+fn locked(seq: u64, kind: &str, at: &str) -> Seen {
+    Seen { seq, kind: kind.to_string(), at: Moment::parse(&format!("{at}:00-05:00")).unwrap(), data: None }
+}
+
+fn listed_for(born: Option<&str>, today: &str, entries: &[Seen]) -> Vec<OpenItem> {
+    let book = RuleBook::example().unwrap();
+    let rules = Rules { lists: &book.lists, coverage: &book.coverage, today: parse_date(today).unwrap() };
+    let chart = ChartSeen { number: "PM-7", born: born.and_then(parse_date), entries };
+    open_items(&chart, &rules)
+}
+
+fn listed(today: &str, entries: &[Seen]) -> Vec<(ItemKind, Option<u64>, Option<String>)> {
+    let items = listed_for(None, today, entries);
+    items.into_iter().map(|i| (i.kind, i.entry, i.due.map(|d| d.to_string()))).collect()
+}
+
+fn contact(extra: Value) -> Value {
+    let mut data = json!({
+        "channel": "telephone", "direction": "incoming", "said": "sore since yesterday",
+        "with": { "name": "B. C.", "relation": "self", "identity_checked": "birth date" }
+    });
+    for (name, value) in extra.as_object().unwrap() {
+        data[name] = value.clone();
+    }
+    data
+}
+
+#[test]
+fn a_call_back_stays_until_a_contact_about_it_is_done() {
+    let call = seen(
+        3,
+        "contact",
+        "2025-03-10T09:00",
+        contact(json!({ "call_back_by": "2025-03-11T12:00:00-05:00" })),
+    );
+    let mut chart = vec![call, seen(4, "contact", "2025-03-10T10:00", contact(json!({})))];
+    assert_eq!(listed("2025-03-10", &chart), [(ItemKind::CallBack, Some(3), Some("2025-03-11".into()))]);
+    // Talked about, but nothing says that it is done: it stays.
+    chart.push(seen(5, "contact", "2025-03-11T09:00", contact(json!({ "about": [3] }))));
+    assert_eq!(listed("2025-03-12", &chart).len(), 1);
+    // Carried on with a day of its own.
+    chart.push(seen(6, "contact", "2025-03-11T10:00", contact(json!({ "about": [3], "done": false }))));
+    assert_eq!(listed("2025-03-12", &chart), [(ItemKind::CallBack, Some(6), Some("2025-03-12".into()))]);
+    chart.push(seen(7, "contact", "2025-03-12T09:00", contact(json!({ "about": [6], "done": true }))));
+    assert!(listed("2025-03-13", &chart).is_empty());
+}
+
+#[test]
+fn who_did_not_come_is_listed_until_reached_or_seen() {
+    let missed = seen(
+        3,
+        "contact",
+        "2025-03-10T09:00",
+        json!({ "channel": "no-show", "direction": "none", "said": "did not come", "with": { "not_done_because": "no answer" } }),
+    );
+    let mut chart = vec![missed];
+    assert_eq!(listed("2025-03-12", &chart), [(ItemKind::NoShow, Some(3), Some("2025-03-11".into()))]);
+    chart.push(locked(4, "visit-opened", "2025-03-14T09:00"));
+    assert_eq!(listed("2025-03-14", &chart), [(ItemKind::VisitOpen, Some(4), Some("2025-03-14".into()))]);
+}
+
+#[test]
+fn a_referral_waits_for_its_answer_and_is_chased() {
+    let out = json!({ "to": "the hospital", "why": "light-headed", "urgency": "soon", "sent_how": "letter" });
+    let mut chart = vec![seen(3, "referral", "2025-03-01T09:00", out)];
+    assert_eq!(listed("2025-03-02", &chart), [(ItemKind::Referral, Some(3), Some("2025-03-29".into()))]);
+    chart.push(seen(
+        4,
+        "referral-answer",
+        "2025-03-30T09:00",
+        json!({ "referral": 3, "outcome": "none-chased", "chased_on": "2025-03-30" }),
+    ));
+    assert_eq!(listed("2025-04-02", &chart), [(ItemKind::Referral, Some(3), Some("2025-04-27".into()))]);
+    chart.push(seen(
+        5,
+        "referral-answer",
+        "2025-04-03T09:00",
+        json!({ "referral": 3, "outcome": "patient-did-not-go" }),
+    ));
+    assert!(listed("2025-05-02", &chart).is_empty());
+}
+
+fn reaction() -> Value {
+    json!({
+        "what": "rib soreness", "onset_at": "2025-03-10T19:00:00-05:00", "technique": "thrust",
+        "region": "thoracic", "severity": "mild", "action": "heat"
+    })
+}
+
+#[test]
+fn a_reaction_is_looked_at_again_and_closed() {
+    let mut chart = vec![seen(3, "reaction", "2025-03-11T09:00", reaction())];
+    assert_eq!(listed("2025-03-11", &chart), [(ItemKind::Reaction, Some(3), Some("2025-03-13".into()))]);
+    let again = json!({ "reaction": 3, "words": "better", "follow_up_due": "2025-03-20" });
+    chart.push(seen(4, "reaction-rechecked", "2025-03-13T09:00", again));
+    assert_eq!(listed("2025-03-14", &chart), [(ItemKind::Reaction, Some(3), Some("2025-03-20".into()))]);
+    let closed = json!({ "reaction": 3, "outcome": "gone", "closed_with": "call" });
+    chart.push(seen(5, "reaction-closed", "2025-03-20T09:00", closed));
+    assert!(listed("2025-03-21", &chart).is_empty());
+}
+
+#[test]
+fn the_desk_learns_only_that_something_waits() {
+    let chart = [locked(3, "reaction", "2025-03-11T09:00"), locked(4, "screen", "2025-03-11T09:00")];
+    let items = listed_for(None, "2025-03-20", &chart);
+    assert_eq!(items.len(), 1);
+    assert_eq!(items[0].kind, ItemKind::Care);
+    let said = format!("{} {} {}", items[0].kind.heading(), items[0].words, items[0].remedy);
+    assert!(!said.contains("reaction") && !said.contains("rib"), "{said}");
+    let over = [chart[0].clone(), locked(5, "reaction-closed", "2025-03-12T09:00")];
+    assert!(listed("2025-03-20", &over).is_empty());
+}
+
+fn consent(extra: Value) -> Value {
+    let mut data = json!({
+        "kind": "treatment", "status": "signed", "form": "written-signed", "wording": "F1",
+        "techniques": ["mobilization"], "regions": ["spine"], "side": "both",
+        "practitioners_allowed": { "kind": "any" }, "given_by": { "role": "self" },
+        "valid_from": "2025-01-01", "valid_until": "2025-06-30", "rest_of_earlier": "not-applicable"
+    });
+    for (name, value) in extra.as_object().unwrap() {
+        data[name] = value.clone();
+    }
+    data
+}
+
+#[test]
+fn a_consent_that_ends_is_listed_ahead_and_a_renewed_one_is_not() {
+    let mut chart = vec![seen(3, "consent", "2025-01-01T09:00", consent(json!({})))];
+    assert!(listed("2025-05-01", &chart).is_empty());
+    assert_eq!(listed("2025-06-01", &chart), [(ItemKind::ConsentLapses, Some(3), Some("2025-06-30".into()))]);
+    assert_eq!(listed("2025-07-10", &chart).len(), 1, "it ended lately");
+    assert!(listed("2025-09-10", &chart).is_empty(), "long over");
+    let new = consent(json!({ "valid_from": "2025-06-02", "valid_until": "2026-06-01" }));
+    chart.push(seen(4, "consent", "2025-06-02T09:00", new));
+    assert!(listed("2025-06-05", &chart).is_empty());
+    // The rules' own ceiling ends a consent that names no day: six months inside the mouth.
+    let mouth = json!({ "kind": "inside-mouth", "techniques": ["intraoral"], "regions": ["mouth"], "valid_until": null });
+    let mut value = consent(mouth);
+    value.as_object_mut().unwrap().remove("valid_until");
+    let chart = [seen(3, "consent", "2025-01-10T09:00", value)];
+    assert_eq!(listed("2025-07-01", &chart), [(ItemKind::ConsentLapses, Some(3), Some("2025-07-09".into()))]);
+}
+
+#[test]
+fn the_rest_of_a_wider_consent_is_asked_about_once() {
+    let narrow = consent(json!({ "narrower_than": [2], "rest_of_earlier": "not-asked" }));
+    let mut chart = vec![seen(3, "consent", "2025-01-01T09:00", narrow)];
+    assert_eq!(listed("2025-02-01", &chart), [(ItemKind::RestNotAsked, Some(3), None)]);
+    let answer = json!({ "consent": 3, "rest_of_earlier": "kept", "said_by": { "role": "self" } });
+    chart.push(seen(4, "rest-of-earlier", "2025-02-01T10:00", answer));
+    assert!(listed("2025-02-02", &chart).is_empty());
+}
+
+#[test]
+fn a_birthday_ends_what_a_parent_decided() {
+    let mother = json!({
+        "person_id": "dm-1", "name": "Hattie Lorch", "relation": "mother", "basis": "parent",
+        "authority_on_file": true, "may_consent": true, "may_receive_records": true
+    });
+    let given = consent(
+        json!({ "given_by": { "role": "decision-maker", "person_id": "dm-1" }, "valid_until": "2025-12-31" }),
+    );
+    let mut chart = vec![
+        seen(2, "decision-maker", "2025-01-01T08:00", mother),
+        seen(3, "consent", "2025-01-01T09:00", given),
+    ];
+    assert!(listed_for(Some("2007-06-15"), "2025-03-01", &chart).is_empty());
+    let items = listed_for(Some("2007-06-15"), "2025-06-01", &chart);
+    assert_eq!((items[0].kind, items[0].entry), (ItemKind::ComesOfAge, Some(3)));
+    assert_eq!(items[0].due.unwrap().to_string(), "2025-06-15");
+    assert!(items[0].words.contains("Hattie Lorch (mother) may no longer consent or receive records"));
+    let own = consent(json!({ "valid_until": "2026-06-14" }));
+    chart.push(seen(4, "consent", "2025-06-16T09:00", own));
+    assert!(listed_for(Some("2007-06-15"), "2025-06-17", &chart).is_empty());
+}
+
+#[test]
+fn visits_left_open_and_pauses_in_them() {
+    let opened = json!({ "room": "room 1", "practitioners": ["IV"] });
+    let pause = json!({ "visit": 3, "kind": "pause", "reason": "needs a minute" });
+    let mut chart = vec![
+        seen(3, "visit-opened", "2025-03-10T09:00", opened),
+        seen(4, "pause", "2025-03-10T09:10", pause),
+    ];
+    assert_eq!(
+        listed("2025-03-11", &chart),
+        [
+            (ItemKind::VisitOpen, Some(3), Some("2025-03-10".into())),
+            (ItemKind::Pause, Some(4), Some("2025-03-10".into()))
+        ]
+    );
+    let on = json!({ "visit": 3, "kind": "resumed", "of": 4, "reason": { "not_done_because": "said yes" } });
+    chart.push(seen(5, "pause", "2025-03-10T09:12", on));
+    chart.push(seen(6, "visit-closed", "2025-03-10T09:40", json!({ "visit": 3, "ended": "as-planned" })));
+    assert!(listed("2025-03-11", &chart).is_empty());
+}
+
+#[test]
+fn requests_wait_until_answered_even_in_a_closed_chart() {
+    let asked = json!({
+        "kind": "copy", "from": "B. C.", "relation": "self", "received_on": "2025-03-01", "text": "all of it",
+        "identity_checked": "licence card", "due": "2025-03-31"
+    });
+    let mut chart = vec![
+        seen(2, "reaction", "2025-03-01T08:00", reaction()),
+        seen(3, "request", "2025-03-01T09:00", asked),
+        seen(4, "chart-state", "2025-03-02T09:00", json!({ "status": "deceased" })),
+    ];
+    assert_eq!(listed("2025-03-05", &chart), [(ItemKind::Request, Some(3), Some("2025-03-31".into()))]);
+    let extended = json!({ "request": 3, "step": "extended", "on": "2025-03-20", "words": "letter", "new_due": "2025-04-30" });
+    chart.push(seen(5, "request-step", "2025-03-20T09:00", extended));
+    assert_eq!(listed("2025-03-25", &chart)[0].2.as_deref(), Some("2025-04-30"));
+    let done = json!({ "request": 3, "step": "answered", "on": "2025-04-02", "words": "sent" });
+    chart.push(seen(6, "request-step", "2025-04-02T09:00", done));
+    assert!(listed("2025-04-03", &chart).is_empty());
+}
+
+fn note(visit: u64, sort: &str, plan: Value) -> Value {
+    json!({
+        "visit": visit, "sort": sort, "practitioners": ["IV"], "changed_since_last": "easier",
+        "findings": { "not_done_because": "as before" }, "assessment": { "not_done_because": "as before" },
+        "agreed": {}, "advice": { "not_done_because": "none" }, "plan": plan
+    })
+}
+
+#[test]
+fn care_that_goes_on_is_examined_again() {
+    let next = json!({ "next_step": "again" });
+    let mut chart = vec![seen(3, "visit", "2025-01-10T09:00", note(2, "first", next.clone()))];
+    assert!(listed("2025-04-20", &chart).is_empty(), "nobody came since: nothing drifts on");
+    chart.push(seen(5, "visit", "2025-03-10T09:00", note(4, "later", next.clone())));
+    assert!(listed("2025-04-09", &chart).is_empty());
+    assert_eq!(listed("2025-04-10", &chart), [(ItemKind::ReExamination, Some(3), Some("2025-04-10".into()))]);
+    chart.push(seen(7, "visit", "2025-04-11T09:00", note(6, "re-examination", next)));
+    assert!(listed("2025-04-12", &chart).is_empty());
+    let planned = json!({ "next_step": "again", "re_examine_on": "2025-05-02" });
+    chart.push(seen(9, "visit", "2025-04-20T09:00", note(8, "later", planned)));
+    assert_eq!(listed("2025-04-21", &chart), [(ItemKind::ReExamination, Some(9), Some("2025-05-02".into()))]);
+    assert!(listed("2025-09-21", &chart).is_empty(), "who stayed away for good is not examined again");
+}
+
+#[test]
+fn an_old_screen_is_due_and_a_positive_item_waits() {
+    let screen = json!({
+        "screen": "neck", "done_by": "IV",
+        "answers": [{ "item": "dizziness", "answer": "yes", "words": "twice", "decision": "refer" },
+                    { "item": "migraine", "answer": "yes", "words": "old", "decision": "defer" }]
+    });
+    let next = json!({ "next_step": "again" });
+    let mut chart = vec![
+        seen(3, "screen", "2025-01-10T09:00", screen),
+        seen(5, "visit", "2025-06-10T09:00", note(4, "later", next)),
+    ];
+    let items = listed("2025-07-15", &chart);
+    assert_eq!(
+        items,
+        [(ItemKind::RedFlag, Some(3), None), (ItemKind::Screen, Some(3), Some("2025-07-09".into()))]
+    );
+    chart.push(seen(
+        6,
+        "screen-item-closed",
+        "2025-07-15T09:00",
+        json!({ "screen": 3, "item": "dizziness", "words": "ear" }),
+    ));
+    assert_eq!(listed("2025-07-15", &chart).len(), 1);
+}
+
+#[test]
+fn what_belongs_to_another_chart_is_not_listed_here() {
+    let call = seen(3, "contact", "2025-03-10T09:00", contact(json!({ "done": false })));
+    let mark = json!({ "entry": 3, "found_at": "2025-03-10T10:00:00-05:00", "found_by": "IV", "because": "wrong chart" });
+    let chart = [call, seen(4, "misfiled", "2025-03-10T10:00", mark)];
+    assert!(listed("2025-03-20", &chart).is_empty());
+}

@@ -1,0 +1,154 @@
+use super::*;
+use proptest::prelude::*;
+
+fn read(grammar: Grammar, line: &str) -> Parsed {
+    parse(grammar, &split(line))
+}
+
+fn clear(grammar: Grammar, line: &str) -> Short {
+    let parsed = read(grammar, line);
+    assert!(parsed.is_clear(), "{line}: {:?}", parsed.doubts);
+    parsed.short
+}
+
+#[test]
+fn the_order_of_the_words_does_not_matter() {
+    let asked = clear(Grammar::Asked, "thrust cervical right yes");
+    assert_eq!(asked.techniques, [Technique::Thrust]);
+    assert_eq!(asked.regions, [Region::Cervical]);
+    assert_eq!((asked.side, asked.answer), (Some(Side::Right), Some(AskedAnswer::Yes)));
+    for same in ["yes right cervical thrust", "Right THRUST cerv Y", "r thrust cervical yes"] {
+        assert_eq!(clear(Grammar::Asked, same), asked, "{same}");
+    }
+}
+
+#[test]
+fn a_segment_names_its_region_where_there_is_only_one() {
+    let asked = clear(Grammar::Asked, "C5-6 R thrust yes");
+    assert_eq!((asked.segments, asked.regions), (vec![Segment::C5C6], vec![Region::Cervical]));
+    assert_eq!(clear(Grammar::Asked, "C5-C6 cervical").regions, [Region::Cervical]);
+    let shared = read(Grammar::Asked, "C7-T1 thrust r yes");
+    assert_eq!(
+        shared.doubts,
+        [Doubt::Several {
+            word: "C7-T1".into(),
+            readings: vec![Reading::Region(Region::Cervical), Reading::Region(Region::Thoracic)]
+        }]
+    );
+    // Named beside a neighbour that only the neck has, it is the neck's.
+    assert_eq!(clear(Grammar::Asked, "C6/7 C7-T1").regions, [Region::Cervical]);
+}
+
+#[test]
+fn what_was_said_stands_in_quotation_marks_or_behind_says() {
+    let no = clear(Grammar::Asked, "intraoral L no \"not today\"");
+    assert_eq!((no.regions, no.said.as_deref()), (vec![Region::Mouth], Some("not today")));
+    for line in [
+        "intraoral left \"says stop\"",
+        "intraoral left says stop",
+        "intraoral left \"stop\"",
+        "intraoral left stop",
+    ] {
+        assert_eq!(clear(Grammar::Withdraw, line).said.as_deref(), Some("stop"), "{line}");
+    }
+    assert_eq!(clear(Grammar::Pause, "\"needs a minute\"").said.as_deref(), Some("needs a minute"));
+    assert_eq!(clear(Grammar::Pause, "resume yes").pause, Some(PauseKind::Resumed));
+}
+
+#[test]
+fn a_word_with_several_meanings_comes_back_with_them() {
+    let parsed = read(Grammar::Asked, "thrust neck right yes");
+    let Doubt::Several { word, readings } = &parsed.doubts[0] else { panic!("{parsed:?}") };
+    assert_eq!((word.as_str(), readings.len()), ("neck", 4));
+    assert!(parsed.doubts[0].words().contains("cervical, neck-joints"));
+    assert_eq!(read(Grammar::Asked, "th cervical").doubts, [Doubt::NotUnderstood("th".into())]);
+    assert!(matches!(
+        &read(Grammar::Asked, "left right").doubts[..],
+        [Doubt::Twice { first: Reading::Side(Side::Left), second: Reading::Side(Side::Right) }]
+    ));
+    // An answer is said in full: no word is completed to a yes.
+    assert!(!read(Grammar::Asked, "ye").is_clear());
+}
+
+#[test]
+fn a_withdrawal_is_never_read_as_less_than_was_said() {
+    let scope = |line: &str| taken(&read(Grammar::Withdraw, line));
+    let all = scope("all raised-hand");
+    assert_eq!((all.techniques, all.regions, all.side), (None, None, None));
+    let left = scope("intraoral left \"says stop\"");
+    assert_eq!(left.techniques, Some(vec![Technique::Intraoral]));
+    assert_eq!((left.regions, left.side), (None, Some(Side::Left)));
+    // Several meanings: all of them. Both sides named: every side. Not understood: everything.
+    assert_eq!(scope("neck").regions.map(|r| r.len()), Some(4));
+    assert_eq!(scope("thrust left right").side, None);
+    let unknown = scope("thrust nekc left");
+    assert_eq!((unknown.techniques, unknown.regions, unknown.side), (None, None, Some(Side::Left)));
+    assert_eq!(unknown.not_understood, ["nekc"]);
+    assert_eq!(scope("C7-T1").regions, Some(vec![Region::Cervical, Region::Thoracic]));
+    assert_eq!(scope("all thrust").techniques, Some(vec![Technique::Thrust]));
+}
+
+#[test]
+fn numbers_from_nought_to_ten() {
+    assert_eq!(clear(Grammar::Number, "4").number, Some(4));
+    let comfort = clear(Grammar::Number, "comfort 8/10 \"a bit sore\"");
+    assert_eq!((comfort.question, comfort.number), (Some(CheckQuestion::Comfort), Some(8)));
+    for wrong in ["11", "-1", "4.5", "004", "/10"] {
+        assert!(!read(Grammar::Number, wrong).is_clear(), "{wrong}");
+    }
+}
+
+const GRAMMARS: [Grammar; 4] = [Grammar::Asked, Grammar::Pause, Grammar::Withdraw, Grammar::Number];
+
+fn known_word() -> impl Strategy<Value = String> {
+    let vocabulary: Vec<&'static str> = Technique::WORDS
+        .iter()
+        .chain(Region::WORDS)
+        .chain(Side::WORDS)
+        .chain(Segment::WORDS)
+        .chain(How::WORDS)
+        .chain(AskedAnswer::WORDS)
+        .chain(PauseKind::WORDS)
+        .chain(&["neck", "all", "L", "r", "C5-6", "4", "says", "dm-1", "resume", "stop", "hand"])
+        .copied()
+        .collect();
+    prop_oneof![
+        4 => proptest::sample::select(vocabulary).prop_map(str::to_string),
+        1 => "\\PC{0,12}",
+        1 => "[a-z\"]{0,6} [ -~]{0,10}",
+    ]
+}
+
+proptest! {
+    #[test]
+    fn any_text_is_read_without_panic(line in "\\PC*", pieces in proptest::collection::vec(any::<String>(), 0..6)) {
+        for grammar in GRAMMARS {
+            let _ = taken(&parse(grammar, &split(&line)));
+            let parsed = parse(grammar, &pieces);
+            parsed.doubts.iter().for_each(|doubt| { doubt.words(); });
+        }
+    }
+
+    #[test]
+    fn what_is_printed_reads_back(words in proptest::collection::vec(known_word(), 0..7)) {
+        for grammar in GRAMMARS {
+            let first = parse(grammar, &words);
+            if first.is_clear() {
+                prop_assert_eq!(&parse(grammar, &first.short.words()), &first);
+            }
+        }
+    }
+
+    #[test]
+    fn one_more_word_never_takes_back_less(
+        words in proptest::collection::vec(known_word(), 0..5),
+        unknown in "[b-df-hj-np-tv-z]{5,9}",
+    ) {
+        let fewer = taken(&parse(Grammar::Withdraw, &words));
+        let mut more = vec![unknown];
+        more.extend(words);
+        let more = taken(&parse(Grammar::Withdraw, &more));
+        prop_assert!(more.techniques.is_none() && more.regions.is_none());
+        prop_assert!(more.side.is_none() || more.side == fewer.side);
+    }
+}
