@@ -160,6 +160,21 @@ fn spoiled(kind: &str, pointer: &str, value: Value, problem: &str) {
     assert!(found.iter().any(|text| text.starts_with(problem)), "{kind} {pointer}: {found:?}");
 }
 
+/// Limits are in the tables of the rules, not in the layout. 80 mm: the project's own, in `trade.toml`.
+#[test]
+fn values_beyond_the_limits_of_the_tables_are_found() {
+    use inkfast::record::measured::impossible;
+    let trade = &inkfast::record::tables::Tables::shipped().unwrap().trade;
+    for kind in ["measure", "visit"] {
+        assert!(impossible(&example(kind).1.data, trade).is_empty(), "{kind}");
+    }
+    let mut data = example("measure").1.data;
+    data["measures"][0]["value"] = json!(81);
+    let found = impossible(&data, trade);
+    assert_eq!(found.len(), 1);
+    assert!(found[0].0 == "/measures/0/value" && found[0].1.contains("80 mm"), "{found:?}");
+}
+
 #[test]
 fn what_cannot_be_is_refused() {
     let none = || Value::Null;
@@ -171,7 +186,6 @@ fn what_cannot_be_is_refused() {
     spoiled("chart-opened", "/identity/birth_date/date", json!("2031-01-01"), "in-future");
     spoiled("chart-opened", "/identity/birth_date/date", json!("1900-01-01"), "age-over-120");
     spoiled("decision-maker", "/relation", json!("self"), "guardian-is-patient");
-    spoiled("measure", "/measures/0/value", json!(81), "value-cannot-be");
     spoiled("measure", "/measures/0/value", json!(36), "opening-order");
     spoiled("measure", "/measures/3/side", none(), "side-missing");
     spoiled("visit", "/complaints/0/pain_now", json!(11), "value-cannot-be");

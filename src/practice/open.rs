@@ -464,6 +464,7 @@ impl Practice {
             Trouble::input(format!("This can't be recorded: {e}."), "Correct it and do it again.")
         })?;
         refuse(&data.validate(&record))?;
+        self.refuse_impossible(&record)?;
         let bytes = Zeroizing::new(
             record.to_bytes().map_err(|e| Trouble::input(e.to_string(), "Correct it and do it again."))?,
         );
@@ -479,6 +480,21 @@ impl Practice {
                 .map_err(|e| Trouble::disk("seal an entry for", &self.place.root, &e))?,
         };
         Ok(Prepared { chart: record.chart, kind: record.kind, body: stored, commit: body.commitment() })
+    }
+
+    /// Refuses values that can't be by the limits of the adopted rules. A rules document that can't be used
+    /// stops nothing here: what was done must be recordable, and the rules say so where they are asked.
+    fn refuse_impossible(&self, record: &Record) -> Outcome<()> {
+        if !["visit", "measure"].contains(&record.kind.as_str()) {
+            return Ok(());
+        }
+        let Ok(book) = self.rulebook() else { return Ok(()) };
+        let found = crate::record::measured::impossible(&record.data, &book.tables.trade);
+        let Some((place, why)) = found.first() else { return Ok(()) };
+        Err(Trouble::input(
+            format!("A value can't be taken at {place}: {why}."),
+            "Read it again, and type it again. What the limits are is for the practice's rules to say.",
+        ))
     }
 
     fn record(&self, draft: Draft, written: Moment, second: Option<&StaffIdentity>) -> Outcome<Record> {

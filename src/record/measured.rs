@@ -2,11 +2,13 @@
 //! value typed in another unit is in the usual one.
 
 use super::decimal::Decimal;
-use super::kinds::screening::{MeasureKind, PlusMinus, Unit};
+use super::kinds::common::Amount;
+use super::kinds::screening::{MeasureKind, Measured, PlusMinus, Unit};
 use super::reckon::plausibility::{self, Judged, Single, Typed};
 use super::reckon::{pairs, units};
 use super::tables::trade::TradeTables;
 use super::vocab::Side;
+use serde_json::Value;
 
 /// Units that may be typed behind a number.
 pub const TYPED_UNITS: &[&str] = &["in", "lb", "mm", "cm", "kg", "deg", "mmHg", "/min", "deg C", "%"];
@@ -86,6 +88,46 @@ pub fn table_unit(unit: Unit) -> &'static str {
 /// The unit a word of the tables means in the record.
 pub fn record_unit(word: &str) -> Option<Unit> {
     Unit::ALL.iter().copied().find(|unit| table_unit(*unit) == word)
+}
+
+/// The measures in the data of a record that can't be, by the limits of the tables: where each stands, and why.
+pub fn impossible(data: &Value, tables: &TradeTables) -> Vec<(String, String)> {
+    let mut found = Vec::new();
+    look(data, "", tables, &mut found);
+    found
+}
+
+fn look(value: &Value, place: &str, tables: &TradeTables, found: &mut Vec<(String, String)>) {
+    match value {
+        Value::Array(items) => {
+            items.iter().enumerate().for_each(|(n, item)| look(item, &format!("{place}/{n}"), tables, found));
+        }
+        Value::Object(map) => {
+            if let Ok(measured) = serde_json::from_value::<Measured>(value.clone()) {
+                let judged = as_kept(&measured).map(|kept| judge(&kept, tables));
+                if let Some(judged) = judged.filter(|j| j.outcome == plausibility::Outcome::Refuse) {
+                    found.push((format!("{place}/value"), judged.why.join("; ")));
+                }
+                return;
+            }
+            map.iter().for_each(|(name, item)| look(item, &format!("{place}/{name}"), tables, found));
+        }
+        _ => {}
+    }
+}
+
+/// A measure of the record in the form in which it is judged; none where its number is too long.
+fn as_kept(measured: &Measured) -> Option<AsTyped> {
+    let number = |amount: &Amount| Decimal::from_f64(amount.get()).ok();
+    Some(AsTyped {
+        kind: measured.kind,
+        value: number(&measured.value)?,
+        unit: Some(table_unit(measured.unit).to_string()),
+        second: measured.second_value.as_ref().and_then(number),
+        side: measured.side,
+        plus_minus: measured.plus_minus,
+        name: measured.name.clone(),
+    })
 }
 
 /// Judges a measure as it was typed. The base value is there where another unit was typed.

@@ -165,23 +165,14 @@ fn corrected(current: &Data, amend: &Amend) -> Option<Data> {
     (!matches!(read, Data::Unknown { .. })).then_some(read)
 }
 
-/// Sets what a JSON Pointer names; `null` takes a member away. None when it names nothing: a member
-/// that is absent may be set, an element of a list must be there.
+/// Sets what a JSON Pointer names, as the reading view does; taking away what is absent changes nothing.
+/// None when the pointer names nothing that could be set.
 pub fn set(value: &mut Value, pointer: &str, is: &Value) -> Option<()> {
-    let (parent, last) = pointer.rsplit_once('/')?;
-    match value.pointer_mut(parent)? {
-        Value::Object(map) => {
-            let key = last.replace("~1", "/").replace("~0", "~");
-            if is.is_null() {
-                map.shift_remove(&key);
-            } else {
-                map.insert(key, is.clone());
-            }
-        }
-        Value::Array(list) => *list.get_mut(last.parse::<usize>().ok()?)? = is.clone(),
-        _ => return None,
+    if is.is_null() && value.pointer(pointer).is_none() {
+        let (parent, _) = pointer.rsplit_once('/')?;
+        return value.pointer(parent).map(|_| ());
     }
-    Some(())
+    crate::record::fields::set(value, pointer, is)
 }
 
 /// The entries of one chart, or of the register, that the facts are made from.

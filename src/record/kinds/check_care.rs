@@ -12,34 +12,6 @@ use crate::record::envelope::Record;
 use crate::record::notation::structure::is_sided;
 use crate::record::vocab::{Region, Segment, Side, Technique};
 
-/// Lowest and highest value that can be, in the unit of the kind. The practice's own limits.
-fn bounds(kind: MeasureKind) -> Option<(f64, f64)> {
-    use MeasureKind as M;
-    Some(match kind {
-        M::PainNow | M::PainWorst | M::PainBest => (0.0, 10.0),
-        M::MouthOpening | M::MouthOpeningPainFree | M::MouthOpeningUnassisted | M::MouthOpeningAssisted => {
-            (0.0, 80.0)
-        }
-        M::JawLateral | M::JawProtrusion | M::JawDeviation | M::JawDeflection => (0.0, 20.0),
-        M::NeckFlexion | M::NeckExtension => (0.0, 110.0),
-        M::NeckSideBending | M::LowBackExtension | M::LowBackSideBending => (0.0, 80.0),
-        M::NeckRotation => (0.0, 120.0),
-        M::LowBackFlexion | M::StraightLegRaise | M::ShoulderInternalRotation => (0.0, 130.0),
-        M::ShoulderFlexion | M::ShoulderAbduction => (0.0, 220.0),
-        M::ShoulderExternalRotation => (0.0, 150.0),
-        M::Strength => (0.0, 5.0),
-        M::Reflex => (0.0, 4.0),
-        M::BloodPressure => (50.0, 280.0),
-        M::Pulse => (20.0, 250.0),
-        M::Respiration => (0.0, 80.0),
-        M::Temperature => (30.0, 43.0),
-        M::OxygenSaturation => (50.0, 100.0),
-        M::Height => (30.0, 250.0),
-        M::Weight => (1.0, 400.0),
-        M::OtherMovement | M::Questionnaire | M::Other => return None,
-    })
-}
-
 fn whole(kind: MeasureKind) -> bool {
     use MeasureKind::{PainBest, PainNow, PainWorst, Reflex, Strength};
     matches!(kind, PainNow | PainWorst | PainBest | Strength | Reflex)
@@ -47,13 +19,8 @@ fn whole(kind: MeasureKind) -> bool {
 
 pub(crate) fn measured(measure: &Measured, field: &str, problems: &mut Problems) {
     let value = measure.value.get();
-    if bounds(measure.kind).is_some_and(|(low, high)| value < low || value > high) {
-        problems.refuse(
-            "value-cannot-be",
-            format!("{field}/value"),
-            "this value can't be: read and type it again",
-        );
-    } else if whole(measure.kind) && value.fract() != 0.0 {
+    // How high or low a value may be is a matter of the practice's rules: `record/measured.rs`.
+    if whole(measure.kind) && value.fract() != 0.0 {
         problems.refuse("value-not-whole", format!("{field}/value"), "only whole numbers are used here");
     }
     let second = format!("{field}/second_value");
