@@ -2,6 +2,7 @@
 
 pub mod amendment;
 pub mod attach;
+pub mod carry;
 pub mod chart;
 pub mod day;
 pub mod drafts;
