@@ -22,9 +22,15 @@ words! {
     }
 }
 
-/// What is true of one day only: how it was against the visit before, what was handed over, whom it was sent to.
-const OF_THAT_DAY: [(&str, &str); 3] =
-    [("assessment", "change_since_last"), ("advice", "sheets"), ("plan", "referral")];
+/// What is true of one day only: how it was against the visit before, what was considered and ruled out then,
+/// how treatment was borne until then, which sheets were handed over, to whom the patient was sent.
+const OF_THAT_DAY: [(&str, &str); 5] = [
+    ("assessment", "change_since_last"),
+    ("assessment", "considered"),
+    ("assessment", "tolerance"),
+    ("advice", "sheets"),
+    ("plan", "referral"),
+];
 
 /// Lays parts of the patient's last note into a draft, each marked as taken over and not yet looked through.
 /// What the draft says already stays as it is.

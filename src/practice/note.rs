@@ -60,7 +60,7 @@ fn add_words(draft: &mut Kept, said: &NoteWords) -> Outcome<usize> {
     let pointer = said.part.pointer();
     let mut all = read_words(draft, said.part);
     match said.part {
-        Part::Assessment => all.push(said.clone()),
+        Part::Assessment | Part::Complaint => all.push(said.clone()),
         _ => {
             let before = all.pop().map(|before| format!("{}; ", before.words)).unwrap_or_default();
             all.push(NoteWords { words: format!("{before}{}", said.words), ..said.clone() });
@@ -88,14 +88,13 @@ fn is_reason(value: &Value) -> bool {
 fn read_words(draft: &Kept, part: Part) -> Vec<NoteWords> {
     let text = |value: &Value| value.as_str().map(str::to_owned);
     match draft.data.pointer(part.pointer()) {
-        Some(Value::String(words)) => vec![NoteWords { part, words: words.clone(), basis: None }],
+        Some(Value::String(words)) => vec![NoteWords { part, words: words.clone(), basis: None, pain: None }],
         Some(Value::Array(all)) => {
             let read = |one: &Value| {
-                Some(NoteWords {
-                    part,
-                    words: text(one.get("words")?)?,
-                    basis: one.get("basis").and_then(text),
-                })
+                let basis = one.get("basis").and_then(text);
+                let pain =
+                    one.get("pain_now").and_then(Value::as_u64).and_then(|pain| u8::try_from(pain).ok());
+                Some(NoteWords { part, words: text(one.get("words")?)?, basis, pain })
             };
             all.iter().filter_map(read).collect()
         }
@@ -112,16 +111,22 @@ fn write_words(draft: &mut Kept, part: Part, all: &[NoteWords]) -> Outcome<()> {
     }
     let value = match (part, all) {
         (_, []) => None,
-        (Part::Assessment, all) => {
-            // Where a diagnosis typed with options says more, that stays.
+        (Part::Assessment | Part::Complaint, all) => {
+            // Where a line typed with options says more, that stays.
             let before = place.get(last).and_then(Value::as_array).cloned().unwrap_or_default();
             let whole = |one: &NoteWords| {
-                let same = |v: &&Value| v["words"] == json!(one.words) && v["basis"] == json!(one.basis);
-                before
-                    .iter()
-                    .find(same)
-                    .cloned()
-                    .unwrap_or_else(|| json!({ "words": one.words, "basis": one.basis }))
+                let mut line = json!({ "words": one.words });
+                if let Some(basis) = &one.basis {
+                    line["basis"] = json!(basis);
+                }
+                if let Some(pain) = one.pain {
+                    line["pain_now"] = json!(pain);
+                }
+                let fields = line.as_object();
+                let same = |v: &&Value| {
+                    fields.is_some_and(|f| f.iter().all(|(name, value)| v.get(name) == Some(value)))
+                };
+                before.iter().find(same).cloned().unwrap_or(line)
             };
             Some(Value::Array(all.iter().map(whole).collect()))
         }
@@ -253,6 +258,29 @@ mod tests {
         assert_eq!(kept.data.get("procedures"), None);
         assert_eq!(lines(&kept).len(), 2);
         assert_eq!(kept.data["findings"][0].get("no"), None);
+    }
+
+    #[test]
+    fn words_stand_in_their_parts_and_are_taken_out_by_number() {
+        let mut kept = draft();
+        kept.data["plan"] = json!({ "not_done_because": "none yet" });
+        assert_eq!(put(&mut kept, "advice ice"), 1);
+        assert_eq!(put(&mut kept, "advice no lifting"), 1);
+        assert_eq!(put(&mut kept, "plan again on Friday"), 2);
+        assert_eq!(put(&mut kept, "complaint jaw ache 4"), 1);
+        assert_eq!(put(&mut kept, "complaint stiff neck 2"), 2);
+        assert_eq!(put(&mut kept, "assessment jaw pain because tender left masseter"), 3);
+        assert_eq!(kept.data["advice"], json!({ "words": "ice; no lifting" }));
+        assert_eq!(kept.data["plan"], json!({ "next_step": "again on Friday" }));
+        assert_eq!(kept.data["complaints"][1], json!({ "words": "stiff neck", "pain_now": 2 }));
+        assert_eq!(
+            kept.data["assessment"]["diagnoses"],
+            json!([{ "words": "jaw pain", "basis": "tender left masseter" }])
+        );
+        assert!(take_out(&mut kept, 1).unwrap().words.contains("jaw ache, pain now 4 of 10"));
+        assert!(take_out(&mut kept, 2).unwrap().words.contains("resting on tender left masseter"));
+        assert_eq!(kept.data.get("assessment"), None);
+        assert_eq!(lines(&kept).len(), 3);
     }
 
     #[test]

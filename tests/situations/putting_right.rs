@@ -40,7 +40,7 @@ fn s20_segment_shorthand() {
     assert!(there.said.contains("C5-C6, right"), "{}", there.said);
     assert!(there.said.contains("Not taken: C8 L tender"), "{}", there.said);
     room.ok(&["note", CHART, "C5-6 R mob III 3>2"]);
-    sign(&room, &[]);
+    sign(&room, &["--answer", "finding-not-followed=looked at again next week"]);
     let page = room.printed(CHART);
     reads(&page, &["T1-T2", "C5-C6"]);
     assert!(!page.contains("C8") && !page.contains("vertebra T12"), "{page}");

@@ -9,6 +9,8 @@ use serde::{Deserialize, Serialize};
 words! {
     /// A part of the note that is said in words.
     Part {
+        /// A complaint, with the pain now.
+        Complaint = "complaint",
         /// What changed since the last visit.
         Changed = "changed",
         /// How it compares with last time.
@@ -28,6 +30,7 @@ impl Part {
     /// Where in the note the words go (JSON Pointer).
     pub fn pointer(self) -> &'static str {
         match self {
+            Part::Complaint => "/complaints",
             Part::Changed => "/changed_since_last",
             Part::Compared => "/assessment/change_since_last",
             Part::Assessment => "/assessment/diagnoses",
@@ -40,6 +43,7 @@ impl Part {
     /// What stands before the words when they are read back.
     pub fn heading(self) -> &'static str {
         match self {
+            Part::Complaint => "Complaint",
             Part::Changed => "Changed since last time",
             Part::Compared => "Compared with last time",
             Part::Assessment => "Assessment",
@@ -59,10 +63,13 @@ pub struct NoteWords {
     pub words: String,
     /// What a working diagnosis rests on; none for the other parts.
     pub basis: Option<String>,
+    /// Pain now, 0 to 10, of a complaint; none for the other parts.
+    pub pain: Option<u8>,
 }
 
 /// The words a line may begin with. `call` is said with the words: "call if the leg goes numb".
-const HEADINGS: [(&str, Part); 8] = [
+const HEADINGS: [(&str, Part); 9] = [
+    ("complaint", Part::Complaint),
     ("changed", Part::Changed),
     ("compared", Part::Compared),
     ("assessment", Part::Assessment),
@@ -91,11 +98,28 @@ pub(super) fn read(line: &str) -> Result<Option<NoteWords>, Stop> {
         return refuse("words-missing", format!("nothing is said behind \"{heading}\""));
     }
     match part {
+        Part::Complaint => complaint(words).map(Some),
         Part::Assessment => assessment(words).map(Some),
         _ => {
             let words = if heading == "call" { format!("call {words}") } else { words.to_owned() };
-            Ok(Some(NoteWords { part, words, basis: None }))
+            Ok(Some(NoteWords { part, words, basis: None, pain: None }))
         }
+    }
+}
+
+/// A complaint ends with its pain: "low back ache 5".
+fn complaint(words: &str) -> Result<NoteWords, Stop> {
+    let parts = words.rsplit_once(char::is_whitespace);
+    let pain = |text: &str| text.parse::<u8>().ok().filter(|pain| *pain <= 10 && !text.starts_with('+'));
+    match parts.and_then(|(what, last)| Some((unquoted(what.trim_end_matches([',', ' '])), pain(last)?))) {
+        Some((what, pain)) if !what.is_empty() => {
+            Ok(NoteWords { part: Part::Complaint, words: what.to_owned(), basis: None, pain: Some(pain) })
+        }
+        _ => refuse(
+            "pain-missing",
+            "a complaint ends with the pain now, 0 to 10: complaint low back ache 5; where it can't be told, \
+             say why with `inkfast sign`",
+        ),
     }
 }
 
@@ -103,9 +127,12 @@ pub(super) fn read(line: &str) -> Result<Option<NoteWords>, Stop> {
 fn assessment(words: &str) -> Result<NoteWords, Stop> {
     let basis = words.split_once(" because ").map(|(what, why)| (what.trim(), why.trim()));
     match basis.filter(|(what, why)| !what.is_empty() && !why.is_empty()) {
-        Some((what, why)) => {
-            Ok(NoteWords { part: Part::Assessment, words: what.to_owned(), basis: Some(why.to_owned()) })
-        }
+        Some((what, why)) => Ok(NoteWords {
+            part: Part::Assessment,
+            words: what.to_owned(),
+            basis: Some(why.to_owned()),
+            pain: None,
+        }),
         None => refuse(
             "basis-missing",
             "say what the assessment rests on: assessment ... because ...; how it is against last time goes \
@@ -158,15 +185,22 @@ mod tests {
         assert_eq!(words("advice \"ice; no lifting\"").words, "ice; no lifting");
         let thought = words("assessment low back pain because L4-5 is restricted");
         assert_eq!(thought.basis.as_deref(), Some("L4-5 is restricted"));
+        let told = words("complaint low back and jaw ache 5");
+        assert_eq!((told.words.as_str(), told.pain), ("low back and jaw ache", Some(5)));
         assert!(matches!(read("plane surface"), Ok(None)));
         assert!(matches!(read("pain 5 before"), Ok(None)));
     }
 
     #[test]
     fn nothing_behind_a_heading_and_no_basis_are_refused() {
-        for (line, id) in
-            [("plan", "words-missing"), ("advice :", "words-missing"), ("assessment stiff", "basis-missing")]
-        {
+        for (line, id) in [
+            ("plan", "words-missing"),
+            ("advice :", "words-missing"),
+            ("assessment stiff", "basis-missing"),
+            ("complaint jaw ache", "pain-missing"),
+            ("complaint jaw ache 11", "pain-missing"),
+            ("complaint 5", "pain-missing"),
+        ] {
             let Err(Stop::Refused(refusal)) = read(line) else { panic!("{line}") };
             assert_eq!(refusal.id, id, "{line}");
         }

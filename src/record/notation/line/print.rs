@@ -39,6 +39,9 @@ fn in_words(out: &mut Words, said: &NoteWords) {
     if let Some(basis) = &said.basis {
         out.put(format!("because {basis}"));
     }
+    if let Some(pain) = said.pain {
+        out.put(pain.to_string());
+    }
 }
 
 struct Words(Vec<String>);

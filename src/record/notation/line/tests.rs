@@ -438,6 +438,23 @@ proptest! {
     }
 
     #[test]
+    fn parts_in_words_come_back(
+        part in select(Part::ALL), said in "[a-z]{2,8}( [a-z,.-]{1,8}){0,4}", basis in "[a-z]{1,8}", pain in 0_u8..=10,
+    ) {
+        // The first "because" of an assessment is the one that counts.
+        let words = said.replace("because", "as").trim_end_matches([',', ' ']).to_owned();
+        let basis = (part == Part::Assessment).then_some(basis);
+        let pain = (part == Part::Complaint).then_some(pain);
+        comes_back(&Line::Words(NoteWords { part, words, basis, pain }))?;
+    }
+
+    #[test]
+    fn what_is_split_at_semicolons_keeps_every_letter(text in "[a-z \";]{0,40}") {
+        let (whole, parts) = (text.replace([';', ' '], ""), split(&text).concat().replace([';', ' '], ""));
+        prop_assert_eq!(whole, parts);
+    }
+
+    #[test]
     fn no_text_is_too_odd(text in "\\PC{0,60}") {
         let _ = read(&text, &setting());
     }

@@ -24,7 +24,8 @@ pub fn read_back(line: &Line) -> String {
 
 fn in_words(said: &NoteWords) -> String {
     let rests = said.basis.as_ref().map(|basis| format!(", resting on {basis}")).unwrap_or_default();
-    format!("{}: {}{rests}", said.part.heading(), said.words)
+    let pain = said.pain.map(|pain| format!(", pain now {pain} of 10")).unwrap_or_default();
+    format!("{}: {}{rests}{pain}", said.part.heading(), said.words)
 }
 
 fn spaced(word: &str) -> String {
