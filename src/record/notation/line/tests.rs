@@ -272,7 +272,7 @@ fn the_examples_of_the_page_are_true() {
     );
     assert_eq!(
         examples("Refused: ").iter().map(|typed| refused(typed)).filter(|id| *id != "empty").count(),
-        7
+        9
     );
 }
 
