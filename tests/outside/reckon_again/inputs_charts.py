@@ -67,7 +67,8 @@ def retention(chance):
     if flip(chance, 0.3):
         question["completed"] = str(near(chance, max(days), chance.choice([1, 400])))
     if flip(chance, 0.3):
-        question["emancipated"] = str(anniversary(chance, born, chance.randint(15, 19)))
+        day_or_service = chance.choice([anniversary(chance, born, chance.randint(15, 19)), *services])
+        question["emancipated"] = str(day_or_service)
     if question["ask"] == "item":
         question["item"] = str(chance.choice(days))
     if question["ask"] == "dispose":

@@ -66,7 +66,7 @@ def lateral_pair(chance):
 
 def blood_pressure(chance):
     systolic = chance.choice([49, 50, 51, 179, 180, 181, 280, 281, chance.randint(40, 290)])
-    diastolic = chance.choice([109, 110, 111, systolic - 1, systolic, systolic + 1, 70])
+    diastolic = chance.choice([30, 109, 110, 111, systolic - 1, systolic, systolic + 1, 70])
     return {"systolic": systolic, "diastolic": diastolic}
 
 

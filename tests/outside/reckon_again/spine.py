@@ -56,7 +56,9 @@ def run_together(letter, digits, use, column):
 def segments(question):
     use = one_of(question.get("use"), ("adjust", "span", "disc"), "use")
     column = levels(question.get("transitional"))
-    text = re.sub(r"\s", "", question["text"]).upper()
+    # only plain letters: some others turn into plain ones when made capitals
+    text = re.sub(r"\s", "", question["text"])
+    text = "".join(letter.upper() if letter.isascii() else letter for letter in text)
     text = re.sub(r"[/\u2013]", "-", text)
     text = re.sub(r"OCCIPUT|OCC|CO", "C0", text).replace("D", "T")
     one = re.fullmatch(r"([CTLS])([0-9]+)", text)
