@@ -55,7 +55,9 @@ def instant(chance, on, offset=None):
     offset = offset or chance.choice(OFFSETS)
     clock = chance.choice(["00:00:00", "23:59:59", "23:59:00", "12:00:00", "00:00:01", "04:59:00",
                            f"{chance.randrange(24):02}:{chance.randrange(60):02}:00"])
-    return f"{on}T{clock}{offset}"
+    # an instant may carry a fraction of a second
+    fraction = ".250" if chance.random() < 0.02 else ""
+    return f"{on}T{clock}{fraction}{offset}"
 
 
 def shifted(chance, text, seconds):

@@ -51,6 +51,7 @@ def deadlines(chance):
 
 
 def extension(chance, counted):
+    """A notice that names no day up to the first due date: whether that extends anything is not said."""
     limit = counted.limit or counted.due + 30 * DAY
     new_date = chance.choice([near(chance, limit), limit, near(chance, limit, 20)])
     return {
