@@ -143,6 +143,8 @@ impl Practice {
         station: &str,
         ledger: Ledger,
     ) -> Outcome<Practice> {
+        let kit = session.kit();
+        let (staff, rules) = (kit.map(|k| k.staff().to_vec()), kit.and_then(|k| k.rules().cloned()));
         let mut practice = Practice {
             world: world.clone(),
             place: place.clone(),
@@ -150,8 +152,8 @@ impl Practice {
             station: station.to_string(),
             ledger,
             keys: KeyBook::default(),
-            staff: Vec::new(),
-            rules: Vec::new(),
+            staff: staff.unwrap_or_default(),
+            rules: rules.into_iter().collect(),
             book: Mutex::default(),
             staff_upto: 0,
         };
@@ -551,6 +553,11 @@ impl Practice {
         };
         let me = named(self.me());
         let mut labels = super::labels::labels(self, &draft, written)?;
+        if let Some(kit) = self.session.kit() {
+            let of = |tag: &str| super::adding::of_kind(self, tag, "hold").map(|e| e.seq).collect();
+            let holds: Vec<u64> = draft.chart.as_deref().map(of).unwrap_or_default();
+            kit.relabel(draft.chart.as_deref(), &holds, &mut labels);
+        }
         labels.extend(draft.labels);
         labels.sort();
         labels.dedup();

@@ -1,5 +1,6 @@
 //! Unlocking: from one person's passphrase to everything their roles open, and nothing else.
 
+use super::adding::Kit;
 use super::place::Place;
 use crate::record::kinds::register::KeyRole;
 use crate::seal::age_file::{self, Identity, Recipient, To, With};
@@ -35,6 +36,10 @@ pub struct Session {
     pub roles: Vec<(KeyRole, Identity)>,
     /// The checkpoint key, unless the person's roles may only verify.
     pub vouch: Option<Signer>,
+    /// True when the short number is asked again before signing, because nobody gave a passphrase for
+    /// this command.
+    pub asks_pin: bool,
+    adding: Option<Box<Kit>>,
     /// The chart identities unsealed so far, by the name of their file.
     charts: Mutex<HashMap<String, Option<Identity>>>,
 }
@@ -78,7 +83,24 @@ impl Session {
         }
         let held: Vec<Identity> = roles.iter().map(|(_, i)| i.clone()).collect();
         let vouch = open_checkpoint_key(world, place, &held)?;
-        Ok(Session { me, roles, vouch, charts: Mutex::default() })
+        Ok(Session { me, roles, vouch, asks_pin: false, adding: None, charts: Mutex::default() })
+    }
+
+    /// A session of a locked desk: it signs and opens nothing.
+    pub(super) fn adding(me: StaffIdentity, vouch: Signer, kit: Kit) -> Session {
+        Session {
+            me,
+            roles: Vec::new(),
+            vouch: Some(vouch),
+            asks_pin: false,
+            adding: Some(Box::new(kit)),
+            charts: Mutex::default(),
+        }
+    }
+
+    /// What a locked desk remembers; none when this session reads.
+    pub fn kit(&self) -> Option<&Kit> {
+        self.adding.as_deref()
     }
 
     /// The checkpoint key, or why there is none.
@@ -97,6 +119,7 @@ impl Session {
     pub fn lock(&mut self) {
         self.roles.clear();
         self.vouch = None;
+        self.adding = None;
         self.charts.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clear();
     }
 

@@ -208,6 +208,7 @@ pub fn label(label: &Label) -> String {
         Label::FinishedNextDay => "finished on a later day".to_string(),
         Label::AfterNotice => "WRITTEN AFTER NOTICE of a claim or complaint".to_string(),
         Label::AfterHold => "written under a legal hold".to_string(),
+        Label::DeskLocked => "added at a locked desk, without reading the chart".to_string(),
         Label::AfterRequest => "written after a request for records".to_string(),
         Label::ProcedureBeforeConsent => "PROCEDURE BEFORE its consent or asking".to_string(),
         Label::ProcedureAfterWithdrawal => "PROCEDURE AFTER A WITHDRAWAL that covers it".to_string(),

@@ -7,7 +7,7 @@ use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
 use crate::cli::forms::{self, Asks};
 use crate::cli::record::{Recording, add_happened_args, done, happened, record};
-use crate::practice::chart::find;
+use crate::practice::chart::tag_of;
 use crate::practice::open::{Entry, Practice};
 use crate::practice::visit::open_visit;
 use crate::record::envelope::RefWhy;
@@ -26,6 +26,15 @@ pub struct EntryCommand {
     pub about: &'static str,
     /// Whether it goes into a chart, and whether a visit must be open there.
     pub place: Place,
+}
+
+/// Forms that take nothing from the chart, so that a locked desk can still fill them.
+const AT_LOCKED_DESK: [&str; 5] = ["asked", "contact", "emergency", "pause", "withdraw"];
+
+impl EntryCommand {
+    fn at_locked_desk(&self) -> bool {
+        AT_LOCKED_DESK.contains(&self.form)
+    }
 }
 
 /// Where an entry goes.
@@ -147,10 +156,13 @@ pub fn run(context: &mut Context<'_>, word: &str) -> Outcome<Exit> {
 fn run_one(context: &mut Context<'_>, command: &EntryCommand) -> Outcome<Exit> {
     let asks = form(command.form)?;
     let when = happened(context)?;
-    let mut practice = context.writing()?;
+    let mut practice = match command.at_locked_desk() {
+        true => context.adding()?,
+        false => context.writing()?,
+    };
     let tag = match command.place {
         Register => None,
-        _ => Some(find(&practice, &context.text("chart").unwrap_or_default())?.tag),
+        _ => Some(tag_of(&practice, &context.text("chart").unwrap_or_default())?),
     };
     let entries = tag.as_deref().map(|t| practice.chart(t)).transpose()?.unwrap_or_default();
     let visit = open_visit(&entries);

@@ -3,7 +3,7 @@
 use crate::cli::app::needs_word;
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
-use crate::cli::record::done;
+use crate::cli::record::{confirm_pin, done};
 use crate::practice::open::Draft;
 use crate::practice::rules::adopt;
 use crate::record::moment::plain_date;
@@ -76,6 +76,7 @@ fn adopt_file(context: &mut Context<'_>) -> Outcome<Exit> {
     let text = std::fs::read_to_string(&path).map_err(|e| Trouble::disk("read", &path, &e))?;
     let mut practice = context.writing()?;
     let rules = adopt(&text, &practice)?;
+    confirm_pin(context, &practice, "rules")?;
     let now = practice.now();
     let receipt = practice.append(Draft::new(None, rules.into(), now))?;
     context.remarks(&mut practice);

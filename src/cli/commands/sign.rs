@@ -7,7 +7,7 @@ use crate::cli::context::Context;
 use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
 use crate::cli::forms;
-use crate::cli::record::{add_happened_args, confirm, done, fill, happened, read};
+use crate::cli::record::{add_happened_args, confirm, confirm_pin, done, fill, happened, read};
 use crate::practice::chart::find;
 use crate::practice::open::{Draft, Practice};
 use crate::practice::visit::in_visit;
@@ -51,6 +51,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     forms::note::finish_note(&mut data);
     let note = read("visit", &data)?;
     confirm(context, "visit", &form.read_back(&data))?;
+    confirm_pin(context, &practice, "visit")?;
     let closed = read("visit-closed", &json!({ "visit": visit, "ended": "as-planned" }))?;
     let mut note_draft = Draft::new(Some(&face.tag), note, when.start);
     note_draft.happened = when;
