@@ -88,7 +88,9 @@ impl<'de> Deserialize<'de> for Instant {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Instant, D::Error> {
         let text = String::deserialize(deserializer)?;
         Instant::parse(&text).ok_or_else(|| {
-            serde::de::Error::custom("an instant is written like 2024-05-06T09:00:00-04:00, with its offset")
+            serde::de::Error::custom(format_args!(
+                "{text:?} is no instant; write it like 2024-05-06T09:00:00-04:00, with its offset"
+            ))
         })
     }
 }
