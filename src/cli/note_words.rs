@@ -60,6 +60,14 @@ fn tail(rest: &mut Value) -> Vec<String> {
     if fields.get("agreed").and_then(Value::as_object).is_some_and(serde_json::Map::is_empty) {
         fields.shift_remove("agreed");
     }
+    if let Some(Value::Array(items)) = fields.shift_remove("carried_forward") {
+        for item in items {
+            let field = item.get("field").and_then(Value::as_str).unwrap_or_default();
+            let from = item.get("from_entry").map(Value::to_string).unwrap_or_default();
+            let field = crate::render::corrected::field_words(field);
+            lines.push(format!("Carried forward from number {from}, right today as well: {field}"));
+        }
+    }
     for (list, value, title) in
         [("not_done", "because", "Not done"), ("answered", "answer", "Asked before signing")]
     {

@@ -3,6 +3,7 @@
 pub mod adding;
 pub mod amendment;
 pub mod attach;
+pub mod carry;
 pub mod chart;
 pub mod day;
 pub mod drafts;

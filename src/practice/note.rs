@@ -2,7 +2,7 @@
 //! nothing is taken out any more; it is corrected.
 
 use super::drafts::Kept;
-use crate::record::notation::line::{Line, read_back};
+use crate::record::notation::line::{Line, NoteWords, Part, read_back};
 use crate::trouble::{Kind, Outcome, Trouble};
 use serde_json::{Value, json};
 
@@ -14,7 +14,7 @@ const LISTS: [&str; 5] = ["findings", "procedures", "deferred", "checks", "measu
 pub struct DraftLine {
     /// From 1, over all lists.
     pub number: usize,
-    /// The list of the note it is in.
+    /// The list of the note it is in, or the part that is said in words.
     pub list: &'static str,
     /// In full words.
     pub words: String,
@@ -22,6 +22,9 @@ pub struct DraftLine {
 
 /// Puts a line into the draft; says by which number it is shown.
 pub fn add(draft: &mut Kept, line: &Line) -> Outcome<usize> {
+    if let Line::Words(said) = line {
+        return add_words(draft, said);
+    }
     let list = line.list();
     let mut value = match line {
         Line::Finding(found) => serde_json::to_value(found),
@@ -29,6 +32,7 @@ pub fn add(draft: &mut Kept, line: &Line) -> Outcome<usize> {
         Line::Deferred(left) => serde_json::to_value(left),
         Line::Measure(taken) => serde_json::to_value(taken),
         Line::Check(asked) => serde_json::to_value(asked),
+        Line::Words(_) => Ok(Value::Null),
     }
     .map_err(|_| damaged())?;
     // The note gives the numbers when it is finished.
@@ -51,12 +55,95 @@ pub fn add(draft: &mut Kept, line: &Line) -> Outcome<usize> {
     Ok(before + count(draft, list))
 }
 
-/// Every line of the draft, in the order of the note.
+/// Puts the words for a part of the note into the draft, behind what was said there before.
+fn add_words(draft: &mut Kept, said: &NoteWords) -> Outcome<usize> {
+    let pointer = said.part.pointer();
+    let mut all = read_words(draft, said.part);
+    match said.part {
+        Part::Assessment => all.push(said.clone()),
+        _ => {
+            let before = all.pop().map(|before| format!("{}; ", before.words)).unwrap_or_default();
+            all.push(NoteWords { words: format!("{before}{}", said.words), ..said.clone() });
+        }
+    }
+    // A reason why there is nothing gives way to the words.
+    let above: Vec<&str> = pointer.match_indices('/').skip(1).map(|(at, _)| &pointer[..at]).collect();
+    for place in above.into_iter().chain([pointer]) {
+        if draft.data.pointer(place).is_some_and(is_reason)
+            && let Some(value) = draft.data.pointer_mut(place)
+        {
+            *value = if place == pointer { Value::Null } else { json!({}) };
+        }
+    }
+    write_words(draft, said.part, &all)?;
+    let shown = lines(draft);
+    Ok(shown.iter().rposition(|line| line.list == said.part.word()).map_or(shown.len(), |at| at + 1))
+}
+
+fn is_reason(value: &Value) -> bool {
+    value.get("not_done_because").is_some()
+}
+
+/// What the draft says in words for a part.
+fn read_words(draft: &Kept, part: Part) -> Vec<NoteWords> {
+    let text = |value: &Value| value.as_str().map(str::to_owned);
+    match draft.data.pointer(part.pointer()) {
+        Some(Value::String(words)) => vec![NoteWords { part, words: words.clone(), basis: None }],
+        Some(Value::Array(all)) => {
+            let read = |one: &Value| {
+                Some(NoteWords {
+                    part,
+                    words: text(one.get("words")?)?,
+                    basis: one.get("basis").and_then(text),
+                })
+            };
+            all.iter().filter_map(read).collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+fn write_words(draft: &mut Kept, part: Part, all: &[NoteWords]) -> Outcome<()> {
+    let mut place = draft.data.as_object_mut().ok_or_else(damaged)?;
+    let mut names: Vec<&str> = part.pointer().split('/').skip(1).collect();
+    let last = names.pop().ok_or_else(damaged)?;
+    for name in names {
+        place = place.entry(name).or_insert_with(|| json!({})).as_object_mut().ok_or_else(damaged)?;
+    }
+    let value = match (part, all) {
+        (_, []) => None,
+        (Part::Assessment, all) => {
+            // Where a diagnosis typed with options says more, that stays.
+            let before = place.get(last).and_then(Value::as_array).cloned().unwrap_or_default();
+            let whole = |one: &NoteWords| {
+                let same = |v: &&Value| v["words"] == json!(one.words) && v["basis"] == json!(one.basis);
+                before
+                    .iter()
+                    .find(same)
+                    .cloned()
+                    .unwrap_or_else(|| json!({ "words": one.words, "basis": one.basis }))
+            };
+            Some(Value::Array(all.iter().map(whole).collect()))
+        }
+        (_, [.., one]) => Some(json!(one.words)),
+    };
+    match value {
+        Some(value) => drop(place.insert(last.to_owned(), value)),
+        None => drop(place.shift_remove(last)),
+    }
+    Ok(())
+}
+
+/// Every line of the draft, in the order of the note; what is said in words comes last.
 pub fn lines(draft: &Kept) -> Vec<DraftLine> {
-    let all = LISTS.iter().flat_map(|list| items(draft, list).iter().map(move |value| (*list, value)));
-    all.enumerate()
-        .map(|(index, (list, value))| DraftLine { number: index + 1, list, words: words(list, value) })
-        .collect()
+    let listed =
+        LISTS.iter().flat_map(|list| items(draft, list).iter().map(move |value| (*list, words(list, value))));
+    let said = Part::ALL.iter().flat_map(|part| {
+        let all = read_words(draft, *part).into_iter();
+        all.map(move |said| (part.word(), read_back(&Line::Words(said))))
+    });
+    let all = listed.chain(said);
+    all.enumerate().map(|(index, (list, words))| DraftLine { number: index + 1, list, words }).collect()
 }
 
 /// Takes a line out of the draft; says what it was.
@@ -71,6 +158,15 @@ pub fn take_out(draft: &mut Kept, number: usize) -> Outcome<DraftLine> {
         )
     })?;
     let index = all.iter().filter(|line| line.list == found.list && line.number < number).count();
+    if let Some(part) = Part::from_word(found.list) {
+        let mut said = read_words(draft, part);
+        if index < said.len() {
+            said.remove(index);
+        }
+        write_words(draft, part, &said)?;
+        leave_no_empty_part(draft, part);
+        return Ok(found);
+    }
     let fields = draft.data.as_object_mut().ok_or_else(damaged)?;
     if let Some(Value::Array(lines)) = fields.get_mut(found.list) {
         if index < lines.len() {
@@ -81,6 +177,15 @@ pub fn take_out(draft: &mut Kept, number: usize) -> Outcome<DraftLine> {
         }
     }
     Ok(found)
+}
+
+/// An assessment, advice or plan that says nothing is none.
+fn leave_no_empty_part(draft: &mut Kept, part: Part) {
+    let Some(fields) = draft.data.as_object_mut() else { return };
+    let name = part.pointer().split('/').nth(1).unwrap_or_default();
+    if fields.get(name).and_then(Value::as_object).is_some_and(serde_json::Map::is_empty) {
+        fields.shift_remove(name);
+    }
 }
 
 fn items<'a>(draft: &'a Kept, list: &str) -> &'a [Value] {

@@ -2,8 +2,10 @@
 
 use super::open::{Entry, Practice};
 use crate::ledger::leaf::chart_tag;
+use crate::record::decimal::Decimal;
 use crate::record::kinds::Data;
 use crate::record::kinds::withdrawal::PauseKind;
+use crate::record::moment::Moment;
 use crate::trouble::Outcome;
 use serde_json::{Map, Value, json};
 
@@ -70,6 +72,47 @@ fn is_open(practice: &Practice, tag: &str, opening: u64) -> Outcome<bool> {
         }
     }
     Ok(open_visit(&entries).is_some())
+}
+
+/// When a visit ended that is still open now. As a rule it ends now; on a later day, or longer after the last
+/// thing known of it than any visit takes, its end is the moment of that last thing: nobody stayed until a
+/// note was finished that a power cut had broken off.
+///
+/// # Errors
+/// When the rules can't be used.
+pub fn ended_by_now(
+    practice: &Practice,
+    entries: &[Entry],
+    visit: u64,
+    draft: &Value,
+    opened: Moment,
+    now: Moment,
+) -> Outcome<Moment> {
+    let known = last_known(entries, visit, draft, opened);
+    let book = practice.rulebook()?;
+    let limit = book.tables.trade.limit("visit_minutes");
+    let longest = limit.and_then(|limit| limit.ask_above).and_then(Decimal::whole);
+    let long_since = longest.is_some_and(|minutes| (now.unix() - known.unix()) / 60 > minutes);
+    // A clock that was put back leaves nothing better than what it says now.
+    let later_day = now.local_date() > opened.local_date();
+    Ok(if now > known && (later_day || long_since) { known } else { now })
+}
+
+/// The latest moment known of a visit: of what is drafted for its note, and of the entries made in it.
+fn last_known(entries: &[Entry], visit: u64, draft: &Value, opened: Moment) -> Moment {
+    let moment = |line: &Value| line.get("at")?.as_str().and_then(|text| Moment::parse(text).ok());
+    let lists =
+        ["procedures", "checks", "measures"].into_iter().filter_map(|list| draft.get(list)?.as_array());
+    let drafted = lists.flatten().filter_map(moment);
+    // A withdrawal stands in the chart and names no visit: it belongs to the visit of its day.
+    let inside = |entry: &&Entry| {
+        let Some(record) = entry.record.as_ref().filter(|_| entry.leaf.seq > visit) else { return false };
+        record.data.get("visit").and_then(Value::as_u64) == Some(visit)
+            || (entry.leaf.kind == "withdrawal" && record.happened.start.local_date() == opened.local_date())
+    };
+    let records = entries.iter().filter(inside).filter_map(|entry| entry.record.as_ref());
+    let recorded = records.map(|record| record.happened.end.unwrap_or(record.happened.start));
+    drafted.chain(recorded).fold(opened, Moment::max)
 }
 
 /// Pauses and stops of a visit that no yes to going on has ended, by number.

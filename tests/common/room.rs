@@ -23,6 +23,8 @@ pub struct Room {
     pub world: World,
     /// Whoever types, and the file with their passphrase.
     who: RefCell<(String, PathBuf)>,
+    /// Where that is.
+    station: RefCell<String>,
 }
 
 /// What a command ended with, and everything it showed.
@@ -66,7 +68,13 @@ impl Room {
         setup.work = 4;
         init(&world, setup).unwrap();
         let pw = dir.path().join("pw");
-        let room = Room { dir, clock, world, who: RefCell::new(("IV".to_string(), pw)) };
+        let room = Room {
+            dir,
+            clock,
+            world,
+            who: RefCell::new(("IV".to_string(), pw)),
+            station: RefCell::new("desk".to_string()),
+        };
         room.write("pw", &format!("{PASSPHRASE}\n"));
         room.write("rules.toml", inkfast::record::rulebook::EXAMPLE);
         room.ok(&["rules", "adopt", &room.path("rules.toml").display().to_string()]);
@@ -91,6 +99,12 @@ impl Room {
         *self.who.borrow_mut() = (code.to_string(), self.path(&file));
     }
 
+    /// From now on people type at this station.
+    pub fn station(&self, station: &str) -> &Room {
+        *self.station.borrow_mut() = station.to_string();
+        self
+    }
+
     /// Sets the clock.
     pub fn at(&self, when: &str) -> &Room {
         self.clock.set(moment(when));
@@ -112,6 +126,9 @@ impl Room {
         }
         if !no_store {
             words.extend(["--as".into(), who, "--passphrase-file".into(), pw]);
+            if !args.contains(&"--station") {
+                words.extend(["--station".into(), self.station.borrow().clone()]);
+            }
         }
         let matches = match app::command().try_get_matches_from(&words) {
             Ok(matches) => matches,

@@ -48,25 +48,13 @@ fn s21_power_cut_in_mid_note() {
     let ledger = room.json(&["print", CHART]);
     assert!(!ledger.to_string().contains("relieved"), "nothing unsigned is in the chain");
     room.at("2025-03-11T10:30:00-04:00");
-    room.ok(&[
-        "sign",
-        CHART,
-        "--changed",
-        "back easier",
-        "--no-assessment-because",
-        "as last time",
-        "--no-findings-because",
-        "as last time",
-        "--advice",
-        "warmth",
-        "--watch-for",
-        "numbness: call us",
-        "--plan",
-        "once more next week",
-        "--finished-later-because",
-        "power cut in the evening",
-    ]);
+    let because = ["--no-findings-because", "not written before the power cut"];
+    sign(&room, &[&because[..], &["--finished-later-because", "power cut in the evening"]].concat());
     reads(&room.printed(CHART), &["relieved", "power cut in the evening", "LATE ENTRY"]);
+    // The visit was over when the last line of it was typed, not when the note was signed.
+    let note = room.json(&["print", CHART, "--why", "review"]).as_array().unwrap().clone();
+    let note = note.iter().find(|entry| entry["kind"] == "visit").unwrap().clone();
+    assert_eq!(note["record"]["happened"]["end"], "2025-03-10T09:00:00-04:00");
 }
 
 /// Soreness phoned in the next day: what was asked, what was advised, when to call back; the reaction

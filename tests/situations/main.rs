@@ -9,6 +9,7 @@ mod agreeing;
 #[path = "../common/mod.rs"]
 mod common;
 mod people;
+mod putting_right;
 mod room;
 
 use common::room::{Room, Shown};
@@ -83,22 +84,51 @@ fn answers(shown: &Shown, code: u8, words: &[&str]) {
     }
 }
 
-/// Signs the note of the open visit with the least a note says.
-fn sign(room: &Room) -> u64 {
-    room.entry(&[
-        "sign",
-        CHART,
-        "--changed",
-        "jaw and neck as before",
-        "--no-assessment-because",
-        "as last time",
-        "--no-findings-because",
-        "as last time",
-        "--advice",
-        "warmth",
-        "--watch-for",
-        "numbness: call us",
-        "--plan",
-        "once more next week",
-    ])
+/// What every consent to work inside the mouth explains, so that nothing of it is missing later.
+const MOUTH_EXPLAINED: [&str; 14] = [
+    "--explained-by",
+    "IV",
+    "--explained-at",
+    "now",
+    "--risks",
+    "soreness,jaw-ache,gag,bite-reflex,mouth-abrasion",
+    "--procedures",
+    "pressure on the cheek muscle from inside",
+    "--alternatives",
+    "from outside only, or nothing",
+    "--questions",
+    "does it hurt?",
+    "--answered",
+    "yes",
+];
+
+/// What is told, thought, advised and planned in an ordinary later visit.
+const SAID: [&str; 14] = [
+    "--sort",
+    "later",
+    "--changed",
+    "easier in the mornings",
+    "--complaints",
+    "words=stiff and sore pain=3",
+    "--compared",
+    "less stiff than last time",
+    "--advice",
+    "warmth",
+    "--watch-for",
+    "numbness: call us",
+    "--plan",
+    "once more next week",
+];
+
+/// Signs the note of the open visit, with what an ordinary later visit says and what the test adds.
+fn sign(room: &Room, more: &[&str]) -> u64 {
+    let words: Vec<&str> = ["sign", CHART].iter().chain(&SAID).chain(more).copied().collect();
+    room.entry(&words)
+}
+
+/// Opens a visit, finds the low back tight on the left and treats it.
+fn treated(room: &Room) -> u64 {
+    let visit = open_visit(room);
+    room.ok(&["note", CHART, "lumbar L tight", "lumbar L soft 4 relieved 3>2"]);
+    visit
 }

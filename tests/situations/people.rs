@@ -7,8 +7,8 @@ use super::*;
 #[test]
 fn s10_gloved_work_inside_the_mouth() {
     let room = with_patient();
-    let more = [&EXPLAINED[..], &["--stop-signal", "left hand up"]].concat();
-    consent(&room, "inside-mouth", "intraoral", "mouth", "both", &more);
+    let more = ["--stop-signal", "left hand up", "--chaperone-offered", "yes", "--chaperone", "declined"];
+    consent(&room, "inside-mouth", "intraoral", "mouth", "both", &[&MOUTH_EXPLAINED[..], &more].concat());
     ready_for_mouth(&room, "left");
     answers(&room.may(CHART, "intraoral", "mouth", "left", &["--glove", "nitrile"]), 0, &[]);
     let right = room.may(CHART, "intraoral", "mouth", "right", &["--glove", "nitrile"]);
@@ -35,7 +35,8 @@ fn s10_gloved_work_inside_the_mouth() {
         "--pain",
         "3",
     ]);
-    sign(&room);
+    room.ok(&["note", CHART, "opening 38 before; opening 41 after; inside cheek L skin \"no sores\""]);
+    sign(&room, &["--not-done", "consent-signature=the signed paper lies in the folder"]);
     reads(&room.printed(CHART), &["nitrile", "fresh pair", "left hand up", "masseter"]);
 }
 
@@ -424,6 +425,7 @@ fn s23_two_practitioners_in_one_visit() {
     add_tobiah(&room);
     consent(&room, "treatment", "soft-tissue,mobilization", "lumbar", "both", &EXPLAINED);
     open_visit(&room);
+    room.ok(&["finding", CHART, "lumbar L tight"]);
     room.ok(&[
         "procedure",
         CHART,
@@ -440,10 +442,11 @@ fn s23_two_practitioners_in_one_visit() {
         "--pain",
         "2",
     ]);
-    sign(&room);
+    sign(&room, &[]);
     room.who("TR", "seven blue boats");
     room.at("2025-03-10T09:40:00-04:00");
     open_visit(&room);
+    room.ok(&["finding", CHART, "L4-5 L restricted"]);
     room.ok(&[
         "procedure",
         CHART,
@@ -460,7 +463,7 @@ fn s23_two_practitioners_in_one_visit() {
         "--response",
         "tolerated",
     ]);
-    sign(&room);
+    sign(&room, &[]);
     let page = room.printed(CHART);
     reads(&page, &["Tobiah Renquist", "Ingrith Valsamo", "L4-L5"]);
 }

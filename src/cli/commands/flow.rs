@@ -4,6 +4,7 @@
 mod line;
 mod withdraw;
 
+pub use line::{quietly, the_chart};
 pub use withdraw::{run as withdraw, withdraw_command};
 
 use super::entries::{check_pointers, complete, form, known, pointers};
@@ -23,7 +24,7 @@ use crate::record::moment::Moment;
 use crate::record::shortform::{Grammar, Short, parse};
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, Command};
-use line::{Whose, lacking, quietly, settle, whose};
+use line::{Whose, lacking, settle, whose};
 use serde::Serialize;
 use serde_json::{Map, Value, json};
 
@@ -66,8 +67,8 @@ pub fn asked_command() -> Command {
     command(
         "asked",
         Some("asked"),
-        "Asked just now: yes, no, or yes with a limit",
-        "thrust cervical right yes",
+        "Asked just now: yes, no, or yes with a limit; several with commas between",
+        "thrust cervical right yes; thrust L4-5 R yes, intraoral L yes",
     )
 }
 
@@ -119,6 +120,16 @@ struct InVisit {
 /// Reads the line, finds the visit it belongs to, and has every doubt settled.
 fn in_visit(context: &mut Context<'_>, practice: &Practice, grammar: Grammar) -> Outcome<InVisit> {
     let whose = whose(context, practice, grammar)?;
+    of_visit(context, practice, grammar, whose)
+}
+
+/// Reads the words of a line about a chart.
+fn of_visit(
+    context: &mut Context<'_>,
+    practice: &Practice,
+    grammar: Grammar,
+    whose: Whose,
+) -> Outcome<InVisit> {
     let entries = practice.chart(&whose.tag)?;
     let visit = open_visit(&entries).ok_or_else(|| {
         Trouble::new(
@@ -137,10 +148,55 @@ fn in_visit(context: &mut Context<'_>, practice: &Practice, grammar: Grammar) ->
 pub fn asked(context: &mut Context<'_>) -> Outcome<Exit> {
     let when = happened(context)?;
     let mut practice = context.adding()?;
-    let line = in_visit(context, &practice, Grammar::Asked)?;
+    let whose = whose(context, &practice, Grammar::Asked)?;
     let asks = form("asked")?;
-    let mut start = known(&asks, &practice);
-    let short = &line.short;
+    let mut lines = Vec::new();
+    for words in questions(whose.words.clone()) {
+        let line = of_visit(context, &practice, Grammar::Asked, Whose { words, ..whose.clone() })?;
+        let start = answer_of(&asks, &practice, &line.short);
+        lines.push((line, start));
+    }
+    // Of several, each must say everything: nothing is sealed of a line that breaks off in the middle.
+    if lines.len() > 1 {
+        for (line, start) in &lines {
+            let missing = lacking(&asks.form, start, context.matches);
+            if !missing.is_empty() {
+                return Err(Trouble::input(
+                    format!("\"{}\" does not say: {}.", line.whose.words.join(" "), missing.join(", ")),
+                    "Say it with commas between the questions: thrust L4-5 R yes, intraoral L yes.",
+                ));
+            }
+        }
+    }
+    let mut exit = Exit::Done;
+    for (line, start) in &lines {
+        exit = keep(context, &mut practice, &asks, when, line, start.clone())?;
+    }
+    Ok(exit)
+}
+
+/// The words of each question; a comma or semicolon behind a word ends one.
+fn questions(words: Vec<String>) -> Vec<Vec<String>> {
+    let mut all: Vec<Vec<String>> = vec![Vec::new()];
+    for word in words {
+        // What was said stands in one word with spaces in it, and keeps its commas.
+        let plain =
+            if word.contains(char::is_whitespace) { &word } else { word.trim_end_matches([',', ';']) };
+        let ends = plain.len() < word.len();
+        if let Some(last) = all.last_mut().filter(|_| !plain.is_empty()) {
+            last.push(plain.to_string());
+        }
+        if ends {
+            all.push(Vec::new());
+        }
+    }
+    all.retain(|words| !words.is_empty());
+    if all.is_empty() { vec![Vec::new()] } else { all }
+}
+
+/// What the words of a question say, laid into its answers.
+fn answer_of(asks: &Asks, practice: &Practice, short: &Short) -> Value {
+    let mut start = known(asks, practice);
     let put = |start: &mut Value, field: &str, value: Option<Value>| {
         if let Some(value) = value {
             start[field] = value;
@@ -154,7 +210,7 @@ pub fn asked(context: &mut Context<'_>) -> Outcome<Exit> {
     let limited = short.answer == Some(AskedAnswer::YesWithLimit);
     put(&mut start, if limited { "limit_words" } else { "words" }, short.said.as_ref().map(|s| json!(s)));
     put(&mut start, "answered_by", answered_by(short));
-    keep(context, &mut practice, &asks, when, &line, start)
+    start
 }
 
 fn answered_by(short: &Short) -> Option<Value> {

@@ -1,15 +1,16 @@
 //! `missing`: what the note of the open visit lacks, at any time before it is signed.
 
+use super::flow::the_chart;
 use super::lines::note_draft;
-use super::visit::{chart_arg, visit_of};
+use super::visit::{chart_here_arg, visit_of};
 use crate::cli::context::Context;
 use crate::cli::exit::Exit;
 use crate::cli::record::{add_happened_args, happened};
 use crate::cli::table::{indented, shown, width};
-use crate::practice::chart::find;
+use crate::practice::chart::ChartFace;
 use crate::practice::open::Practice;
 use crate::practice::review::remarks;
-use crate::practice::visit::{complete, in_visit};
+use crate::practice::visit::{complete, ended_by_now, in_visit};
 use crate::record::envelope::Happened;
 use crate::record::moment::Moment;
 use crate::record::review::{Level, Remark};
@@ -41,7 +42,7 @@ pub struct HeldOutput {
 
 /// Options of `missing`.
 pub fn command() -> Command {
-    add_happened_args(chart_arg(
+    add_happened_args(chart_here_arg(
         Command::new("missing").about("What the note of the open visit lacks, and what is worth a question"),
     ))
 }
@@ -50,9 +51,10 @@ pub fn command() -> Command {
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let given = happened(context)?;
     let practice = context.practice()?;
-    let face = find(&practice, &context.text("chart").unwrap_or_default())?;
+    let named = context.text("chart");
+    let face = the_chart(context, &practice, named.as_deref())?;
     let visit = visit_of(&practice, &face)?;
-    let when = visit_time(context, &practice, visit, given)?;
+    let when = visit_time(context, &practice, &face, visit, given)?;
     let mut data = note_draft(&practice, &face, visit, when.start)?.data;
     let entries = practice.chart(&face.tag)?;
     if let Some(fields) = data.as_object_mut() {
@@ -63,16 +65,23 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     Ok(Exit::Done)
 }
 
-/// A visit's note happened from the opening of the visit until now, unless other times were given.
+/// A visit's note happened from the opening of the visit until now, unless other times were given. A note
+/// finished on a later day, or long after the last thing known of the visit, says nothing about how long the
+/// patient was there: then the visit ends with that last thing.
 pub fn visit_time(
     context: &Context<'_>,
     practice: &Practice,
+    face: &ChartFace,
     visit: u64,
     given: Happened,
 ) -> Outcome<Happened> {
     let opened = practice.entry_by_seq(visit)?.record.map(|record| record.happened.start);
     let Some(opened) = opened.filter(|_| context.text("happened").is_none()) else { return Ok(given) };
-    let end = given.end.unwrap_or(given.start);
+    if let Some(end) = given.end {
+        return Ok(Happened { start: opened, end: (end >= opened).then_some(end), about: false });
+    }
+    let draft = note_draft(practice, face, visit, given.start)?.data;
+    let end = ended_by_now(practice, &practice.chart(&face.tag)?, visit, &draft, opened, given.start)?;
     Ok(Happened { start: opened, end: (end >= opened).then_some(end), about: false })
 }
 

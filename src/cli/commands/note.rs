@@ -2,19 +2,19 @@
 //! sealed draft before the next is asked for. What the lines mean is written in `schema/LINES.md`.
 
 use super::entries::form;
+use super::flow::the_chart;
 use super::lines::note_draft;
-use super::visit::{chart_arg, visit_of};
+use super::visit::{chart_here_arg, visit_of};
 use crate::cli::context::Context;
 use crate::cli::exit::Exit;
 use crate::cli::plausible;
 use crate::cli::record::{add_happened_args, happened};
 use crate::cli::table::{indented, shown, width};
-use crate::practice::chart::find;
 use crate::practice::drafts::Kept;
 use crate::practice::note;
 use crate::practice::open::Practice;
 use crate::record::moment::Moment;
-use crate::record::notation::line::{Line, Question, Read, Setting, read, read_back};
+use crate::record::notation::line::{Line, Question, Read, Setting, read, read_back, split};
 use crate::record::tables::levels::Levels;
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::parser::ValueSource;
@@ -63,7 +63,7 @@ pub struct DraftLineOutput {
 }
 
 const LINE_HELP: &str = "A finding, procedure, measure or check as one line: \"C5-6 R mob III 4>2\", \
-     \"masseter L tender 3\", \"opening 38mm before\"; see schema/LINES.md";
+     \"masseter L tender 3\", \"opening 38mm before\"; several with semicolons between; see schema/LINES.md";
 
 /// Adds the lines behind the chart's number.
 pub fn add_line_args(cmd: Command) -> Command {
@@ -72,10 +72,9 @@ pub fn add_line_args(cmd: Command) -> Command {
 
 /// Options of `note`.
 pub fn command() -> Command {
-    let cmd = chart_arg(
-        Command::new("note")
-            .about("Type the note of the open visit: a line each for findings, procedures, measures, checks"),
-    );
+    let cmd = chart_here_arg(Command::new("note").about(
+        "Type the note of the open visit: a line each for findings, procedures, measures, checks, words",
+    ));
     add_line_args(add_happened_args(cmd))
         .arg(
             Arg::new("show")
@@ -113,10 +112,23 @@ pub fn only_lines(context: &Context<'_>, form_name: &str) -> Outcome<()> {
     }
 }
 
+/// The chart named, and the lines: a chart number has no space in it, so that what has one is a line already.
+fn chart_and_lines(context: &Context<'_>) -> (Option<String>, Vec<String>) {
+    let mut lines = given_lines(context);
+    let named = context.text("chart");
+    match named {
+        Some(line) if line.trim().contains(char::is_whitespace) => {
+            lines.insert(0, line);
+            (None, lines)
+        }
+        named => (named, lines),
+    }
+}
+
 /// Runs `note`.
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
-    let given = given_lines(context);
-    let mut book = Book::open(context)?;
+    let (named, given) = chart_and_lines(context);
+    let mut book = Book::open(context, named.as_deref())?;
     if let Some(number) = context.number("drop") {
         let number = usize::try_from(number).unwrap_or(usize::MAX);
         let gone = note::take_out(&mut book.draft, number)?;
@@ -149,7 +161,8 @@ pub fn add_lines(
     given: &[String],
     lists: &'static [&'static str],
 ) -> Outcome<Exit> {
-    Book::open(context)?.take_all(context, given, Some(lists))
+    let named = context.text("chart");
+    Book::open(context, named.as_deref())?.take_all(context, given, Some(lists))
 }
 
 /// The lines handed in through standard input.
@@ -178,10 +191,10 @@ enum Taken {
 }
 
 impl Book {
-    fn open(context: &mut Context<'_>) -> Outcome<Book> {
+    fn open(context: &mut Context<'_>, named: Option<&str>) -> Outcome<Book> {
         let when = happened(context)?;
         let practice = context.practice()?;
-        let face = find(&practice, &context.text("chart").unwrap_or_default())?;
+        let face = the_chart(context, &practice, named)?;
         let visit = visit_of(&practice, &face)?;
         let draft = note_draft(&practice, &face, visit, when.start)?;
         let levels = Levels::shipped().map_err(Trouble::damaged)?;
@@ -191,13 +204,22 @@ impl Book {
 
     /// Lines typed one after another, until an empty one.
     fn typed(&mut self, context: &mut Context<'_>) -> Outcome<Exit> {
-        context.asker.say("One line each; an empty line ends. For example: C5-6 R mob III 4>2");
+        context.asker.say(
+            "One line each, or several with semicolons between; an empty line ends. For example: C5-6 R mob III 4>2",
+        );
         loop {
             match context.asker.line("> ") {
-                Ok(Some(line)) if !line.trim().is_empty() => match self.take(context, &line, None)? {
-                    Ok(words) => context.asker.say(&indented(&shown(&words), width(), 2)),
-                    Err((why, _)) => context.asker.say(&indented(&format!("Not taken: {why}."), width(), 2)),
-                },
+                Ok(Some(typed)) if !typed.trim().is_empty() => {
+                    for line in split(&typed) {
+                        match self.take(context, line, None)? {
+                            Ok(words) => context.asker.say(&indented(&shown(&words), width(), 2)),
+                            Err((why, _)) => {
+                                let what = format!("Not taken: {}: {why}.", shown(line));
+                                context.asker.say(&indented(&what, width(), 2));
+                            }
+                        }
+                    }
+                }
                 _ => return self.show(context, Vec::new()),
             }
         }
@@ -211,7 +233,7 @@ impl Book {
         lists: Option<&'static [&'static str]>,
     ) -> Outcome<Exit> {
         let mut all = Vec::new();
-        for line in given {
+        for line in given.iter().flat_map(|typed| split(typed)) {
             let taken = self.take(context, line, lists)?;
             if !context.json() {
                 match &taken {
@@ -226,7 +248,7 @@ impl Book {
                 Ok(words) => (Some(words), None, Vec::new()),
                 Err((why, readings)) => (None, Some(why), readings),
             };
-            all.push(LineOutput { line: line.clone(), kept: words.is_some(), words, why, readings });
+            all.push(LineOutput { line: line.to_owned(), kept: words.is_some(), words, why, readings });
         }
         let (count, refused) = (all.len(), all.iter().filter(|line| !line.kept).count());
         if context.json() {

@@ -1,9 +1,10 @@
 //! `sign`: what is missing is shown first and answered; the note is read back and signed, or held.
 
 use super::entries::form;
+use super::flow::the_chart;
 use super::lines::note_draft;
 use super::missing::{HeldOutput, lines, show, visit_time};
-use super::visit::{chart_arg, visit_of};
+use super::visit::{chart_here_arg, visit_of};
 use crate::cli::context::Context;
 use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
@@ -11,7 +12,8 @@ use crate::cli::form::{Form, Need};
 use crate::cli::record::{add_happened_args, answers, confirm, confirm_pin, done, fill, happened, read};
 use crate::cli::secret::{Purpose, SECOND_PASSPHRASE, add_secret_args, read_secret};
 use crate::cli::{forms, note_words, place, settle};
-use crate::practice::chart::{ChartFace, find};
+use crate::practice::carry::{CarriedPart, carry, looked_through};
+use crate::practice::chart::ChartFace;
 use crate::practice::drafts::Kept;
 use crate::practice::held;
 use crate::practice::open::{Draft, Practice};
@@ -29,7 +31,7 @@ use std::collections::BTreeSet;
 
 /// Options of `sign`.
 pub fn command() -> Command {
-    let cmd = add_data_arg(add_happened_args(chart_arg(
+    let cmd = add_data_arg(add_happened_args(chart_here_arg(
         Command::new("sign").about("Show what the note of the open visit lacks, read it back, and sign it"),
     )));
     let cmd = form("note").map(|a| a.form.clap_args(cmd.clone())).unwrap_or(cmd);
@@ -39,6 +41,14 @@ pub fn command() -> Command {
     let cmd = settle::add_args(cmd)
         .arg(flag("all-questions", "At a terminal, go through every question of the note first"))
         .arg(flag("hold", "Keep the finished note unsigned for some minutes; `sign` again signs it"))
+        .arg(
+            Arg::new("carry")
+                .long("carry")
+                .value_name("PARTS")
+                .value_delimiter(',')
+                .value_parser(CarriedPart::WORDS.to_vec())
+                .help("Take these parts over from the last note, where nothing is written yet; each is marked for ever"),
+        )
         .arg(
             Arg::new("custodian")
                 .long("custodian")
@@ -63,9 +73,10 @@ struct Note {
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let given = happened(context)?;
     let mut practice = context.writing()?;
-    let face = find(&practice, &context.text("chart").unwrap_or_default())?;
+    let named = context.text("chart");
+    let face = the_chart(context, &practice, named.as_deref())?;
     let visit = visit_of(&practice, &face)?;
-    let when = visit_time(context, &practice, visit, given)?;
+    let when = visit_time(context, &practice, &face, visit, given)?;
     let kept = note_draft(&practice, &face, visit, when.start)?;
     let mut note = Note { face, visit, when, data: kept.data.clone(), kept, computed: Vec::new() };
     take(context, &practice, &mut note)?;
@@ -108,6 +119,9 @@ fn take(context: &mut Context<'_>, practice: &Practice, note: &mut Note) -> Outc
         }
         false => answers(context, &flags_only(&full), start)?,
     };
+    let words = context.matches.get_many::<String>("carry").into_iter().flatten();
+    let parts: Vec<CarriedPart> = words.filter_map(|word| CarriedPart::from_word(word)).collect();
+    carry(&entries, note.visit, &parts, &mut data)?;
     let before = data.clone();
     if let Some(fields) = data.as_object_mut() {
         complete(fields, note.visit, &inside, &practice.session.me.code);
@@ -207,14 +221,20 @@ fn finish(
     read_before: bool,
 ) -> Outcome<Exit> {
     let form = form("note")?.form;
-    let data = read("visit", &note.data)?;
+    read("visit", &note.data)?;
     let mut read_back = note_words::read_back(&form, &note.data);
     let flags = found.iter().filter(|r| r.level == Level::Flag);
     read_back.extend(flags.map(|r| format!("Will be marked for ever: {}", r.words)));
     keep(practice, &mut note)?;
     if !read_before {
         confirm(context, "visit", &read_back)?;
+        // Whoever read the note back and said that it is right has looked through what was taken over.
+        if context.asker.interactive() {
+            looked_through(&mut note.data);
+            keep(practice, &mut note)?;
+        }
     }
+    let data = read("visit", &note.data)?;
     if context.flag("hold") {
         let until = held::hold(practice, &note.face.tag, &note.data, note.when)?;
         if context.json() {

@@ -1,6 +1,7 @@
 //! `visit`: a visit opened and closed, and what else belongs into it.
 
 use super::entries::{self, form};
+use super::flow::quietly;
 use super::joined::refuse_joined;
 use crate::cli::app::needs_word;
 use crate::cli::context::{Context, add_who_args};
@@ -12,7 +13,7 @@ use crate::practice::open::Practice;
 use crate::practice::visit::open_visit;
 use crate::record::envelope::RefWhy;
 use crate::trouble::{Kind, Outcome, Trouble};
-use clap::{Arg, ArgMatches, Command};
+use clap::{Arg, ArgAction, ArgMatches, Command};
 use serde_json::{Value, json};
 
 /// Adds the chart's number, and who is here.
@@ -20,12 +21,25 @@ pub fn chart_arg(cmd: Command) -> Command {
     add_who_args(cmd).arg(Arg::new("chart").value_name("CHART").required(true).help("Chart number"))
 }
 
+/// Adds the chart's number, which may be left out where one visit is open here, and who is here.
+pub fn chart_here_arg(cmd: Command) -> Command {
+    add_who_args(cmd).arg(
+        Arg::new("chart")
+            .value_name("CHART")
+            .help("Chart number [default: the chart whose visit is open here]"),
+    )
+}
+
 /// Options of `visit`: opening one, and what belongs into it.
 pub fn command() -> Command {
     let open = add_data_arg(add_happened_args(chart_arg(
         Command::new("open").about("Open a visit: who the patient is, where, who is in the room"),
     )));
-    let open = form("visit-open").map(|a| a.form.clap_args(open.clone())).unwrap_or(open);
+    let open = form("visit-open").map(|a| a.form.clap_args(open.clone())).unwrap_or(open).arg(
+        Arg::new("usual").long("usual").action(ArgAction::SetTrue).conflicts_with_all(["identifiers", "present"]).help(
+            "Full name and birth date were confirmed just now, and nobody else is in the room: nothing more is asked",
+        ),
+    );
     let close = add_data_arg(add_happened_args(chart_arg(
         Command::new("close").about("Close a visit without a note, for example when nobody was treated"),
     )));
@@ -61,19 +75,26 @@ fn open(context: &mut Context<'_>) -> Outcome<Exit> {
     refuse_joined(&face)?;
     let asks = form("visit-open")?;
     let me = practice.session.me.code.clone();
-    let recording = Recording {
-        form: asks.form,
-        kind: "visit-opened",
-        chart: Some(&face.tag),
-        happened: when,
-        start: json!({ "practitioners": [me], "room": room(&practice.station) }),
+    let usual = context.flag("usual");
+    let mut start = json!({ "practitioners": [me], "room": room(&practice.station) });
+    if usual {
+        start["identity_confirmed"] = json!({ "identifiers": ["full-name", "birth-date"], "at": when.start });
+    }
+    let recording =
+        Recording { form: asks.form, kind: "visit-opened", chart: Some(&face.tag), happened: when, start };
+    let open = |context: &mut Context<'_>| {
+        record(context, &mut practice, recording, |data, _| {
+            if let Some(Value::Object(confirmed)) = data.get_mut("identity_confirmed") {
+                confirmed.entry("at").or_insert(json!(when.start));
+            }
+            Ok(Vec::new())
+        })
     };
-    let receipt = record(context, &mut practice, recording, |data, _| {
-        if let Some(Value::Object(confirmed)) = data.get_mut("identity_confirmed") {
-            confirmed.entry("at").or_insert(json!(when.start));
-        }
-        Ok(Vec::new())
-    })?;
+    let receipt = if usual { quietly(context, open) } else { open(context) }?;
+    if usual && !context.json() {
+        let name = crate::cli::table::shown(&face.identity.legal_name);
+        context.say(&format!("Chart {}, {name}: full name and birth date confirmed.", face.chart_no))?;
+    }
     done(context, "visit-opened", &receipt)
 }
 

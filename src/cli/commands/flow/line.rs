@@ -49,6 +49,7 @@ impl Asker for Silent<'_> {
 }
 
 /// The chart a line belongs to, and the words behind its number.
+#[derive(Clone)]
 pub struct Whose {
     /// The chart's tag in the ledger.
     pub tag: String,
@@ -117,10 +118,26 @@ pub fn whose(context: &mut Context<'_>, practice: &Practice, grammar: Grammar) -
             return find(practice, &first).map(|face| Whose::of(face, words));
         }
     }
+    let face = chart_here(context, practice, &faces)?;
+    Ok(Whose::of(face, words))
+}
+
+/// The chart that is named; else the one with the only visit open here.
+///
+/// # Errors
+/// When no chart has that number, and when none is named and no or several visits are open here and nobody can
+/// be asked which is meant.
+pub fn the_chart(context: &mut Context<'_>, practice: &Practice, named: Option<&str>) -> Outcome<ChartFace> {
+    match named {
+        Some(number) => find(practice, number),
+        None => chart_here(context, practice, &faces(practice)?),
+    }
+}
+
+fn chart_here(context: &mut Context<'_>, practice: &Practice, faces: &[ChartFace]) -> Outcome<ChartFace> {
     let here: Vec<ChartFace> =
         open_here(practice)?.iter().filter_map(|tag| faces.iter().find(|f| f.tag == *tag).cloned()).collect();
-    let face = choose(context, practice, here)?;
-    Ok(Whose::of(face, words))
+    choose(context, practice, here)
 }
 
 /// At a locked desk the chart is named: which visit is open can't be looked up.

@@ -1,11 +1,12 @@
-//! The line form: one line for each finding, procedure, measure, check, or thing not done, as it is typed at
-//! speed. `schema/LINES.md` is its grammar. A line that could mean two things is asked about, one that can't
+//! The line form: one line for each finding, procedure, measure, check, thing not done, or part in words, as it
+//! is typed at speed. `schema/LINES.md` is its grammar. A line that could mean two things is asked about, one that can't
 //! be is refused with the reason; nothing is guessed.
 
 mod check;
 mod finding;
 mod lex;
 mod measure;
+mod note_words;
 mod place;
 mod print;
 mod procedure;
@@ -16,6 +17,7 @@ mod words;
 pub(super) mod tests;
 
 pub use measure::{check_measure, usual_unit};
+pub use note_words::{NoteWords, Part, split};
 pub use print::print;
 pub use told::read_back;
 
@@ -75,6 +77,8 @@ pub enum Line {
     Measure(Box<NoteMeasure>),
     /// Something asked while treating.
     Check(InVisitCheck),
+    /// Words for a part of the note.
+    Words(NoteWords),
 }
 
 impl Line {
@@ -86,10 +90,11 @@ impl Line {
             Line::Deferred(_) => "thing not done",
             Line::Measure(_) => "measure",
             Line::Check(_) => "check",
+            Line::Words(_) => "part in words",
         }
     }
 
-    /// The list of a visit note it belongs to.
+    /// The list of a visit note it belongs to; for words, which are in no list, the part they are for.
     pub fn list(&self) -> &'static str {
         match self {
             Line::Finding(_) => "findings",
@@ -97,6 +102,7 @@ impl Line {
             Line::Deferred(_) => "deferred",
             Line::Measure(_) => "measures",
             Line::Check(_) => "checks",
+            Line::Words(said) => said.part.word(),
         }
     }
 }
@@ -179,6 +185,9 @@ pub fn read(line: &str, setting: &Setting<'_>) -> Read {
 fn read_items(line: &str, setting: &Setting<'_>) -> Result<Line, Stop> {
     if line.len() > LONGEST {
         return refuse("too-long", "a line has at most 2000 letters");
+    }
+    if let Some(said) = note_words::read(line)? {
+        return Ok(Line::Words(said));
     }
     let items = lex::items(line, setting)?;
     let typed = Typed { line, items: &items, setting };

@@ -1,7 +1,7 @@
 //! A line from what it says, so that it can be typed again.
 
 use super::words::{DIRECTIONS, Meaning, dictionary};
-use super::{Line, Read, Setting, read};
+use super::{Line, NoteWords, Read, Setting, read};
 use crate::record::kinds::common::Given;
 use crate::record::kinds::finding::{Finding, FindingKind};
 use crate::record::kinds::procedure::{Deferred, Procedure, Span};
@@ -28,8 +28,17 @@ fn written(line: &Line, setting: &Setting<'_>, with_region: bool) -> String {
         Line::Deferred(left) => deferred(&mut out, left, with_region),
         Line::Measure(taken) => measure(&mut out, taken, setting, with_region),
         Line::Check(asked) => check(&mut out, asked, setting),
+        Line::Words(said) => in_words(&mut out, said),
     }
     out.0.join(" ")
+}
+
+fn in_words(out: &mut Words, said: &NoteWords) {
+    out.put(said.part.word().replace('-', " "));
+    out.put(said.words.clone());
+    if let Some(basis) = &said.basis {
+        out.put(format!("because {basis}"));
+    }
 }
 
 struct Words(Vec<String>);

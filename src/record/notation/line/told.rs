@@ -1,6 +1,6 @@
 //! A line in full words, with side and segment, for whoever typed it to look over.
 
-use super::Line;
+use super::{Line, NoteWords};
 use crate::record::kinds::common::Given;
 use crate::record::kinds::finding::Finding;
 use crate::record::kinds::procedure::{Deferred, Procedure, Response, Span};
@@ -18,7 +18,13 @@ pub fn read_back(line: &Line) -> String {
         Line::Deferred(left) => deferred(left),
         Line::Measure(taken) => measure(taken),
         Line::Check(asked) => check(asked),
+        Line::Words(said) => in_words(said),
     }
+}
+
+fn in_words(said: &NoteWords) -> String {
+    let rests = said.basis.as_ref().map(|basis| format!(", resting on {basis}")).unwrap_or_default();
+    format!("{}: {}{rests}", said.part.heading(), said.words)
 }
 
 fn spaced(word: &str) -> String {
