@@ -91,7 +91,7 @@ fn sign(desk: &Desk) -> String {
     let note = desk.entry(&[
         "sign", CHART, "--changed", "easier", "--no-assessment-because", "as last time",
         "--no-findings-because", "as last time", "--advice", "rest", "--watch-for", "numbness: call us",
-        "--plan", "again next week",
+        "--plan", "again next week", "--sort", "later", "--acknowledge-missing",
     ]);
     note
 }

@@ -140,7 +140,8 @@ fn nothing_is_signed_before_the_list_is_answered() {
     let notes = desk.notes();
     let note = &notes[0].1;
     assert_eq!((note.not_done[0].item.as_str(), note.missing_acknowledged.len()), ("agreed:1", 0));
-    assert!(notes[0].0.record.as_ref().unwrap().labels.is_empty());
+    // No rules are adopted here, so nobody can say what was covered: the note says so for ever.
+    assert_eq!(notes[0].0.record.as_ref().unwrap().labels, [Label::CoverageUnknown]);
     let (exit, out) = desk.run(&["missing", CHART]);
     assert_eq!(exit, Exit::Refused, "after signing there is no list: {out}");
     let printed = desk.ok(&["print", CHART]);

@@ -97,12 +97,22 @@ fn every_json_output_is_what_its_schema_says() {
     verify(&mut shop, &package, &identity);
     files(&mut shop, &package, &identity);
     before_signing(&mut shop);
+    rules(&mut shop);
     let published: BTreeSet<String> = inkfast::cli::schemas::outputs()
         .into_iter()
         .chain(inkfast::cli::schemas::files())
         .map(|(name, _)| name)
         .collect();
     assert_eq!(shop.checked, published, "each published schema, and no other, was tried");
+}
+
+/// The rules: every edition, and the file they are adopted from.
+fn rules(shop: &mut Shop) {
+    let editions = shop.json("output-rules-list", 0, &["rules", "list"]);
+    assert_eq!(editions[0]["edition"], "example-1");
+    let example = shop.inkfast(&["rules", "example"]);
+    let text = String::from_utf8(example.stdout).unwrap();
+    shop.fits("rules-file", &inkfast::record::tables::toml_json::read(&text).unwrap());
 }
 
 fn set_up(shop: &mut Shop) {

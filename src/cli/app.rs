@@ -53,14 +53,15 @@ pub fn command() -> Command {
 pub fn main() -> ExitCode {
     quiet_index_panics();
     let typed: Vec<_> = std::env::args_os().collect();
-    if let [_, word, path, minutes] = typed.as_slice()
-        && word == keeper::COMMAND
-    {
-        let minutes = minutes.to_str().and_then(|m| m.parse().ok()).unwrap_or(keeper::IDLE_MINUTES);
-        return match keeper::run(path.into(), minutes) {
-            Ok(()) => ExitCode::SUCCESS,
-            Err(_) => Exit::CouldNot.into(),
-        };
+    let as_keeper = match typed.as_slice() {
+        [_, word, path] if word == keeper::COMMAND => Some(keeper::run(path.as_ref())),
+        [_, word, store, outside] if word == keeper::GATHER => {
+            Some(keeper::gather(store.into(), outside.as_ref()))
+        }
+        _ => None,
+    };
+    if let Some(ended) = as_keeper {
+        return ended.map_or(Exit::CouldNot.into(), |()| ExitCode::SUCCESS);
     }
     let matches = match command().try_get_matches_from(&typed) {
         Ok(matches) => matches,

@@ -2,9 +2,11 @@
 
 use super::clock::Now;
 use super::exit::Exit;
-use super::keeper;
+use super::keeper::{self, Held, PinAnswer};
 use super::prompt::Asker;
-use super::secret::{PASSPHRASE, Purpose, SecretError, add_secret_args, read_secret};
+use super::secret::{
+    PASSPHRASE, PIN, Purpose, SecretError, add_pin_args, add_secret_args, has_secret_flag, read_secret,
+};
 use crate::practice::open::Practice;
 use crate::practice::place::Place;
 use crate::practice::session::Session;
@@ -74,7 +76,7 @@ pub fn add_who_args(cmd: Command) -> Command {
                 .env("INKFAST_STATION")
                 .help("Where this is: desk, room 1, laptop [default: desk]"),
         );
-    add_secret_args(cmd, PASSPHRASE)
+    add_pin_args(add_secret_args(cmd, PASSPHRASE))
 }
 
 impl Context<'_> {
@@ -152,16 +154,38 @@ impl Context<'_> {
     pub fn practice(&mut self) -> Outcome<Practice> {
         let place = self.place()?;
         let session = self.session(&place)?;
-        let station = self.text("station").unwrap_or_else(|| "desk".to_string());
-        Practice::open(&self.world, &place, session, &station)
+        let practice = Practice::open(&self.world, &place, session, &self.station())?;
+        lock_for_leaver(&practice);
+        Ok(practice)
     }
 
     /// Opens the store for writing at once, so that what is read is what is written after.
     pub fn writing(&mut self) -> Outcome<Practice> {
-        let mut practice = self.practice()?;
-        practice.begin_writing()?;
+        let place = self.place()?;
+        let session = self.session(&place)?;
+        self.writing_as(&place, session)
+    }
+
+    /// Opens the store for adding to it; at a desk that is locked for reading too, without reading.
+    pub fn adding(&mut self) -> Outcome<Practice> {
+        let place = self.place()?;
+        let session = match self.kept(&place) {
+            Some(Held::Adding(kit)) => kit.session(&place)?,
+            kept => self.session_of(&place, kept)?,
+        };
+        self.writing_as(&place, session)
+    }
+
+    fn writing_as(&mut self, place: &Place, session: Session) -> Outcome<Practice> {
+        let mut practice = Practice::open_writing(&self.world, place, session, &self.station())?;
+        lock_for_leaver(&practice);
+        practice.session.vouch()?;
         self.remarks(&mut practice);
         Ok(practice)
+    }
+
+    fn station(&self) -> String {
+        self.text("station").unwrap_or_else(|| "desk".to_string())
     }
 
     /// Tells what opening or committing had to remark.
@@ -173,16 +197,30 @@ impl Context<'_> {
 
     /// Unlocks: through the keeper if it holds somebody, else by passphrase.
     pub fn session(&mut self, place: &Place) -> Outcome<Session> {
-        let by_secret = self.path(PASSPHRASE.file).is_some()
-            || self.matches.try_get_one::<u16>(PASSPHRASE.fd).ok().flatten().is_some();
-        let named = self.text("as");
-        if !by_secret
-            && let Some(me) =
-                keeper::held(place).filter(|me| named.as_ref().is_none_or(|code| *code == me.code))
-        {
-            return Session::with(&self.world, place, me);
+        let kept = self.kept(place);
+        self.session_of(place, kept)
+    }
+
+    /// What the keeper holds for whoever is named, unless a passphrase comes with the command.
+    fn kept(&self, place: &Place) -> Option<Held> {
+        if has_secret_flag(self.matches, PASSPHRASE) {
+            return None;
         }
-        let code = match named {
+        let named = self.text("as");
+        keeper::held(place).filter(|held| named.as_ref().is_none_or(|code| code == held.code()))
+    }
+
+    fn session_of(&mut self, place: &Place, kept: Option<Held>) -> Outcome<Session> {
+        match kept {
+            Some(Held::Open(me, asks_pin)) => {
+                let mut session = Session::with(&self.world, place, *me)?;
+                session.asks_pin = asks_pin;
+                return Ok(session);
+            }
+            Some(Held::Adding(_)) => return Err(only_adds()),
+            None => {}
+        }
+        let code = match self.text("as") {
             Some(code) => code,
             None => self.ask_code()?,
         };
@@ -212,6 +250,31 @@ impl Context<'_> {
         typed.map(|t| t.trim().to_string()).filter(|t| !t.is_empty()).ok_or_else(locked)
     }
 
+    /// Asks the short number again before something is signed, unless the passphrase was just given or no
+    /// number was set. The keeper compares it.
+    pub fn confirm_pin(&mut self, practice: &Practice) -> Outcome<()> {
+        if !practice.session.asks_pin {
+            return Ok(());
+        }
+        let given = has_secret_flag(self.matches, PIN);
+        if !given && !self.asker.can_ask_secret() {
+            return Err(no_pin());
+        }
+        loop {
+            let prompt = format!("Short number of {}, to sign", practice.session.me.code);
+            let number =
+                read_secret(self.matches, PIN, &prompt, Purpose::Open, self.asker).map_err(secret_trouble)?;
+            match keeper::try_pin(&practice.place, &number) {
+                PinAnswer::Right => return Ok(()),
+                PinAnswer::Wrong(left) if !given => {
+                    self.asker.say(&format!("That is not the short number. Tries left: {left}."));
+                }
+                PinAnswer::Wrong(left) => return Err(wrong_pin(left)),
+                PinAnswer::Locked => return Err(pin_locked()),
+            }
+        }
+    }
+
     /// Reads a passphrase to open something.
     pub fn secret(&mut self, prompt: &str) -> Outcome<zeroize::Zeroizing<String>> {
         read_secret(self.matches, PASSPHRASE, prompt, Purpose::Open, self.asker).map_err(secret_trouble)
@@ -236,6 +299,50 @@ impl Context<'_> {
             }
         }
     }
+}
+
+/// Whoever left the roster is unlocked nowhere any more.
+fn lock_for_leaver(practice: &Practice) {
+    if practice.has_left() {
+        keeper::lock_for(&practice.place, &practice.session.me.code);
+    }
+}
+
+fn only_adds() -> Trouble {
+    Trouble::new(
+        Kind::Locked,
+        "This desk is locked for reading; it only adds.",
+        "Nothing was shown or changed.",
+        "Run `inkfast unlock --as CODE` to read again. What still works: contact, asked, pause, withdraw, visit \
+         emergency, attach.",
+    )
+}
+
+fn no_pin() -> Trouble {
+    Trouble::new(
+        Kind::Locked,
+        "The short number is needed to sign this, and nobody is there to ask.",
+        "Nothing was signed.",
+        format!("Run it at a terminal, or give --{} FILE or --{} NUMBER.", PIN.file, PIN.fd),
+    )
+}
+
+fn wrong_pin(left: u32) -> Trouble {
+    Trouble::new(
+        Kind::Locked,
+        format!("That is not the short number. Tries left: {left}."),
+        "Nothing was signed.",
+        "Give the right one. After the last wrong try the desk locks itself.",
+    )
+}
+
+fn pin_locked() -> Trouble {
+    Trouble::new(
+        Kind::Locked,
+        "The desk has locked itself: the short number was wrong too often, or the idle time was over.",
+        "Nothing was signed. What was typed at a terminal is kept as a sealed draft.",
+        "Unlock it with the passphrase: `inkfast unlock --as CODE`.",
+    )
 }
 
 /// A passphrase that could not be read, as a trouble.

@@ -1,48 +1,129 @@
 //! The keeper: a small process that holds one opened identity after `inkfast unlock`, so that the
 //! passphrase is not asked at every command. It listens on a socket that only its owner can open,
-//! forgets everything after some idle minutes, and ends on `inkfast lock`.
+//! compares the short number, forgets after some idle minutes, and ends on `inkfast lock`, when the
+//! login ends, or after too many wrong numbers. This file is how a command talks to it.
 
+pub mod guarded;
+pub mod pin;
+mod process;
+
+pub use process::{gather, run};
+
+use crate::practice::adding::Kit;
 use crate::practice::place::{Place, state_folder};
+use crate::record::kinds::Day;
 use crate::seal::identity::StaffIdentity;
 use crate::trouble::{Kind, Outcome, Trouble};
+use pin::Pin;
+use serde::{Deserialize, Serialize};
 use std::io::{Read, Write};
-use std::os::unix::fs::DirBuilderExt;
-use std::os::unix::net::{UnixListener, UnixStream};
+use std::os::unix::fs::{DirBuilderExt, MetadataExt};
+use std::os::unix::net::UnixStream;
 use std::os::unix::process::CommandExt;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
-use std::time::{Duration, Instant};
-use zeroize::Zeroizing;
+use std::time::Duration;
+use zeroize::{Zeroize, ZeroizeOnDrop, Zeroizing};
 
 /// The hidden command that the keeper runs as.
 pub const COMMAND: &str = "keeper-process";
-/// Idle minutes after which it forgets, unless another number is given.
-pub const IDLE_MINUTES: u64 = 20;
+/// The hidden command that gathers what a locked desk keeps.
+pub const GATHER: &str = "keeper-gathers";
 /// The longest message either side sends, in bytes.
-const MOST: u64 = 4096;
+const MOST: u64 = 4 << 20;
+
+/// What a keeper begins with.
+#[derive(Serialize, Deserialize, Zeroize, ZeroizeOnDrop)]
+pub struct Begin {
+    /// The opened identity, as text.
+    pub identity: String,
+    /// The short number, hashed; none when none was set.
+    pub pin: Option<Pin>,
+    /// Idle seconds after which it forgets.
+    pub idle_seconds: u64,
+    /// Whether it then keeps what adding needs.
+    pub add_when_idle: bool,
+    /// The store's folder, absolute.
+    #[zeroize(skip)]
+    pub store: PathBuf,
+    /// The folder of the outside copy, absolute.
+    #[zeroize(skip)]
+    pub outside: PathBuf,
+    /// Today; a desk locked for adding forgets the rest when the day ends.
+    #[zeroize(skip)]
+    pub day: Day,
+}
+
+/// What a keeper holds for a command.
+pub enum Held {
+    /// Everything: the identity, and whether the short number is asked again to sign.
+    Open(Box<StaffIdentity>, bool),
+    /// Only what adding needs.
+    Adding(Box<Kit>),
+}
+
+impl Held {
+    /// Staff code of whoever it is held for.
+    pub fn code(&self) -> &str {
+        match self {
+            Held::Open(me, _) => &me.code,
+            Held::Adding(kit) => kit.code(),
+        }
+    }
+}
+
+/// What the keeper says to a number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PinAnswer {
+    /// It is the one, or none was set.
+    Right,
+    /// It is not; so many tries are left.
+    Wrong(u32),
+    /// There were too many wrong ones, or there is no keeper any more.
+    Locked,
+}
 
 /// The socket for a store. The runtime folder is the person's own and is emptied at log-out.
-fn socket(place: &Place) -> PathBuf {
-    let base =
-        std::env::var_os("XDG_RUNTIME_DIR").map_or_else(state_folder, |d| PathBuf::from(d).join("inkfast"));
+pub fn socket(place: &Place) -> PathBuf {
+    let base = std::env::var_os("XDG_RUNTIME_DIR")
+        .filter(|v| !v.is_empty())
+        .map_or_else(state_folder, |d| PathBuf::from(d).join("inkfast"));
     // Socket paths are short by law of the system, so the origin is cut to what still tells stores apart.
     let label: String = place.key.name().chars().rev().take(16).collect();
     base.join(format!("{label}.sock"))
 }
 
-fn ask(place: &Place, word: &str) -> Option<Zeroizing<String>> {
-    let mut stream = UnixStream::connect(socket(place)).ok()?;
-    stream.set_read_timeout(Some(Duration::from_secs(5))).ok()?;
-    stream.write_all(word.as_bytes()).ok()?;
+fn ask(place: &Place, words: &str) -> Option<Zeroizing<String>> {
+    let mut stream = UnixStream::connect(socket(place)).ok().filter(|s| guarded::same_user(s))?;
+    stream.set_read_timeout(Some(Duration::from_secs(20))).ok()?;
+    stream.write_all(words.as_bytes()).ok()?;
     stream.shutdown(std::net::Shutdown::Write).ok()?;
-    let mut answer = Zeroizing::new(String::with_capacity(MOST as usize));
+    let mut answer = Zeroizing::new(String::with_capacity(8 << 10));
     stream.take(MOST).read_to_string(&mut answer).ok()?;
     Some(answer)
 }
 
-/// The identity that is unlocked for this store, if any.
-pub fn held(place: &Place) -> Option<StaffIdentity> {
-    StaffIdentity::from_text(ask(place, "identity")?.as_str())
+/// What is unlocked for this store, if anything. Asking for it restarts the idle time.
+pub fn held(place: &Place) -> Option<Held> {
+    let answer = ask(place, "use")?;
+    let (word, secret) = answer.split_once('\n')?;
+    match word {
+        "open" => StaffIdentity::from_text(secret).map(|me| Held::Open(Box::new(me), false)),
+        "open-with-pin" => StaffIdentity::from_text(secret).map(|me| Held::Open(Box::new(me), true)),
+        "adding" => Kit::from_text(secret).ok().map(Box::new).map(Held::Adding),
+        _ => None,
+    }
+}
+
+/// Has the keeper compare a short number.
+pub fn try_pin(place: &Place, number: &str) -> PinAnswer {
+    let words = Zeroizing::new(format!("pin\n{number}"));
+    let Some(answer) = ask(place, &words) else { return PinAnswer::Locked };
+    match answer.split_once(' ') {
+        Some(("wrong", left)) => left.parse().map_or(PinAnswer::Locked, PinAnswer::Wrong),
+        _ if *answer == "right" || *answer == "none" => PinAnswer::Right,
+        _ => PinAnswer::Locked,
+    }
 }
 
 /// Ends the keeper of this store; true when there was one.
@@ -50,8 +131,35 @@ pub fn lock(place: &Place) -> bool {
     ask(place, "lock").is_some()
 }
 
-/// Starts a keeper for this store that holds `me`.
-pub fn start(place: &Place, me: &StaffIdentity, idle_minutes: u64) -> Outcome<()> {
+/// Ends the keeper of this store if it holds something for this person.
+pub fn lock_for(place: &Place, code: &str) {
+    if held(place).is_some_and(|held| held.code() == code) {
+        lock(place);
+    }
+}
+
+/// Has the keeper let go of every reading key and keep what adding needs; false when there is none.
+///
+/// # Errors
+/// When that could not be gathered; then nothing has changed.
+pub fn only_add(place: &Place) -> Outcome<bool> {
+    let Some(answer) = ask(place, "add-only") else { return Ok(false) };
+    match answer.split_once('\n') {
+        None if *answer == "adding" => Ok(true),
+        why => Err(Trouble::new(
+            Kind::Locked,
+            why.map_or("The keeper did not answer.", |(_, why)| why),
+            "It is as unlocked as before.",
+            "Lock it with `inkfast lock`.",
+        )),
+    }
+}
+
+/// Starts a keeper for this store. True when the system keeps its memory out of the swap space.
+///
+/// # Errors
+/// When the system refuses it; the store then stays locked.
+pub fn start(place: &Place, begin: &Begin) -> Outcome<bool> {
     lock(place);
     let trouble = |e: std::io::Error| {
         Trouble::new(
@@ -62,13 +170,12 @@ pub fn start(place: &Place, me: &StaffIdentity, idle_minutes: u64) -> Outcome<()
         )
     };
     let path = socket(place);
-    let folder = crate::world::folder_of(&path);
-    std::fs::DirBuilder::new().recursive(true).mode(0o700).create(folder).map_err(trouble)?;
+    private_folder(crate::world::folder_of(&path)).map_err(trouble)?;
+    let handed = serde_json::to_vec(begin).map(Zeroizing::new).map_err(|e| trouble(e.into()))?;
     let program = std::env::current_exe().map_err(trouble)?;
     let mut child = Command::new(program)
         .arg(COMMAND)
         .arg(&path)
-        .arg(idle_minutes.to_string())
         .current_dir("/")
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
@@ -77,62 +184,24 @@ pub fn start(place: &Place, me: &StaffIdentity, idle_minutes: u64) -> Outcome<()
         .spawn()
         .map_err(trouble)?;
     if let Some(mut pipe) = child.stdin.take() {
-        pipe.write_all(me.to_text().as_bytes()).map_err(trouble)?;
+        pipe.write_all(&handed).map_err(trouble)?;
     }
     // It says one word when it listens, so that the next command finds it.
     let mut ready = [0u8; 1];
     match child.stdout.take().map(|mut out| out.read_exact(&mut ready)) {
-        Some(Ok(())) => Ok(()),
+        Some(Ok(())) => Ok(ready == *b"m"),
         _ => Err(trouble(std::io::Error::other("the keeper did not start"))),
     }
 }
 
-/// Runs as the keeper: reads the identity from standard input and serves it until told to stop
-/// or idle too long.
-pub fn run(path: PathBuf, idle_minutes: u64) -> std::io::Result<()> {
-    let mut text = Zeroizing::new(String::with_capacity(MOST as usize));
-    std::io::stdin().take(MOST).read_to_string(&mut text)?;
-    let _ = std::fs::remove_file(&path);
-    let listener = UnixListener::bind(&path)?;
-    listener.set_nonblocking(true)?;
-    let mut out = std::io::stdout();
-    out.write_all(b"y")?;
-    out.flush()?;
-    let idle = Duration::from_secs(idle_minutes.saturating_mul(60));
-    let mut used = Instant::now();
-    while used.elapsed() < idle {
-        match listener.accept() {
-            Ok((stream, _)) => {
-                used = Instant::now();
-                if serve(stream, &text) {
-                    break;
-                }
-            }
-            Err(e) if e.kind() == std::io::ErrorKind::WouldBlock => {
-                std::thread::sleep(Duration::from_millis(20))
-            }
-            Err(_) => break,
-        }
+/// A folder that is this user's alone.
+fn private_folder(folder: &Path) -> std::io::Result<()> {
+    std::fs::DirBuilder::new().recursive(true).mode(0o700).create(folder)?;
+    let about = std::fs::metadata(folder)?;
+    let mine = about.uid() == rustix::process::geteuid().as_raw();
+    if mine && about.mode() & 0o077 == 0 {
+        return Ok(());
     }
-    std::fs::remove_file(&path)
-}
-
-/// Answers one caller; true when the caller says lock.
-fn serve(mut stream: UnixStream, text: &str) -> bool {
-    let limits = stream.set_nonblocking(false).and(stream.set_read_timeout(Some(Duration::from_secs(2))));
-    let mut word = String::new();
-    if limits.is_err() || (&stream).take(64).read_to_string(&mut word).is_err() {
-        return false;
-    }
-    match word.as_str() {
-        "identity" => {
-            let _ = stream.write_all(text.as_bytes());
-            false
-        }
-        "lock" => {
-            let _ = stream.write_all(b"locked");
-            true
-        }
-        _ => false,
-    }
+    let open = format!("{} is open to others; close it with: chmod 700", folder.display());
+    Err(std::io::Error::other(open))
 }

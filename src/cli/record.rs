@@ -73,6 +73,7 @@ pub fn fill(
         data: start,
     };
     if context.asker.interactive()
+        && practice.session.kit().is_none()
         && let Some(before) = practice.draft(kind, chart)?.filter(|before| before.data != kept.data)
     {
         let question = format!("A draft of this from {} is kept. Go on with it?", before.begun.plain());
@@ -81,7 +82,8 @@ pub fn fill(
         }
     }
     let start = kept.data.clone();
-    let interactive = context.asker.interactive();
+    // A locked desk opens no draft again, so it keeps none.
+    let interactive = context.asker.interactive() && practice.session.kit().is_none();
     let mut keep = |answers: &Value| -> Result<(), String> {
         if !interactive {
             return Ok(());
@@ -172,6 +174,7 @@ pub fn seal(
     let read_back = what.form.read_back(&data);
     let data = read(what.kind, &data)?;
     confirm(context, what.kind, &read_back)?;
+    confirm_pin(context, practice, what.kind)?;
     let draft = Draft {
         chart: what.chart.map(str::to_string),
         data,
@@ -181,9 +184,19 @@ pub fn seal(
         entered_by: None,
     };
     let receipt = practice.append(draft)?;
-    practice.drop_draft(what.kind, what.chart)?;
+    if practice.session.kit().is_none() {
+        practice.drop_draft(what.kind, what.chart)?;
+    }
     context.remarks(practice);
     Ok(receipt)
+}
+
+/// Kinds before whose signing the short number is asked again.
+const ASKS_PIN: [&str; 7] = ["correction", "disposal", "keys", "release", "rules", "staff", "visit"];
+
+/// Asks the short number again where this kind needs it.
+pub fn confirm_pin(context: &mut Context<'_>, practice: &Practice, kind: &str) -> Outcome<()> {
+    if ASKS_PIN.contains(&kind) { context.confirm_pin(practice) } else { Ok(()) }
 }
 
 /// Reads data as its kind.

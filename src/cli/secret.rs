@@ -30,6 +30,8 @@ pub struct SecretFlags {
 pub const PASSPHRASE: SecretFlags = SecretFlags { file: "passphrase-file", fd: "passphrase-fd" };
 /// The flags of the passphrase that is to replace it.
 pub const NEW_PASSPHRASE: SecretFlags = SecretFlags { file: "new-passphrase-file", fd: "new-passphrase-fd" };
+/// The flags of the short number: the new one at `unlock`, the one asked again elsewhere.
+pub const PIN: SecretFlags = SecretFlags { file: "pin-file", fd: "pin-fd" };
 /// The flags of the second signer's passphrase.
 pub const SECOND_PASSPHRASE: SecretFlags =
     SecretFlags { file: "second-passphrase-file", fd: "second-passphrase-fd" };
@@ -98,6 +100,33 @@ pub fn add_secret_args(cmd: Command, flags: SecretFlags) -> Command {
             .value_parser(clap::value_parser!(u16))
             .help("Read the passphrase from the first line of this open file descriptor instead of asking"),
     )
+}
+
+/// Adds the two flags of the short number to a command.
+pub fn add_pin_args(cmd: Command) -> Command {
+    cmd.arg(
+        Arg::new(PIN.file)
+            .long(PIN.file)
+            .value_name("FILE")
+            .value_parser(clap::value_parser!(PathBuf))
+            .conflicts_with(PIN.fd)
+            .hide_short_help(true)
+            .help("Read the short number (PIN) from the first line of this file, where it is asked for"),
+    )
+    .arg(
+        Arg::new(PIN.fd)
+            .long(PIN.fd)
+            .value_name("NUMBER")
+            .value_parser(clap::value_parser!(u16))
+            .hide_short_help(true)
+            .help("Read the short number (PIN) from the first line of this open file descriptor"),
+    )
+}
+
+/// True when one of a secret's two flags was given.
+pub fn has_secret_flag(matches: &ArgMatches, flags: SecretFlags) -> bool {
+    matches.try_get_one::<PathBuf>(flags.file).ok().flatten().is_some()
+        || matches.try_get_one::<u16>(flags.fd).ok().flatten().is_some()
 }
 
 /// What a passphrase is asked for.

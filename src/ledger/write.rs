@@ -10,7 +10,7 @@ use super::frame::{self, FrameKind, HEADER, MAX_BODY};
 use super::leaf::{Leaf, chart_tag, leaf_digest};
 use super::lock::Lock;
 use super::outside::{self, Outside};
-use super::scan::{ChartHead, EntryAt, Scan, scan};
+use super::scan::{ChartHead, EntryAt, Scan, scan_to_newest};
 use super::segment::{self, Head, Place, SEGMENT_BYTES};
 use super::tree::leaf_hash;
 use crate::record::moment::Moment;
@@ -100,7 +100,7 @@ impl Writer {
     /// `even_if_behind` (the caller then writes down why, as the very next entry).
     pub fn open(world: &World, place: &Location, even_if_behind: bool) -> Outcome<Writer> {
         let lock = Lock::take(&place.lock)?;
-        let scan = scan(&*world.disk, &place.dir, &place.key, &mut |_| (), &mut |_, _, _, _| Ok(()))?;
+        let scan = scan_to_newest(&*world.disk, &place.dir, &place.key)?;
         if let Some(first) = scan.damage.first() {
             return Err(Trouble::damaged(format!(
                 "The ledger is damaged at segment {}, byte {} ({} places in all), so nothing is added to it.",
@@ -131,7 +131,7 @@ impl Writer {
             world.disk.create_dirs(dir).map_err(|e| Trouble::disk("create", dir, &e))?;
         }
         let lock = Lock::take(&place.lock)?;
-        let scan = scan(&*world.disk, &place.dir, &place.key, &mut |_| (), &mut |_, _, _, _| Ok(()))?;
+        let scan = scan_to_newest(&*world.disk, &place.dir, &place.key)?;
         if !scan.entries.is_empty() || scan.head.is_some() {
             return Err(Trouble::new(
                 Kind::Refused,
@@ -366,6 +366,8 @@ impl Writer {
                     leaf_len: one.note_len as u32,
                     body_len: one.body_len as u32,
                     chart: one.leaf.chart.as_deref().and_then(chart_tag),
+                    kind: one.leaf.kind.as_str().into(),
+                    written: one.leaf.written,
                     tree_hash,
                 },
                 leaf_digest(leaf),

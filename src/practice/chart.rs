@@ -123,6 +123,17 @@ pub fn find(practice: &Practice, chart_no: &str) -> Outcome<ChartFace> {
         })
 }
 
+/// The tag of the chart with this number, for adding to it: at a locked desk by what it remembers.
+///
+/// # Errors
+/// As [`find`].
+pub fn tag_of(practice: &Practice, chart_no: &str) -> Outcome<String> {
+    match practice.session.kit() {
+        Some(kit) => kit.tag_of(chart_no),
+        None => find(practice, chart_no).map(|face| face.tag),
+    }
+}
+
 /// Writes down that the chart was opened for reading.
 pub fn note_access(practice: &mut Practice, tag: &str, access: Access) -> Outcome<Receipt> {
     let now = practice.now();

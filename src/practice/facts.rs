@@ -124,12 +124,22 @@ fn one_chart(chart: &[Entry]) -> Outcome<String> {
 /// # Errors
 /// As [`gather`]; and when the chart or the register can't be read, or what they say contradicts itself.
 pub fn ask(practice: &Practice, tag: &str, ask: &Ask) -> Outcome<(Facts, Answer)> {
-    let mut facts = gather(&practice.chart(tag)?, &practice.register()?, ask)?;
+    ask_entries(practice, &practice.chart(tag)?, ask)
+}
+
+/// As [`ask`], of the entries of a chart that were just read.
+///
+/// # Errors
+/// As [`ask`].
+pub fn ask_entries(practice: &Practice, chart: &[Entry], ask: &Ask) -> Outcome<(Facts, Answer)> {
+    let mut facts = gather(chart, &practice.register_of(items::REGISTER)?, ask)?;
+    // The clock is held against everything outside any chart, also what no fact is made from.
+    let scan = practice.scan();
+    let register = scan.entries.iter().filter(|e| e.chart.is_none()).map(|e| e.written);
+    let newest = register.chain(scan.last_written).max();
     let clock = &mut facts.chart.clock;
-    clock.last_entry_written_at = practice
-        .scan()
-        .last_written
-        .map_or(clock.last_entry_written_at, |last| last.max(clock.last_entry_written_at));
+    clock.last_entry_written_at =
+        newest.map_or(clock.last_entry_written_at, |newest| newest.max(clock.last_entry_written_at));
     facts.check().map_err(contradicts)?;
     let answer = coverage::answer(&facts);
     Ok((facts, answer))

@@ -1,5 +1,6 @@
 //! The use cases: open a store, record, ask, release. Callers are the command line and, later, a page.
 
+pub mod adding;
 pub mod amendment;
 pub mod attach;
 pub mod carry;

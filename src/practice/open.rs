@@ -4,7 +4,7 @@
 use super::place::Place;
 use super::session::{Session, chart_recipients};
 use crate::ledger::leaf::{Leaf, leaf_digest_hex};
-use crate::ledger::scan::{EntryAt, Scan, scan};
+use crate::ledger::scan::{EntryAt, Scan, scan_to_newest};
 use crate::ledger::write::{NewEntry, Receipt, Remark, Writer, read_entry, read_leaf};
 use crate::record::envelope::{Happened, Label, Meaning, Person, Record, RefWhy, Reference, Signature};
 use crate::record::kinds::register::{KeyRole, Keys, Rules, Staff};
@@ -18,6 +18,7 @@ use crate::seal::keybook::KeyBook;
 use crate::seal::note::Note;
 use crate::trouble::{Kind, Outcome, Trouble};
 use crate::world::World;
+use std::sync::{Arc, Mutex, PoisonError};
 use zeroize::Zeroizing;
 
 /// An entry as far as this person may read it.
@@ -80,6 +81,12 @@ impl Draft {
     }
 }
 
+/// Kinds outside any chart that say who is here and which rules hold.
+const PEOPLE_AND_RULES: [&str; 3] = ["keys", "rules", "staff"];
+
+/// Fewer entries than this for each core are opened sooner than a thread begins.
+const WORTH_A_THREAD: usize = 4;
+
 enum Ledger {
     Reading(Box<Scan>),
     Writing(Box<Writer>),
@@ -99,6 +106,8 @@ pub struct Practice {
     keys: KeyBook,
     staff: Vec<Staff>,
     rules: Vec<Rules>,
+    /// The rules that were read last, and which of the adopted ones they are.
+    book: Mutex<Option<(Option<usize>, Arc<RuleBook>)>>,
     staff_upto: u64,
     memory: std::sync::Mutex<super::memory::Memory>,
 }
@@ -106,14 +115,15 @@ pub struct Practice {
 impl Practice {
     /// Opens for reading. The ledger is read from its first byte; nothing is taken from an index.
     pub fn open(world: &World, place: &Place, session: Session, station: &str) -> Outcome<Practice> {
-        let scan = scan(
-            &*world.disk,
-            &place.root.join("ledger"),
-            &place.key,
-            &mut |_| (),
-            &mut |_, _, _, _| Ok(()),
-        )?;
+        let scan = scan_to_newest(&*world.disk, &place.root.join("ledger"), &place.key)?;
         Practice::with(world, place, session, station, Ledger::Reading(Box::new(scan)))
+    }
+
+    /// Opens for writing at once: the ledger is read a single time, with nobody else writing.
+    pub fn open_writing(world: &World, place: &Place, session: Session, station: &str) -> Outcome<Practice> {
+        session.vouch()?;
+        let writer = Writer::open(world, &place.location(), false)?;
+        Practice::with(world, place, session, station, Ledger::Writing(Box::new(writer)))
     }
 
     /// Takes over a writer, for setting up and for work that writes much.
@@ -134,6 +144,8 @@ impl Practice {
         station: &str,
         ledger: Ledger,
     ) -> Outcome<Practice> {
+        let kit = session.kit();
+        let (staff, rules) = (kit.map(|k| k.staff().to_vec()), kit.and_then(|k| k.rules().cloned()));
         let mut practice = Practice {
             world: world.clone(),
             place: place.clone(),
@@ -141,19 +153,25 @@ impl Practice {
             station: station.to_string(),
             ledger,
             keys: KeyBook::default(),
-            staff: Vec::new(),
-            rules: Vec::new(),
+            staff: staff.unwrap_or_default(),
+            rules: rules.into_iter().collect(),
+            book: Mutex::default(),
             staff_upto: 0,
             memory: std::sync::Mutex::default(),
         };
         practice.refresh()?;
         // The role files stay sealed to a leaver until they are next sealed anew.
-        let today = practice.now().local_date();
-        let mine = practice.keys.newest(&practice.session.me.code);
-        if mine.and_then(|key| key.until).is_some_and(|last_day| last_day < today) {
+        if practice.has_left() {
             practice.session.lock();
         }
         Ok(practice)
+    }
+
+    /// True when the last day of the person who is here is over.
+    pub fn has_left(&self) -> bool {
+        let today = self.now().local_date();
+        let mine = self.keys.newest(&self.session.me.code);
+        mine.and_then(|key| key.until).is_some_and(|last_day| last_day < today)
     }
 
     /// Opens for writing if it is not yet; from then on nobody else writes until this is dropped.
@@ -208,8 +226,7 @@ impl Practice {
     /// The rules that apply today: of those in effect the ones that took effect last, and of two on one
     /// day the ones adopted last.
     pub fn rules(&self) -> Option<&Rules> {
-        let today = self.now().local_date();
-        self.rules.iter().filter(|r| r.effective.0 <= today).max_by_key(|r| r.effective)
+        self.rules_in_force().map(|n| &self.rules[n])
     }
 
     /// Every edition of the rules, in the order in which they were adopted.
@@ -217,24 +234,39 @@ impl Practice {
         &self.rules
     }
 
-    /// The rules in force today, section by section; the shipped example where none are adopted, or where
-    /// an early edition lacks the section.
+    fn rules_in_force(&self) -> Option<usize> {
+        let today = self.now().local_date();
+        let effective = self.rules.iter().enumerate().filter(|(_, r)| r.effective.0 <= today);
+        effective.max_by_key(|(_, r)| r.effective).map(|(n, _)| n)
+    }
+
+    /// The rules in force today, section by section, read once; the shipped example where none are
+    /// adopted, or where an early edition lacks the section.
     ///
     /// # Errors
     /// When the adopted document can't be used.
-    pub fn rulebook(&self) -> Outcome<std::sync::Arc<RuleBook>> {
-        let book = match self.rules() {
-            Some(rules) => RuleBook::read(&rules.document),
+    pub fn rulebook(&self) -> Outcome<Arc<RuleBook>> {
+        let which = self.rules_in_force();
+        let mut read = self.book.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((of, book)) = &*read
+            && *of == which
+        {
+            return Ok(book.clone());
+        }
+        let book = match which {
+            Some(n) => RuleBook::read(&self.rules[n].document),
             None => RuleBook::example(),
         };
-        book.map(std::sync::Arc::new).map_err(|why| {
+        let book = book.map(Arc::new).map_err(|why| {
             Trouble::new(
                 Kind::Refused,
                 format!("The adopted rules can't be used: {why}."),
                 "Nothing was recorded or changed.",
                 "Correct the rules file and adopt it again with `inkfast rules adopt`.",
             )
-        })
+        })?;
+        *read = Some((which, book.clone()));
+        Ok(book)
     }
 
     /// Now, by the station's clock.
@@ -248,11 +280,10 @@ impl Practice {
             .scan()
             .entries
             .iter()
-            .filter(|e| e.chart.is_none() && e.seq > self.staff_upto)
+            .filter(|e| e.chart.is_none() && e.seq > self.staff_upto && PEOPLE_AND_RULES.contains(&&*e.kind))
             .cloned()
             .collect();
-        for at in new {
-            let entry = self.entry(&at)?;
+        for (at, entry) in new.iter().zip(self.open_all(&new)?) {
             match entry.data() {
                 Some(Data::Keys(keys)) => self.take_keys(&entry, &keys)?,
                 Some(Data::Rules(rules)) => self.rules.push(*rules),
@@ -265,6 +296,25 @@ impl Practice {
             self.staff_upto = at.seq;
         }
         Ok(())
+    }
+
+    /// Opens entries as [`Practice::entry`] does, in this order, on as many cores as there are.
+    fn open_all(&self, all: &[EntryAt]) -> Outcome<Vec<Entry>> {
+        let cores = std::thread::available_parallelism().map_or(1, usize::from);
+        let share = all.len().div_ceil(cores);
+        if cores == 1 || share < WORTH_A_THREAD {
+            return all.iter().map(|at| self.entry(at)).collect();
+        }
+        let open = |part: &[EntryAt]| part.iter().map(|at| self.entry(at)).collect::<Outcome<Vec<_>>>();
+        let parts: Vec<_> = std::thread::scope(|scope| {
+            let begun: Vec<_> = all.chunks(share).map(|part| scope.spawn(move || open(part))).collect();
+            begun.into_iter().map(|thread| thread.join()).collect()
+        });
+        let mut entries = Vec::with_capacity(all.len());
+        for part in parts {
+            entries.extend(part.unwrap_or_else(|panic| std::panic::resume_unwind(panic))?);
+        }
+        Ok(entries)
     }
 
     /// Takes over listed keys if whoever listed them might: otherwise anybody who can add an entry could
@@ -309,15 +359,26 @@ impl Practice {
         }
         let held = match &leaf.chart {
             Some(tag) => {
-                let keys = self.session.chart_keys(&self.world, &self.place, tag)?;
-                keys.desk.into_iter().chain(keys.clinical).collect()
+                // The key that most likely fits is tried alone first: trying one costs as much as opening.
+                let desk_first = info(&leaf.kind).is_some_and(|row| row.class == Class::Desk);
+                let (first, then) = match desk_first {
+                    true => (KeyRole::Desk, KeyRole::Clinical),
+                    false => (KeyRole::Clinical, KeyRole::Desk),
+                };
+                let key = |role| self.session.chart_key(&self.world, &self.place, tag, role);
+                let likely = key(first)?;
+                let opened = likely.map(|key| age_file::open(&With::Identities(&[key]), stored));
+                match opened {
+                    Some(Ok(plain)) => return whole(leaf.seq, &plain).map(Some),
+                    None | Some(Err(OpenError::NoKey)) => {}
+                    Some(Err(e)) => return Err(e.about(&format!("Entry {}", leaf.seq))),
+                }
+                key(then)?.into_iter().collect()
             }
             None => self.session.role_identities(),
         };
         match age_file::open(&With::Identities(&held), stored) {
-            Ok(plain) => Body::from_bytes(&plain).map(Some).ok_or_else(|| {
-                Trouble::damaged(format!("Entry {} opens to something that is no record.", leaf.seq))
-            }),
+            Ok(plain) => whole(leaf.seq, &plain).map(Some),
             Err(OpenError::NoKey) => Ok(None),
             Err(e) => Err(e.about(&format!("Entry {}", leaf.seq))),
         }
@@ -325,22 +386,36 @@ impl Practice {
 
     /// An entry's leaf alone: what it is, not what it says.
     pub fn leaf(&self, at: &EntryAt) -> Outcome<Leaf> {
+        self.leaf_of(at).map(|(leaf, _)| leaf)
+    }
+
+    /// An entry's leaf and its digest in hex, checked to be the one that was read with the ledger.
+    fn leaf_of(&self, at: &EntryAt) -> Outcome<(Leaf, String)> {
         let bytes = read_leaf(&self.world, &self.place.root.join("ledger"), at)?;
-        Leaf::read(&bytes).map(|(leaf, _)| leaf).map_err(|_| {
+        let same = crate::ledger::tree::leaf_hash(&bytes) == at.tree_hash;
+        let read = Leaf::read(&bytes).ok().filter(|_| same);
+        read.map(|(leaf, _)| (leaf, leaf_digest_hex(&bytes))).ok_or_else(|| {
             Trouble::damaged(format!("Entry {} is not what its number in the ledger says.", at.seq))
         })
     }
 
-    /// The kind of an entry, read from its leaf alone.
+    /// The kind of an entry, known from its leaf alone.
     pub fn kind_of(&self, at: &EntryAt) -> Outcome<String> {
-        self.leaf(at).map(|leaf| leaf.kind)
+        match at.kind.is_empty() {
+            true => self.leaf(at).map(|leaf| leaf.kind),
+            false => Ok(at.kind.to_string()),
+        }
     }
 
     /// The entry with this number.
     pub fn entry_by_seq(&self, seq: u64) -> Outcome<Entry> {
+        self.entry(self.at_seq(seq)?)
+    }
+
+    fn at_seq(&self, seq: u64) -> Outcome<&EntryAt> {
         let found = self.scan().entries.binary_search_by_key(&seq, |e| e.seq).ok();
         match found {
-            Some(index) => self.entry(&self.scan().entries[index]),
+            Some(index) => Ok(&self.scan().entries[index]),
             None => Err(Trouble::new(
                 Kind::NotFound,
                 format!("There is no entry number {seq}; the ledger ends at {}.", self.scan().entries.len()),
@@ -354,13 +429,9 @@ impl Practice {
     /// gapless up to the chart's newest: what is not among them was not recorded.
     pub fn chart(&self, tag: &str) -> Outcome<Vec<Entry>> {
         let bytes = crate::ledger::leaf::chart_tag(tag);
-        let entries = self
-            .scan()
-            .entries
-            .iter()
-            .filter(|e| e.chart.is_some() && e.chart == bytes)
-            .map(|e| self.entry(e))
-            .collect::<Outcome<Vec<_>>>()?;
+        let mine = |e: &&EntryAt| e.chart.is_some() && e.chart == bytes;
+        let all: Vec<EntryAt> = self.scan().entries.iter().filter(mine).cloned().collect();
+        let entries = self.open_all(&all)?;
         let gapless = entries.iter().zip(1..).all(|(e, n)| e.leaf.chart_seq == Some(n));
         let head = bytes.and_then(|b| self.scan().charts.get(&b).copied());
         if !gapless || head.is_some_and(|h| h.count != entries.len() as u64) {
@@ -380,7 +451,15 @@ impl Practice {
 
     /// All entries outside any chart.
     pub fn register(&self) -> Outcome<Vec<Entry>> {
-        self.scan().entries.iter().filter(|e| e.chart.is_none()).map(|e| self.entry(e)).collect()
+        let all: Vec<EntryAt> = self.scan().entries.iter().filter(|e| e.chart.is_none()).cloned().collect();
+        self.open_all(&all)
+    }
+
+    /// The entries of these kinds outside any chart. No other is opened.
+    pub fn register_of(&self, kinds: &[&str]) -> Outcome<Vec<Entry>> {
+        let wanted = |e: &&EntryAt| e.chart.is_none() && kinds.contains(&&*e.kind);
+        let all: Vec<EntryAt> = self.scan().entries.iter().filter(wanted).cloned().collect();
+        self.open_all(&all)
     }
 
     /// The tags of all charts, in the order in which they were opened.
@@ -507,6 +586,11 @@ impl Practice {
         };
         let me = named(self.me());
         let mut labels = super::labels::labels(self, &draft, written)?;
+        if let Some(kit) = self.session.kit() {
+            let of = |tag: &str| super::adding::of_kind(self, tag, "hold").map(|e| e.seq).collect();
+            let holds: Vec<u64> = draft.chart.as_deref().map(of).unwrap_or_default();
+            kit.relabel(draft.chart.as_deref(), &holds, &mut labels);
+        }
         labels.extend(draft.labels);
         labels.sort();
         labels.dedup();
@@ -521,7 +605,8 @@ impl Practice {
             .refers
             .iter()
             .map(|(seq, why)| {
-                Ok(Reference { seq: *seq, leaf: self.entry_by_seq(*seq)?.digest, why: why.clone() })
+                let digest = self.leaf_of(self.at_seq(*seq)?)?.1;
+                Ok(Reference { seq: *seq, leaf: digest, why: why.clone() })
             })
             .collect::<Outcome<Vec<_>>>()?;
         Ok(Record {
@@ -560,6 +645,12 @@ impl Practice {
             ]),
         })
     }
+}
+
+/// An opened body taken apart.
+fn whole(seq: u64, plain: &[u8]) -> Outcome<Body> {
+    Body::from_bytes(plain)
+        .ok_or_else(|| Trouble::damaged(format!("Entry {seq} opens to something that is no record.")))
 }
 
 struct Prepared {

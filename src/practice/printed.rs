@@ -35,7 +35,7 @@ pub fn record_page(
     checkpoint: &Checkpoint,
     purpose: &Purpose<'_>,
 ) -> Outcome<String> {
-    let register = practice.register()?;
+    let register = practice.register_of(&["clock-remark", "register-opened", "staff", "wording"])?;
     let mut printed: Vec<PrintedEntry> = Vec::new();
     for entry in entries {
         let why = withheld.iter().find(|(seq, _)| *seq == entry.leaf.seq).map(|(_, why)| why.clone());

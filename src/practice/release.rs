@@ -191,7 +191,7 @@ impl Parts {
         let missing = || Trouble::damaged("The release entry can't be found again.");
         let last = entries.iter().find(|e| e.leaf.seq == release).ok_or_else(missing)?;
         let (checkpoint, note) = practice.scan().checkpoint.as_ref().ok_or_else(missing)?;
-        let keys: Vec<Entry> = practice.register()?.into_iter().filter(|e| e.leaf.kind == "keys").collect();
+        let keys: Vec<Entry> = practice.register_of(&["keys"])?;
         let why = |seq: u64| withheld.iter().find(|(n, _)| *n == seq).map(|(_, why)| why.clone());
 
         let mut parts = Builder { members: Vec::new() };

@@ -1,5 +1,6 @@
 //! Unlocking: from one person's passphrase to everything their roles open, and nothing else.
 
+use super::adding::Kit;
 use super::place::Place;
 use crate::record::kinds::register::KeyRole;
 use crate::seal::age_file::{self, Identity, Recipient, To, With};
@@ -35,7 +36,12 @@ pub struct Session {
     pub roles: Vec<(KeyRole, Identity)>,
     /// The checkpoint key, unless the person's roles may only verify.
     pub vouch: Option<Signer>,
-    charts: Mutex<HashMap<String, ChartKeys>>,
+    /// True when the short number is asked again before signing, because nobody gave a passphrase for
+    /// this command.
+    pub asks_pin: bool,
+    adding: Option<Box<Kit>>,
+    /// The chart identities unsealed so far, by the name of their file.
+    charts: Mutex<HashMap<String, Option<Identity>>>,
 }
 
 /// Name of a person's identity file.
@@ -77,7 +83,24 @@ impl Session {
         }
         let held: Vec<Identity> = roles.iter().map(|(_, i)| i.clone()).collect();
         let vouch = open_checkpoint_key(world, place, &held)?;
-        Ok(Session { me, roles, vouch, charts: Mutex::default() })
+        Ok(Session { me, roles, vouch, asks_pin: false, adding: None, charts: Mutex::default() })
+    }
+
+    /// A session of a locked desk: it signs and opens nothing.
+    pub(super) fn adding(me: StaffIdentity, vouch: Signer, kit: Kit) -> Session {
+        Session {
+            me,
+            roles: Vec::new(),
+            vouch: Some(vouch),
+            asks_pin: false,
+            adding: Some(Box::new(kit)),
+            charts: Mutex::default(),
+        }
+    }
+
+    /// What a locked desk remembers; none when this session reads.
+    pub fn kit(&self) -> Option<&Kit> {
+        self.adding.as_deref()
     }
 
     /// The checkpoint key, or why there is none.
@@ -96,6 +119,7 @@ impl Session {
     pub fn lock(&mut self) {
         self.roles.clear();
         self.vouch = None;
+        self.adding = None;
         self.charts.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clear();
     }
 
@@ -112,17 +136,31 @@ impl Session {
     /// The chart's identities, as far as the person's roles open them. Both missing means that
     /// the chart was disposed of or that no role opens it.
     pub fn chart_keys(&self, world: &World, place: &Place, tag: &str) -> Outcome<ChartKeys> {
-        let mut cache = self.charts.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-        if let Some(keys) = cache.get(tag) {
-            return Ok(keys.clone());
+        Ok(ChartKeys {
+            desk: self.chart_key(world, place, tag, KeyRole::Desk)?,
+            clinical: self.chart_key(world, place, tag, KeyRole::Clinical)?,
+        })
+    }
+
+    /// One of the chart's identities, unsealed once.
+    pub fn chart_key(
+        &self,
+        world: &World,
+        place: &Place,
+        tag: &str,
+        role: KeyRole,
+    ) -> Outcome<Option<Identity>> {
+        let cache = || self.charts.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        let name = format!("chart-{tag}-{}.age", role.word());
+        if let Some(key) = cache().get(&name) {
+            return Ok(key.clone());
         }
-        let held = self.role_identities();
-        let keys = ChartKeys {
-            desk: open_identity(world, place, &format!("chart-{tag}-desk.age"), &held)?,
-            clinical: open_identity(world, place, &format!("chart-{tag}-clinical.age"), &held)?,
-        };
-        cache.insert(tag.to_string(), keys.clone());
-        Ok(keys)
+        // The role's own identity is tried first: trying one costs as much as opening.
+        let (own, other): (Vec<_>, Vec<_>) = self.roles.iter().partition(|(r, _)| *r == role);
+        let held: Vec<Identity> = own.into_iter().chain(other).map(|(_, i)| i.clone()).collect();
+        let key = open_identity(world, place, &name, &held)?;
+        cache().insert(name, key.clone());
+        Ok(key)
     }
 }
 
@@ -166,16 +204,26 @@ fn open_key_file(
     }
 }
 
-fn open_checkpoint_key(world: &World, place: &Place, held: &[Identity]) -> Outcome<Option<Signer>> {
+/// The seed of the checkpoint key, as far as `held` opens it.
+pub(super) fn checkpoint_seed(
+    world: &World,
+    place: &Place,
+    held: &[Identity],
+) -> Outcome<Option<Zeroizing<[u8; 32]>>> {
     let Some(plain) = open_key_file(world, place, "ledger.age", held)? else { return Ok(None) };
-    let signer = std::str::from_utf8(&plain)
+    let seed = std::str::from_utf8(&plain)
         .ok()
         .and_then(|t| t.trim_end().strip_prefix(CHECKPOINT_SEED))
         .and_then(|t| data_encoding::BASE64.decode(t.as_bytes()).ok().map(Zeroizing::new))
-        .and_then(|seed| {
-            <&[u8; 32]>::try_from(&seed[..]).ok().and_then(|s| Signer::from_seed(place.key.name(), s).ok())
-        })
+        .and_then(|seed| <[u8; 32]>::try_from(&seed[..]).ok().map(Zeroizing::new))
         .ok_or_else(|| Trouble::damaged("keys/ledger.age does not hold the checkpoint key."))?;
+    Ok(Some(seed))
+}
+
+fn open_checkpoint_key(world: &World, place: &Place, held: &[Identity]) -> Outcome<Option<Signer>> {
+    let Some(seed) = checkpoint_seed(world, place, held)? else { return Ok(None) };
+    let signer = Signer::from_seed(place.key.name(), &seed)
+        .map_err(|_| Trouble::damaged("keys/ledger.age does not hold the checkpoint key."))?;
     if signer.vkey() != place.file.checkpoint_key {
         return Err(Trouble::damaged("The checkpoint key in keys/ is not the one that store.json names."));
     }

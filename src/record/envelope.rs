@@ -161,6 +161,9 @@ open_words! {
         AfterNotice = "after-notice",
         /// Written while, or after, a legal hold was placed.
         AfterHold = "after-hold",
+        /// Written at a locked desk, so that what the chart says was not read: a label that rests on it may
+        /// stand although its reason is over.
+        DeskLocked = "desk-locked",
         /// Written after a request for records came in.
         AfterRequest = "after-request",
         /// A procedure before the consent or the asking it rests on.

@@ -229,6 +229,7 @@ pub fn meaning(label: &Label, record: &Record) -> String {
         Label::FinishedNextDay => "finished on a later day",
         Label::AfterNotice => "WRITTEN AFTER NOTICE of a claim or complaint",
         Label::AfterHold => "written under a legal hold",
+        Label::DeskLocked => "added at a locked desk, without reading the chart",
         Label::AfterRequest => "written after a request for records came in",
         Label::ProcedureBeforeConsent => "PROCEDURE BEFORE its consent or asking",
         Label::ProcedureAfterWithdrawal => "PROCEDURE AFTER A WITHDRAWAL that covers it",

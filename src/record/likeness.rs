@@ -7,12 +7,16 @@ use serde_json::Value;
 use std::collections::HashMap;
 
 /// Fields that differ from visit to visit whatever was written: numbers of entries, who, and when.
-const LEFT_OUT: [&str; 16] = [
+const LEFT_OUT: [&str; 20] = [
     "visit",
     "practitioners",
     "screens",
     "agreed",
     "missing_acknowledged",
+    "not_done",
+    "answered",
+    "sort",
+    "codes",
     "carried_forward",
     "same_as_last_percent",
     "finished_later_because",

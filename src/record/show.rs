@@ -5,11 +5,13 @@
 
 use super::envelope::{Happened, Person, Record, Signature};
 use super::kinds::layout::Layout;
-use super::kinds::{Data, info, title};
+use super::kinds::{Data, KindInfo, info, title};
 use super::labels::meaning;
 use super::moment::{Moment, parse_date, plain_date};
 use super::vocab::Segment;
 use serde_json::Value;
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// What stands where a required thing is empty.
 pub const NOT_RECORDED: &str = "Not recorded";
@@ -67,6 +69,13 @@ pub fn head_lines(record: &Record) -> Vec<Line> {
     out
 }
 
+/// The schema of a kind. Making one takes longer than showing a record, so each is made once.
+fn schema_of(row: &KindInfo) -> Arc<Value> {
+    static MADE: Mutex<BTreeMap<&'static str, Arc<Value>>> = Mutex::new(BTreeMap::new());
+    let mut made = MADE.lock().unwrap_or_else(PoisonError::into_inner);
+    made.entry(row.word).or_insert_with(|| Arc::new((row.schema)())).clone()
+}
+
 /// The data alone.
 pub fn data_lines(record: &Record) -> Vec<Line> {
     let one = |label: &str, value: String| vec![Line { label: label.to_string(), value, depth: 0 }];
@@ -77,7 +86,7 @@ pub fn data_lines(record: &Record) -> Vec<Line> {
         ),
         Ok(data) => match (data.to_value(), info(&record.kind)) {
             (Ok(value), Some(row)) => {
-                let schema = (row.schema)();
+                let schema = schema_of(row);
                 let mut out = Vec::new();
                 members(Layout::of(&schema), &value, 0, &mut out);
                 for (kind, name) in EXPECTED {

@@ -159,7 +159,13 @@ pub enum With<'a> {
 /// A reader of the plain bytes. Nothing read is to be trusted before the reader has ended
 /// without an error.
 pub fn opener<'r, R: Read + 'r>(with: &With<'_>, sealed: R) -> Result<Box<dyn Read + 'r>, OpenError> {
-    let decryptor = age::Decryptor::new(sealed)?;
+    opened(with, age::Decryptor::new(sealed)?)
+}
+
+fn opened<'r, R: Read + 'r>(
+    with: &With<'_>,
+    decryptor: age::Decryptor<R>,
+) -> Result<Box<dyn Read + 'r>, OpenError> {
     let reader = match with {
         With::Identities(identities) => {
             if decryptor.is_scrypt() {
@@ -184,7 +190,10 @@ pub fn wants_passphrase(sealed: &[u8]) -> bool {
 /// Opens bytes, whole or not at all. The result is wiped from memory when dropped.
 pub fn open(with: &With<'_>, sealed: &[u8]) -> Result<Zeroizing<Vec<u8>>, OpenError> {
     let mut plain = Zeroizing::new(Vec::with_capacity(sealed.len()));
-    opener(with, sealed)?.read_to_end(&mut plain).map_err(|_| OpenError::Damaged)?;
+    // Bytes at hand are read as such; a reader of unknown kind has its header read many times over.
+    opened(with, age::Decryptor::new_buffered(sealed)?)?
+        .read_to_end(&mut plain)
+        .map_err(|_| OpenError::Damaged)?;
     Ok(plain)
 }
 

@@ -33,9 +33,20 @@ impl StaffIdentity {
         Ok(StaffIdentity { code: code.to_string(), identity: Identity::generate(), signer, seed })
     }
 
+    /// An identity that signs and opens nothing: the identity in it is new, nothing is sealed to it, and it
+    /// is kept nowhere. None when the code can't be used in a signature.
+    pub fn only_signing(code: &str, seed: Zeroizing<[u8; 32]>) -> Option<Self> {
+        StaffIdentity::new(code, seed).ok()
+    }
+
+    /// The seed of the signing key, base64.
+    pub fn signing_seed(&self) -> Zeroizing<String> {
+        Zeroizing::new(data_encoding::BASE64.encode(&self.seed[..]))
+    }
+
     /// The plain text of the identity file.
     pub fn to_text(&self) -> Zeroizing<String> {
-        let seed = Zeroizing::new(data_encoding::BASE64.encode(&self.seed[..]));
+        let seed = self.signing_seed();
         Zeroizing::new(format!(
             "# inkfast staff identity v1, code {}\n# keep secret\n{SIGNING}{}\n{}\n",
             self.code,

@@ -209,6 +209,11 @@ impl Desk {
             "numbness: call us",
             "--plan",
             "once more next week",
+            "--sort",
+            "later",
+            "--acknowledge-missing",
+            "--answer",
+            "same-as-last=nothing changed, looked through",
         ];
         if !found {
             args.extend(["--no-findings-because", "not examined today"]);

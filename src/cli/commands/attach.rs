@@ -7,7 +7,7 @@ use crate::cli::exit::Exit;
 use crate::cli::progress::Progress;
 use crate::cli::record::{add_happened_args, confirm, done, fill, happened};
 use crate::practice::attach::{attach, open_into};
-use crate::practice::chart::{access, find, note_access};
+use crate::practice::chart::{access, find, note_access, tag_of};
 use crate::record::kinds::Data;
 use crate::record::kinds::papers::Attachment;
 use crate::record::kinds::release::{AccessWhy, Opened};
@@ -71,10 +71,10 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         return Err(Trouble::input(format!("{} is not a file.", path.display()), "Name a file."));
     }
     let when = happened(context)?;
-    let mut practice = context.writing()?;
-    let face = find(&practice, &chart)?;
+    let mut practice = context.adding()?;
+    let tag = tag_of(&practice, &chart)?;
     let form = form("attach")?.form;
-    let mut data = fill(context, &practice, &form, "attachment", Some(&face.tag), json!({}))?;
+    let mut data = fill(context, &practice, &form, "attachment", Some(&tag), json!({}))?;
     confirm(context, "attachment", &form.read_back(&data))?;
     let media = context.text("media-type").unwrap_or_else(|| media_type(&path).to_string());
     if let Value::Object(fields) = &mut data {
@@ -87,9 +87,11 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         Trouble::input(format!("This can't be recorded: {e}."), "Correct it and do it again.")
     })?;
     let mut source = Watched { file, progress: Progress::start("Sealing the document", Some(meta.len())) };
-    let receipt = attach(&mut practice, &face.tag, &mut source, data, when.start)?;
+    let receipt = attach(&mut practice, &tag, &mut source, data, when.start)?;
     source.progress.done();
-    practice.drop_draft("attachment", Some(&face.tag))?;
+    if practice.session.kit().is_none() {
+        practice.drop_draft("attachment", Some(&tag))?;
+    }
     context.remarks(&mut practice);
     done(context, "attachment", &receipt)
 }

@@ -30,6 +30,15 @@ pub struct EntryCommand {
     pub place: Place,
 }
 
+/// Forms that take nothing from the chart, so that a locked desk can still fill them.
+const AT_LOCKED_DESK: [&str; 2] = ["contact", "emergency"];
+
+impl EntryCommand {
+    fn at_locked_desk(&self) -> bool {
+        AT_LOCKED_DESK.contains(&self.form)
+    }
+}
+
 /// Where an entry goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Place {
@@ -143,13 +152,22 @@ pub fn run(context: &mut Context<'_>, word: &str) -> Outcome<Exit> {
 fn run_one(context: &mut Context<'_>, command: &EntryCommand) -> Outcome<Exit> {
     let asks = form(command.form)?;
     let when = happened(context)?;
-    let mut practice = context.writing()?;
+    let mut practice = match command.at_locked_desk() {
+        true => context.adding()?,
+        false => context.writing()?,
+    };
     let tag = match command.place {
         Register => None,
         _ => {
-            let face = find(&practice, &context.text("chart").unwrap_or_default())?;
-            say_joined(context, &face);
-            Some(face.tag)
+            let chart_no = context.text("chart").unwrap_or_default();
+            match practice.session.kit() {
+                Some(kit) => Some(kit.tag_of(&chart_no)?),
+                None => {
+                    let face = find(&practice, &chart_no)?;
+                    say_joined(context, &face);
+                    Some(face.tag)
+                }
+            }
         }
     };
     let entries = tag.as_deref().map(|t| practice.chart(t)).transpose()?.unwrap_or_default();

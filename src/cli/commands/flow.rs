@@ -130,7 +130,7 @@ fn of_visit(
     grammar: Grammar,
     whose: Whose,
 ) -> Outcome<InVisit> {
-    let entries = practice.chart(&whose.face.tag)?;
+    let entries = practice.chart(&whose.tag)?;
     let visit = open_visit(&entries).ok_or_else(|| {
         Trouble::new(
             Kind::Refused,
@@ -147,12 +147,12 @@ fn of_visit(
 /// Records what was asked and answered.
 pub fn asked(context: &mut Context<'_>) -> Outcome<Exit> {
     let when = happened(context)?;
-    let mut practice = context.writing()?;
+    let mut practice = context.adding()?;
     let whose = whose(context, &practice, Grammar::Asked)?;
     let asks = form("asked")?;
     let mut lines = Vec::new();
-    for words in questions(whose.words) {
-        let line = of_visit(context, &practice, Grammar::Asked, Whose { face: whose.face.clone(), words })?;
+    for words in questions(whose.words.clone()) {
+        let line = of_visit(context, &practice, Grammar::Asked, Whose { words, ..whose.clone() })?;
         let start = answer_of(&asks, &practice, &line.short);
         lines.push((line, start));
     }
@@ -220,7 +220,7 @@ fn answered_by(short: &Short) -> Option<Value> {
 /// Records a pause, a stop, or going on.
 pub fn pause(context: &mut Context<'_>) -> Outcome<Exit> {
     let when = happened(context)?;
-    let mut practice = context.writing()?;
+    let mut practice = context.adding()?;
     let line = in_visit(context, &practice, Grammar::Pause)?;
     let asks = form("pause")?;
     let short = &line.short;
@@ -304,7 +304,7 @@ fn keep(
     let recording = Recording {
         form: asks.form.clone(),
         kind: asks.kind,
-        chart: Some(&line.whose.face.tag),
+        chart: Some(&line.whose.tag),
         happened: when,
         start,
     };
@@ -324,7 +324,7 @@ fn keep(
         let whole: Vec<&str> =
             read_back.iter().map(|l| l.split_once(": ").map_or(l.as_str(), |(_, answer)| answer)).collect();
         let read = crate::cli::table::shown(&whole.join(", "));
-        context.say(&format!("Chart {}: {read}", line.whose.face.chart_no))?;
+        context.say(&format!("Chart {}: {read}", line.whose.chart_no))?;
     }
     done(context, asks.kind, &receipt)
 }
@@ -349,8 +349,8 @@ pub fn now(context: &mut Context<'_>) -> Outcome<Exit> {
         action: None,
     };
     let told = format!("{} {number}", check.question);
-    let place = add_check(&practice, &line.whose.face, line.visit, &check)?;
-    told_draft(context, &line.whose.face, line.visit, (place, when.start), &told)
+    let place = add_check(&practice, line.whose.open()?, line.visit, &check)?;
+    told_draft(context, line.whose.open()?, line.visit, (place, when.start), &told)
 }
 
 /// Marks a moment, or gives words to one marked before.
@@ -359,7 +359,7 @@ pub fn mark(context: &mut Context<'_>) -> Outcome<Exit> {
     let practice = context.practice()?;
     let whose = whose(context, &practice, Grammar::Number)?;
     let words = Some(whose.words.join(" ").trim().to_string()).filter(|w| !w.is_empty());
-    let visit = super::visit::visit_of(&practice, &whose.face)?;
+    let visit = super::visit::visit_of(&practice, whose.open()?)?;
     let Some(of) = context.number("of") else {
         let check = InVisitCheck {
             at: when.start,
@@ -369,13 +369,13 @@ pub fn mark(context: &mut Context<'_>) -> Outcome<Exit> {
             action: None,
         };
         let told = check.words.clone().unwrap_or_else(|| "marked; words can follow with --of".to_string());
-        let place = add_check(&practice, &whose.face, visit, &check)?;
-        return told_draft(context, &whose.face, visit, (place, when.start), &told);
+        let place = add_check(&practice, whose.open()?, visit, &check)?;
+        return told_draft(context, whose.open()?, visit, (place, when.start), &told);
     };
     let words = words.ok_or_else(|| {
         Trouble::input("The words are missing.", "Write them behind: `inkfast mark --of 2 \"let go\"`.")
     })?;
-    let mut kept = note_draft(&practice, &whose.face, visit, when.start)?;
+    let mut kept = note_draft(&practice, whose.open()?, visit, when.start)?;
     let index = usize::try_from(of).ok().and_then(|n| n.checked_sub(1));
     let check = index.and_then(|i| kept.data.get_mut("checks")?.get_mut(i));
     let Some(Value::Object(check)) = check else {
@@ -394,7 +394,7 @@ pub fn mark(context: &mut Context<'_>) -> Outcome<Exit> {
     let at =
         check.get("at").and_then(Value::as_str).and_then(|t| Moment::parse(t).ok()).unwrap_or(when.start);
     practice.keep_draft(&kept)?;
-    told_draft(context, &whose.face, visit, (usize::try_from(of).unwrap_or_default(), at), &words)
+    told_draft(context, whose.open()?, visit, (usize::try_from(of).unwrap_or_default(), at), &words)
 }
 
 /// Adds a check to the draft of the visit's note; its number in the list.

@@ -3,7 +3,7 @@
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
 use crate::practice::chart::{access, find, note_access, opened_today, treats_today};
-use crate::practice::facts::{Ask, ask, keep};
+use crate::practice::facts::{Ask, ask_entries, keep};
 use crate::record::coverage::facts::{Facts, Request, RequestedSide};
 use crate::record::coverage::{Answer, Verdict, answer, plain};
 use crate::record::kinds::release::AccessWhy;
@@ -127,9 +127,9 @@ fn from_chart(context: &mut Context<'_>) -> Outcome<(Facts, Answer)> {
         sequence_no: None,
     };
     let question = Ask { request, now: at, reads_at: reads_at(&practice.now(), at) };
-    let (facts, answered) = ask(&practice, &face.tag, &question)?;
-    // The answer tells what is in the chart, so asking is a reading like any other.
     let entries = practice.chart(&face.tag)?;
+    let (facts, answered) = ask_entries(&practice, &entries, &question)?;
+    // The answer tells what is in the chart, so asking is a reading like any other.
     if !treats_today(&practice, &entries) && !opened_today(&practice, &entries, None) {
         let opening = access(AccessWhy::Visit, Some("asked what is covered".to_string()));
         note_access(&mut practice, &face.tag, opening)?;

@@ -3,7 +3,7 @@
 use crate::cli::context::{Context, add_who_args, secret_trouble};
 use crate::cli::exit::Exit;
 use crate::cli::forms;
-use crate::cli::record::fill;
+use crate::cli::record::{confirm_pin, fill};
 use crate::cli::secret::{Purpose, SecretFlags, add_secret_args, read_secret};
 use crate::practice::chart::find;
 use crate::practice::release::{ReleaseOrder, SealTo, release};
@@ -112,6 +112,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let file =
         context.path("package").unwrap_or_else(|| PathBuf::from(format!("{}-release.age", face.chart_no)));
     let happened = practice.now();
+    confirm_pin(context, &practice, "release")?;
     let done = release(&mut practice, &face.tag, ReleaseOrder { data, to, file, withhold, happened })?;
     practice.drop_draft("release", Some(&face.tag))?;
     context.remarks(&mut practice);

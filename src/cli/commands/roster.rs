@@ -5,7 +5,7 @@ use crate::cli::app::needs_word;
 use crate::cli::context::{Context, add_who_args, secret_trouble};
 use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
-use crate::cli::record::fill;
+use crate::cli::record::{confirm_pin, fill};
 use crate::cli::secret::{NEW_PASSPHRASE, Purpose, add_secret_args, read_secret};
 use crate::cli::table::{Table, shown, width};
 use crate::practice::staff::{add, retire};
@@ -105,6 +105,7 @@ fn join(context: &mut Context<'_>) -> Outcome<Exit> {
     let secret = read_secret(context.matches, NEW_PASSPHRASE, &prompt, Purpose::New, context.asker)
         .map_err(secret_trouble)?;
     let code = line.code.clone();
+    confirm_pin(context, &practice, "staff")?;
     add(&mut practice, line, roles, &secret, WORK_FACTOR)?;
     practice.drop_draft("staff", None)?;
     context.remarks(&mut practice);
@@ -120,6 +121,7 @@ fn leave(context: &mut Context<'_>) -> Outcome<Exit> {
         .map_err(|why| Trouble::input(format!("--last-day: {why}"), "Correct it and do it again."))?;
     let code = context.text("code").unwrap_or_default();
     let mut practice = context.writing()?;
+    confirm_pin(context, &practice, "staff")?;
     retire(&mut practice, &code, last_day, &context.text("because").unwrap_or_default())?;
     context.remarks(&mut practice);
     context.say(&format!(

@@ -3,7 +3,7 @@
 use crate::cli::app::needs_word;
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
-use crate::cli::record::{confirm, done};
+use crate::cli::record::{confirm, confirm_pin, done};
 use crate::cli::table::shown;
 use crate::practice::open::Draft;
 use crate::practice::rules::{adopt, not_adoptable};
@@ -206,6 +206,7 @@ fn adopt_file(context: &mut Context<'_>) -> Outcome<Exit> {
     let rules = adopt(&text, &practice)?;
     let now = practice.now();
     confirm(context, "rules", &read_back(&rules, practice.rules()))?;
+    confirm_pin(context, &practice, "rules")?;
     let receipt = practice.append(Draft::new(None, rules.into(), now))?;
     context.remarks(&mut practice);
     done(context, "rules", &receipt)

@@ -9,7 +9,7 @@ use crate::cli::context::Context;
 use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
 use crate::cli::form::{Form, Need};
-use crate::cli::record::{add_happened_args, answers, confirm, done, fill, happened, read};
+use crate::cli::record::{add_happened_args, answers, confirm, confirm_pin, done, fill, happened, read};
 use crate::cli::secret::{Purpose, SECOND_PASSPHRASE, add_secret_args, read_secret};
 use crate::cli::{forms, note_words, place, settle};
 use crate::practice::carry::{CarriedPart, carry, looked_through};
@@ -248,6 +248,7 @@ fn finish(
         }
         return Ok(Exit::Done);
     }
+    confirm_pin(context, practice, "visit")?;
     let with_reason = found.iter().any(|r| r.level == Level::Refuse && r.answered.is_some());
     let second = if with_reason { custodian(context, practice)? } else { None };
     let tag = note.face.tag.as_str();

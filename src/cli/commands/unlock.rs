@@ -1,11 +1,20 @@
 //! `unlock` and `lock`: the passphrase once at the start of the day, and forgetting it again.
 
-use crate::cli::context::{Context, add_who_args};
+use crate::cli::context::{Context, add_who_args, secret_trouble};
 use crate::cli::exit::Exit;
-use crate::cli::keeper;
-use crate::cli::secret::PASSPHRASE;
-use crate::trouble::Outcome;
-use clap::{Arg, Command};
+use crate::cli::keeper::pin::{Pin, unfit};
+use crate::cli::keeper::{self, Begin};
+use crate::cli::secret::{PASSPHRASE, PIN, Purpose, has_secret_flag, read_secret};
+use crate::practice::open::Practice;
+use crate::practice::place::Place;
+use crate::practice::session::Session;
+use crate::record::kinds::Day;
+use crate::record::rulebook::StationRules;
+use crate::seal::identity::StaffIdentity;
+use crate::trouble::{Outcome, Trouble};
+use clap::{Arg, ArgAction, Command};
+use std::path::Path;
+use zeroize::Zeroizing;
 
 /// Options of `unlock`.
 pub fn command() -> Command {
@@ -18,7 +27,26 @@ pub fn command() -> Command {
             .long("idle")
             .value_name("MINUTES")
             .value_parser(clap::value_parser!(u64).range(1..=720))
-            .help("Idle minutes after which it locks itself [default: 20]"),
+            .help("Idle minutes after which it locks itself [default: as the adopted rules say]"),
+    )
+    .arg(
+        Arg::new("idle-seconds")
+            .long("idle-seconds")
+            .value_parser(clap::value_parser!(u64).range(1..=3600))
+            .conflicts_with("idle")
+            .hide(true),
+    )
+    .arg(
+        Arg::new("without-pin")
+            .long("without-pin")
+            .action(ArgAction::SetTrue)
+            .conflicts_with_all([PIN.file, PIN.fd])
+            .help("Set no short number: nothing is asked again before signing"),
+    )
+    .after_help(
+        "At a terminal a new short number (PIN) is asked for; it is asked again before a note, a release or a \
+         disposal is signed. It locks itself after the idle minutes, after too many wrong numbers, when the \
+         terminal it was unlocked in is closed, at log-out, and with `inkfast lock`.",
     )
 }
 
@@ -38,28 +66,114 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         None => String::new(),
     };
     let me = context.identity(&place, &code)?;
-    let minutes = context.number("idle").unwrap_or(keeper::IDLE_MINUTES);
-    keeper::start(&place, &me, minutes)?;
+    let text = me.to_text();
+    let station = station_rules(context, &place, me)?;
+    let number = new_number(context, station.pin_digits)?;
+    let salt =
+        context.world.random32().map_err(|e| Trouble::disk("get random numbers for", &place.root, &e))?;
+    let pin = number
+        .map(|number| Pin::new(&number, salt, station.pin_tries))
+        .transpose()
+        .map_err(|e| Trouble::input(format!("The short number can't be kept: {e}."), "Use --without-pin."))?;
+    let minutes = context.number("idle").unwrap_or(u64::from(station.idle_minutes));
+    let has_pin = pin.is_some();
+    let begin = Begin {
+        identity: text.to_string(),
+        pin,
+        idle_seconds: context.number("idle-seconds").unwrap_or(minutes * 60),
+        add_when_idle: station.locked_desk_may_add,
+        store: absolute(&place.root)?,
+        outside: absolute(&place.outside)?,
+        day: Day(context.world.clock.now().local_date()),
+    };
+    let kept_in_memory = keeper::start(&place, &begin)?;
     let now = context.now().at.plain();
     context.say(&format!(
-        "Unlocked for {}. The clock says {now}. It locks itself after {minutes} idle minutes, or with `inkfast lock`.",
-        me.code
+        "Unlocked for {code}. The clock says {now}. It locks itself after {minutes} idle minutes, or with `inkfast lock`."
     ))?;
+    context.say(&match has_pin {
+        true => format!(
+            "The short number is asked again before signing, releasing and disposing; {} wrong ones lock.",
+            station.pin_tries
+        ),
+        false => format!("No short number was set: until it locks, whoever sits down here signs as {code}."),
+    })?;
+    if !kept_in_memory {
+        context.asker.say(
+            "Note: this system does not let it keep its memory out of the swap space (limit on locked memory).",
+        );
+    }
     Ok(Exit::Done)
+}
+
+/// What the adopted rules say about a station.
+fn station_rules(context: &Context<'_>, place: &Place, me: StaffIdentity) -> Outcome<StationRules> {
+    let session = Session::with(&context.world, place, me)?;
+    let practice = Practice::open(&context.world, place, session, "desk")?;
+    Ok(practice.rulebook()?.station.clone())
+}
+
+/// The new short number: from its flag, else typed twice at a terminal; none where nobody is asked.
+fn new_number(context: &mut Context<'_>, digits: u32) -> Outcome<Option<Zeroizing<String>>> {
+    let flagged = has_secret_flag(context.matches, PIN);
+    if !flagged && (context.flag("without-pin") || !context.asker.interactive()) {
+        return Ok(None);
+    }
+    loop {
+        let prompt = format!("A new short number of {digits} digits, for signing today");
+        let number = read_secret(context.matches, PIN, &prompt, Purpose::Open, context.asker)
+            .map_err(secret_trouble)?;
+        if let Some(why) = unfit(&number, digits) {
+            if flagged {
+                return Err(Trouble::input(why, "Choose another one, or use --without-pin."));
+            }
+            context.asker.say(&format!("Not taken. {why}"));
+            continue;
+        }
+        if flagged {
+            return Ok(Some(number));
+        }
+        let again = read_secret(context.matches, PIN, "The same once more", Purpose::Open, context.asker)
+            .map_err(secret_trouble)?;
+        if *again == *number {
+            return Ok(Some(number));
+        }
+        context.asker.say("Not taken: the two were not the same. Type it twice again.");
+    }
+}
+
+fn absolute(path: &Path) -> Outcome<std::path::PathBuf> {
+    std::path::absolute(path).map_err(|e| Trouble::disk("find the folder", path, &e))
 }
 
 /// Options of `lock`.
 pub fn lock_command() -> Command {
-    Command::new("lock").about("Forget what was unlocked").after_help(format!(
-        "After this, commands ask for the passphrase again (or take --as with --{}).",
-        PASSPHRASE.file
-    ))
+    Command::new("lock")
+        .about("Forget what was unlocked")
+        .arg(
+            Arg::new("add-only")
+                .long("add-only")
+                .action(ArgAction::SetTrue)
+                .help("Read nothing any more, but let calls, answers and emergencies still be added today"),
+        )
+        .after_help(format!(
+            "After this, commands ask for the passphrase again (or take --as with --{}). With --add-only, \
+             contact, asked, pause, withdraw, visit emergency and attach still work, by chart number.",
+            PASSPHRASE.file
+        ))
 }
 
-/// Ends the keeper.
+/// Ends the keeper, or has it keep only what adding needs.
 pub fn lock(context: &mut Context<'_>) -> Outcome<Exit> {
     let place = context.place()?;
-    let said = if keeper::lock(&place) { "Locked." } else { "Nothing was unlocked." };
+    let said = match context.flag("add-only") {
+        true if keeper::only_add(&place)? => {
+            "Locked for reading. Until the day ends, contact, asked, pause, withdraw, visit emergency and attach \
+             can still be added by chart number."
+        }
+        false if keeper::lock(&place) => "Locked.",
+        _ => "Nothing was unlocked.",
+    };
     context.say(said)?;
     Ok(Exit::Done)
 }

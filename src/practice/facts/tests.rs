@@ -96,7 +96,16 @@ fn entry(seq: u64, kind: &str, chart: Option<&str>, at: &str, written: &str, dat
     let place = Place { segment: 1, offset: 0 };
     let bytes = chart.map(|tag| crate::ledger::leaf::chart_tag(tag).unwrap());
     Entry {
-        at: EntryAt { seq, at: place, leaf_len: 0, body_len: 0, chart: bytes, tree_hash: [0; 32] },
+        at: EntryAt {
+            seq,
+            at: place,
+            leaf_len: 0,
+            body_len: 0,
+            chart: bytes,
+            kind: Box::default(),
+            written: Moment::EPOCH,
+            tree_hash: [0; 32],
+        },
         leaf,
         leaf_bytes: Vec::new(),
         digest,

@@ -6,6 +6,12 @@ use super::common::Day;
 use crate::record::moment::{Moment, parse_date};
 use schemars::JsonSchema;
 use serde_json::{Map, Value};
+use std::sync::OnceLock;
+
+/// The pattern in a type's own schema.
+fn pattern_of<T: JsonSchema>() -> Option<Value> {
+    T::json_schema(&mut schemars::SchemaGenerator::default()).get("pattern").cloned()
+}
 
 /// A place in a schema, with the whole schema for following references.
 #[derive(Debug, Clone, Copy)]
@@ -96,13 +102,14 @@ impl<'a> Layout<'a> {
 
     /// True when a text here is a moment.
     pub(crate) fn is_moment(self) -> bool {
-        self.here.get("pattern")
-            == Moment::json_schema(&mut schemars::SchemaGenerator::default()).get("pattern")
+        static PATTERN: OnceLock<Option<Value>> = OnceLock::new();
+        self.here.get("pattern") == PATTERN.get_or_init(pattern_of::<Moment>).as_ref()
     }
 
     /// True when a text here is a day.
     pub(crate) fn is_day(self) -> bool {
-        self.here.get("pattern") == Day::json_schema(&mut schemars::SchemaGenerator::default()).get("pattern")
+        static PATTERN: OnceLock<Option<Value>> = OnceLock::new();
+        self.here.get("pattern") == PATTERN.get_or_init(pattern_of::<Day>).as_ref()
     }
 
     /// Where a value first leaves the layout, and what was expected there.

@@ -3,8 +3,9 @@
 
 use super::ReckonError;
 use super::ask::{is_blank, null_is_absent, question};
+use super::instant::Instant;
 use crate::record::kinds::common::Day;
-use crate::record::moment::{Date, Moment, parse_date};
+use crate::record::moment::{Date, parse_date};
 use crate::record::tables::Tables;
 use crate::record::tables::disclosure::AuthorizationTable;
 use serde::{Deserialize, Serialize};
@@ -178,14 +179,14 @@ pub enum Exception {
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 pub struct Use {
     /// When the disclosure is made, with the offset of its place.
-    pub disclosed_at: Moment,
+    pub disclosed_at: Instant,
     /// When the authorization ends.
     #[serde(default, deserialize_with = "null_is_absent")]
     pub expiry: Expiry,
     /// The day on which the practice knows the event to have happened.
     pub event_happened_on: Option<Day>,
     /// When the written revocation was received.
-    pub revoked_at: Option<Moment>,
+    pub revoked_at: Option<Instant>,
     /// What was made to depend on signing.
     pub conditioned_on: Option<ConditionedOn>,
     /// The exception that lets it.

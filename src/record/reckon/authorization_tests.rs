@@ -1,6 +1,7 @@
 //! Every sentence of the rule of authorizations (45 CFR 164.508), tried.
 
 use super::*;
+use crate::record::moment::Moment;
 use proptest::prelude::*;
 
 fn ask(input: Value) -> Result<Value, ReckonError> {
@@ -177,7 +178,7 @@ fn in_words() {
 proptest! {
     #[test]
     fn once_ended_or_revoked_it_stays_so(revoked in 0i64..1000, early in 0i64..1000, later in 0i64..1000) {
-        let at = |hours: i64| Moment::from_unix(1_700_000_000 + hours * 3600, -18_000).unwrap();
+        let at = |hours: i64| Instant::from(Moment::from_unix(1_700_000_000 + hours * 3600, -18_000).unwrap());
         let used = |disclosed: i64| Use {
             disclosed_at: at(disclosed), expiry: Expiry { date: Some(Day(at(500).local_date())), ..Expiry::default() },
             event_happened_on: None, revoked_at: Some(at(revoked)), conditioned_on: None, exception: None,

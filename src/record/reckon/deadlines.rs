@@ -6,6 +6,7 @@
 
 use super::ReckonError;
 use super::ask::{is_blank, null_is_absent, question};
+use super::instant::Instant;
 use crate::record::calendar::{
     Holidays, ShortMonth, days_between, days_from, last_working_day, months_from, next_working_day,
     with_weekday, working_days_after,
@@ -140,9 +141,9 @@ pub fn extension(
         }
     }
     let valid = failures.is_empty();
-    // A promise to answer sooner takes no day away from the first period.
-    let moved = || notice.new_date.or(limit).map_or(first, |date| date.max(first));
-    Extended { valid, failures, due: if valid { moved() } else { first } }
+    // The date that was named binds, sooner or later: the person was told it.
+    let moved = notice.new_date.or(limit).unwrap_or(first);
+    Extended { valid, failures, due: if valid { moved } else { first } }
 }
 
 /// Calendar days an answer came late; 0 when on time.
@@ -227,7 +228,7 @@ enum Question {
 #[derive(Debug, Deserialize)]
 struct Arrival {
     received: Option<Day>,
-    received_at: Option<Moment>,
+    received_at: Option<Instant>,
     practice_offset: Option<String>,
     requested: Option<Day>,
     #[serde(default, deserialize_with = "null_is_absent")]
@@ -289,7 +290,7 @@ impl Arrival {
         }
     }
 
-    fn offset(&self, instant: Moment) -> Result<i32, ReckonError> {
+    fn offset(&self, instant: Instant) -> Result<i32, ReckonError> {
         let Some(text) = &self.practice_offset else { return Ok(instant.offset_seconds()) };
         let read = Moment::parse(&format!("2000-01-01T00:00:00{text}")).map(Moment::offset_seconds);
         read.map_err(|_| ReckonError(format!("{text:?} is not an offset from universal time, like -05:00.")))

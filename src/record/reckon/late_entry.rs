@@ -1,57 +1,14 @@
 //! The topic late_entry: is an entry late, what is it to be called, and would a reviewer take it?
 
+use super::instant::Instant;
 use super::{ReckonError, input, output};
 use crate::record::decimal::Decimal;
 use crate::record::kinds::common::Day;
-use crate::record::moment::{Date, Moment};
 use crate::record::tables::Tables;
 use crate::record::tables::clocks::LateEntryRule;
 use jiff::ToSpan;
-use serde::{Deserialize, Deserializer, Serialize};
+use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
-
-/// An instant in the form of RFC 3339, fractions of a second included, with the offset it was written with.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Instant {
-    nanoseconds: i128,
-    local: Date,
-}
-
-impl Instant {
-    /// Reads an RFC 3339 text.
-    pub fn parse(text: &str) -> Option<Instant> {
-        let text = text.trim();
-        let (whole, tail) = (text.get(..19)?, text.get(19..)?);
-        let (fraction, offset) = match tail.strip_prefix('.') {
-            Some(rest) => rest.split_at(rest.find(|c: char| !c.is_ascii_digit())?),
-            None => ("", tail),
-        };
-        if tail.starts_with('.') && fraction.is_empty() {
-            return None;
-        }
-        let plain = format!("{whole}{offset}").to_ascii_uppercase().replacen(' ', "T", 1);
-        let moment = Moment::parse(&plain).ok()?;
-        // Finer than a billionth of a second makes no difference here.
-        let nanoseconds: i128 = format!("{fraction:0<9}").get(..9)?.parse().ok()?;
-        let nanoseconds = i128::from(moment.unix()) * 1_000_000_000 + nanoseconds;
-        Some(Instant { nanoseconds, local: moment.local_date() })
-    }
-}
-
-impl From<Moment> for Instant {
-    fn from(moment: Moment) -> Instant {
-        Instant { nanoseconds: i128::from(moment.unix()) * 1_000_000_000, local: moment.local_date() }
-    }
-}
-
-impl<'de> Deserialize<'de> for Instant {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Instant, D::Error> {
-        let text = String::deserialize(deserializer)?;
-        Instant::parse(&text).ok_or_else(|| {
-            serde::de::Error::custom("an instant is written like 2024-05-06T09:00:00-04:00, with its offset")
-        })
-    }
-}
 
 /// A question about an entry made later.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -174,18 +131,18 @@ pub struct Claimed {
 
 /// Labels an entry. Instants are compared, not clock faces.
 pub fn timing(timing: &Timing) -> Timed {
-    let after = timing.written_at.nanoseconds - timing.event_at.nanoseconds;
+    let after = timing.written_at.nanoseconds() - timing.event_at.nanoseconds();
     let limit = timing.limit_hours.times(Decimal::from(3_600_000_000_000));
     let label = if after < 0 {
         Label::Refuse
     } else if limit.is_some_and(|limit| Decimal::new(after, 0) > limit) {
         Label::Late
-    } else if timing.event_at.local == timing.written_at.local {
+    } else if timing.event_at.local_date() == timing.written_at.local_date() {
         Label::SameDay
     } else {
         Label::WithinLimit
     };
-    let later = |than: &Option<Instant>| than.is_some_and(|t| timing.written_at.nanoseconds > t.nanoseconds);
+    let later = |than: &Option<Instant>| than.is_some_and(|than| timing.written_at > than);
     let marks = [("after_hold", &timing.hold_at), ("after_notice", &timing.notice_at)];
     Timed { label, also: marks.iter().filter(|(_, t)| later(t)).map(|(word, _)| *word).collect() }
 }
@@ -312,7 +269,7 @@ mod tests {
 
     #[test]
     fn instants_read_as_rfc_3339_writes_them() {
-        let at = |text| Instant::parse(text).map(|i| i.nanoseconds);
+        let at = |text| Instant::parse(text).map(Instant::nanoseconds);
         assert_eq!(at("2024-05-06T09:00:00-04:00"), at("2024-05-06T13:00:00Z"));
         assert_eq!(at("2024-05-06t13:00:00.000z"), at("2024-05-06T13:00:00Z"));
         assert_eq!(at("2024-05-06T13:00:00.25Z").unwrap() - at("2024-05-06T13:00:00Z").unwrap(), 250_000_000);

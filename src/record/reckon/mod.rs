@@ -9,6 +9,7 @@ pub mod change;
 pub mod deadlines;
 pub mod deidentification;
 pub mod fees;
+pub mod instant;
 pub mod late_entry;
 pub mod pairs;
 pub mod part;

@@ -191,18 +191,31 @@ impl<'a> Ready<'a> {
         } else {
             BTreeSet::from([last])
         };
-        let mut latest = self.item(chart, last)?;
+        let (mut latest, _) = self.own_day(chart, last)?;
         for item in items {
-            latest = latest.max(self.item(chart, item)?);
+            let (day, trigger) = self.own_day(chart, item)?;
+            // Only a treatment starts a count of its own where each treatment does.
+            if trigger != Trigger::EachService || chart.services.contains(&item) {
+                latest = latest.max(day);
+            }
         }
         Ok(latest)
     }
 
-    /// The day of what was done or entered on one date.
+    /// The day of what was done or entered on one date; the chart's, where the count is not its own.
     fn item(&self, chart: &ChartDates, item: Date) -> Result<Date, NoDay> {
+        match self.own_day(chart, item)? {
+            (day, Trigger::EachService | Trigger::RecordMade) => Ok(day),
+            _ => self.chart(chart),
+        }
+    }
+
+    /// The day counted for one date, and the trigger it is counted from.
+    fn own_day(&self, chart: &ChartDates, item: Date) -> Result<(Date, Trigger), NoDay> {
         let last = chart.last_service().ok_or(NoDay::NothingEntered)?;
-        let adult = self.after(start_day(self.rule.trigger, chart, last, item));
-        let Some(minor) = &self.rule.minor else { return Ok(adult) };
+        let trigger = self.rule.trigger;
+        let adult = self.after(start_day(trigger, chart, last, item));
+        let Some(minor) = &self.rule.minor else { return Ok((adult, trigger)) };
         let born = chart.born.ok_or(NoDay::BirthDateNeeded)?;
         let tested = match minor.tested_at {
             TestedAt::LastService => last,
@@ -211,21 +224,20 @@ impl<'a> Ready<'a> {
             TestedAt::EachItem => item,
         };
         if !self.is_minor(minor, born, chart.emancipated, tested) {
-            return Ok(adult);
+            return Ok((adult, trigger));
         }
-        let years = match minor.count_from {
-            Some(trigger) => self.after(start_day(trigger, chart, last, item)),
-            None => adult,
-        };
+        let trigger = minor.count_from.unwrap_or(trigger);
+        let years = self.after(start_day(trigger, chart, last, item));
         let age = minor.keep_to(self.majority_age, age_on(born, last, self.leap_day));
         let mut birthday = years_after(born, age, self.leap_day);
         if let Some(day) = chart.emancipated.filter(|_| minor.emancipation_ends_minority) {
             birthday = birthday.min(day);
         }
-        Ok(match minor.combine {
+        let day = match minor.combine {
             Combine::Later => years.max(birthday),
             Combine::Earlier => years.min(birthday),
-        })
+        };
+        Ok((day, trigger))
     }
 
     fn is_minor(&self, minor: &MinorClause, born: Date, emancipated: Option<Date>, day: Date) -> bool {

@@ -12,6 +12,7 @@ struct Asked {
     text: String,
     #[serde(rename = "use")]
     used_for: String,
+    #[serde(default)]
     transitional: bool,
 }
 

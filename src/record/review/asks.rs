@@ -1,10 +1,10 @@
 //! What is worth a question about the visit as a whole: its times, its numbers, its words.
 
-use super::likeness::percent;
 use super::missing_care::is_vital;
 use super::{About, Review, ReviewId as R};
 use crate::record::kinds::register::{OpeningHours, Weekday};
 use crate::record::kinds::screening::{MeasureKind, Measured, Phase};
+use crate::record::likeness::percent;
 use crate::record::moment::Moment;
 use std::collections::BTreeSet;
 
@@ -75,8 +75,8 @@ fn identical_vitals(review: &mut Review<'_>) {
 fn same_as_last(review: &mut Review<'_>) {
     let sheet = review.sheet;
     let Some(last) = sheet.earlier.last() else { return };
-    let alike = percent(&sheet.note, &last.note);
-    if alike > u32::from(review.rules.questions.same_as_last_percent) {
+    let Some(alike) = percent(&sheet.note, &last.note) else { return };
+    if alike > review.rules.questions.same_as_last_percent {
         review.tell(R::SameAsLast, About::entry(last.seq), format!("{alike} percent the same"));
     }
 }

@@ -7,7 +7,6 @@ mod asks;
 mod asks_care;
 mod flags;
 mod items;
-mod likeness;
 mod missing_care;
 mod missing_consent;
 mod missing_note;

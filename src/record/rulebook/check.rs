@@ -209,7 +209,7 @@ mod tests {
             ("open_from = \"07:00\"", "open_from = \"7:00\"", "questions.open_from"),
             ("open_until = \"20:00\"", "open_until = \"24:00\"", "questions.open_until"),
             ("findings_test = \"medicare\"", "findings_test = \"part\"", "payer.findings_test"),
-            ("clocks = [\"lm-access\"]", "clocks = [\"xx\"]", "adopted.clocks"),
+            ("clocks = [\"lm-access\"", "clocks = [\"xx\"", "adopted.clocks"),
             ("retention = [\"lm-1\"]", "retention = [\"lm-1\", \"xx\"]", "adopted.retention"),
             ("chest-pain = \"cardiac\"", "chest-pain = \"heart\"", "coverage.screen_items"),
             ("pin_digits = 4", "pin_digits = 1", "station.pin_digits"),

@@ -140,6 +140,9 @@ pub struct StationRules {
     pub pin_tries: u32,
     /// Minutes a finished note may be held back before it is signed.
     pub hold_signature_minutes: u32,
+    /// Whether a station that locked itself still adds, without reading, until the day ends.
+    #[serde(default)]
+    pub locked_desk_may_add: bool,
 }
 
 /// Which published rules the practice made its own.

@@ -3,7 +3,7 @@
 use crate::cli::context::Context;
 use crate::cli::form::{Form, Need};
 use crate::cli::prompt::Asker;
-use crate::practice::chart::{ChartFace, faces, find};
+use crate::practice::chart::{ChartFace, faces, find, tag_of};
 use crate::practice::open::Practice;
 use crate::practice::visit::open_here;
 use crate::record::shortform::{Doubt, Grammar, Parsed, Reading, Short, parse};
@@ -49,11 +49,37 @@ impl Asker for Silent<'_> {
 }
 
 /// The chart a line belongs to, and the words behind its number.
+#[derive(Clone)]
 pub struct Whose {
-    /// The chart.
-    pub face: ChartFace,
+    /// The chart's tag in the ledger.
+    pub tag: String,
+    /// The chart's number.
+    pub chart_no: String,
+    /// What stands at its head; none at a locked desk, where it is not read.
+    pub face: Option<ChartFace>,
     /// The other words.
     pub words: Vec<String>,
+}
+
+impl Whose {
+    fn of(face: ChartFace, words: Vec<String>) -> Whose {
+        Whose { tag: face.tag.clone(), chart_no: face.chart_no.clone(), face: Some(face), words }
+    }
+
+    /// The chart's head, for what reads the chart.
+    ///
+    /// # Errors
+    /// At a locked desk.
+    pub fn open(&self) -> Outcome<&ChartFace> {
+        self.face.as_ref().ok_or_else(|| {
+            Trouble::new(
+                Kind::Locked,
+                "The desk is locked: nothing can be read.",
+                "Nothing was recorded.",
+                "Unlock it with `inkfast unlock`.",
+            )
+        })
+    }
 }
 
 /// The words as typed.
@@ -74,6 +100,9 @@ pub fn typed(context: &Context<'_>) -> Vec<String> {
 /// and nobody can be asked which is meant.
 pub fn whose(context: &mut Context<'_>, practice: &Practice, grammar: Grammar) -> Outcome<Whose> {
     let mut words = typed(context);
+    if practice.session.kit().is_some() {
+        return at_locked_desk(practice, words);
+    }
     let faces = faces(practice)?;
     // A single number is what it says, even where a chart has that number.
     let may_be_chart = grammar != Grammar::Number || words.len() > 1 || !is_clear(grammar, &words);
@@ -81,16 +110,16 @@ pub fn whose(context: &mut Context<'_>, practice: &Practice, grammar: Grammar) -
         let of_chart = |f: &&ChartFace| f.chart_no.eq_ignore_ascii_case(&first) || f.tag == first;
         if let Some(face) = faces.iter().find(of_chart) {
             words.remove(0);
-            return Ok(Whose { face: face.clone(), words });
+            return Ok(Whose::of(face.clone(), words));
         }
         // What is like a chart number must never be taken for a word about somebody else.
         let like_a_number = first.chars().any(|c| c.is_ascii_digit()) && !first.contains(char::is_whitespace);
         if like_a_number && !is_clear(grammar, std::slice::from_ref(&first)) && !several(grammar, &first) {
-            return find(practice, &first).map(|face| Whose { face, words });
+            return find(practice, &first).map(|face| Whose::of(face, words));
         }
     }
     let face = chart_here(context, practice, &faces)?;
-    Ok(Whose { face, words })
+    Ok(Whose::of(face, words))
 }
 
 /// The chart that is named; else the one with the only visit open here.
@@ -109,6 +138,13 @@ fn chart_here(context: &mut Context<'_>, practice: &Practice, faces: &[ChartFace
     let here: Vec<ChartFace> =
         open_here(practice)?.iter().filter_map(|tag| faces.iter().find(|f| f.tag == *tag).cloned()).collect();
     choose(context, practice, here)
+}
+
+/// At a locked desk the chart is named: which visit is open can't be looked up.
+fn at_locked_desk(practice: &Practice, mut words: Vec<String>) -> Outcome<Whose> {
+    let chart_no = if words.is_empty() { String::new() } else { words.remove(0).trim().to_string() };
+    let tag = tag_of(practice, &chart_no)?;
+    Ok(Whose { tag, chart_no, face: None, words })
 }
 
 fn is_clear(grammar: Grammar, words: &[String]) -> bool {

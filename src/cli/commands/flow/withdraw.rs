@@ -10,7 +10,7 @@ use crate::cli::forms::agree::withdraw_rest;
 use crate::cli::record::{Recording, answers, done, fill, happened, seal};
 use crate::cli::table::shown;
 use crate::ledger::write::Receipt;
-use crate::practice::chart::{ChartFace, find};
+use crate::practice::chart::find;
 use crate::practice::open::Practice;
 use crate::practice::visit::open_visit;
 use crate::record::envelope::{Happened, RefWhy};
@@ -50,25 +50,25 @@ fn asking(form: &Form, rest: bool) -> Form {
 /// Records a withdrawal.
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let when = happened(context)?;
-    let mut practice = context.writing()?;
+    let mut practice = context.adding()?;
     if context.text("completes").is_some() {
         return completing(context, &mut practice);
     }
-    let Whose { face, words } = whose(context, &practice, Grammar::Withdraw)?;
+    let Whose { tag, chart_no, words, .. } = whose(context, &practice, Grammar::Withdraw)?;
     let parsed = parse(Grammar::Withdraw, &words);
     let scope = taken(&parsed);
     let start = if words.is_empty() { json!({}) } else { start(&parsed, &scope) };
     let form = asking(&form("withdraw")?.form, false);
     let data = match words.is_empty() {
-        true => fill(context, &practice, &form, "withdrawal", Some(&face.tag), start)?,
+        true => fill(context, &practice, &form, "withdrawal", Some(&tag), start)?,
         false => {
-            quietly(context, |context| fill(context, &practice, &form, "withdrawal", Some(&face.tag), start))?
+            quietly(context, |context| fill(context, &practice, &form, "withdrawal", Some(&tag), start))?
         }
     };
-    let receipt = at_once(context, &mut practice, &face, when, &form, data.clone())?;
+    let receipt = at_once(context, &mut practice, &tag, when, &form, data.clone())?;
     if !context.json() {
         let read = form.read_back(&data);
-        context.say(&format!("Chart {}: {}", face.chart_no, shown(&read.join("; "))))?;
+        context.say(&format!("Chart {chart_no}: {}", shown(&read.join("; "))))?;
     }
     if !scope.not_understood.is_empty() {
         context.asker.say(&format!(
@@ -77,7 +77,8 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         ));
     }
     let exit = done(context, "withdrawal", &receipt)?;
-    offer_rest(context, &mut practice, &face, when, &data, receipt.seq)?;
+    let sealed = Sealed { tag: &tag, chart_no: &chart_no, when, data: &data, seq: receipt.seq };
+    offer_rest(context, &mut practice, &sealed)?;
     Ok(exit)
 }
 
@@ -111,17 +112,17 @@ fn start(parsed: &Parsed, scope: &Taken) -> Value {
 fn at_once(
     context: &mut Context<'_>,
     practice: &mut Practice,
-    face: &ChartFace,
+    tag: &str,
     when: Happened,
     form: &Form,
     data: Value,
 ) -> Outcome<Receipt> {
-    let entries = practice.chart(&face.tag)?;
+    let entries = practice.chart(tag)?;
     let visit = open_visit(&entries);
     let what = Recording {
         form: form.clone(),
         kind: "withdrawal",
-        chart: Some(&face.tag),
+        chart: Some(tag),
         happened: when,
         start: Value::Null,
     };
@@ -139,20 +140,23 @@ fn at_once(
     quietly(context, |context| seal(context, practice, what, data, complete))
 }
 
-/// Asks, once the withdrawal is sealed, whether the rest is to be written now.
-fn offer_rest(
-    context: &mut Context<'_>,
-    practice: &mut Practice,
-    face: &ChartFace,
+/// A withdrawal that was sealed.
+struct Sealed<'a> {
+    tag: &'a str,
+    chart_no: &'a str,
     when: Happened,
-    data: &Value,
+    data: &'a Value,
     seq: u64,
-) -> Outcome<()> {
+}
+
+/// Asks, once the withdrawal is sealed, whether the rest is to be written now.
+fn offer_rest(context: &mut Context<'_>, practice: &mut Practice, sealed: &Sealed<'_>) -> Outcome<()> {
+    let Sealed { data, seq, .. } = sealed;
     let told = REST.iter().any(|field| data.pointer(field).is_some());
     if told {
         return Ok(());
     }
-    let later = format!("inkfast withdraw {} --completes {seq}", face.chart_no);
+    let later = format!("inkfast withdraw {} --completes {seq}", sealed.chart_no);
     let question =
         format!("What was stopped, how the patient is, the next step: write it now? (Later: {later})");
     // Whoever walks away from this question has taken nothing back from what is sealed.
@@ -164,11 +168,11 @@ fn offer_rest(
     if REST.iter().all(|field| rest.pointer(field).is_none()) {
         return Ok(());
     }
-    let mut whole = data.clone();
+    let mut whole = (*data).clone();
     crate::cli::place::lay_over(&mut whole, rest);
     whole["completes"] = json!(seq);
     let form = form("withdraw")?.form;
-    let receipt = at_once(context, practice, face, when, &form, whole)?;
+    let receipt = at_once(context, practice, sealed.tag, sealed.when, &form, whole)?;
     done(context, "withdrawal", &receipt)?;
     Ok(())
 }
@@ -181,7 +185,7 @@ fn completing(context: &mut Context<'_>, practice: &mut Practice) -> Outcome<Exi
     let words = typed(context);
     let face = match words.first() {
         Some(chart) => find(practice, chart)?,
-        None => whose(context, practice, Grammar::Withdraw)?.face,
+        None => whose(context, practice, Grammar::Withdraw)?.open()?.clone(),
     };
     let entries = practice.chart(&face.tag)?;
     let target = entries.iter().find(|e| e.leaf.seq == first);
@@ -205,6 +209,6 @@ fn completing(context: &mut Context<'_>, practice: &mut Practice) -> Outcome<Exi
     };
     let form = asking(&form("withdraw")?.form, true);
     let data = answers(context, &form, data)?;
-    let receipt = at_once(context, practice, &face, when, &form, data)?;
+    let receipt = at_once(context, practice, &face.tag, when, &form, data)?;
     done(context, "withdrawal", &receipt)
 }

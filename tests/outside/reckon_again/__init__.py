@@ -1,0 +1,1 @@
+"""A second working-out of the rules of the trade, made from the rule texts alone."""
