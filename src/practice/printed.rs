@@ -64,6 +64,7 @@ pub fn record_page(
         .ok_or_else(|| Trouble::damaged("The chart's first entry can't be opened."))?;
     let last = entries.last().map(|e| e.leaf.written).unwrap_or_else(|| practice.now());
     let set = PrintedSet {
+        trade: practice.rulebook().ok().map(|book| book.tables.trade.clone()),
         practice: register.iter().find_map(opened),
         patient,
         ledger: practice.place.key.name().to_string(),

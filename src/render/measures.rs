@@ -14,7 +14,7 @@ use crate::record::measures::thresholds::{
 use crate::record::measures::{Measures, Readable, Row, gather};
 use crate::record::moment::plain_date;
 use crate::record::tables::Tables;
-use crate::record::tables::trade::Threshold;
+use crate::record::tables::trade::{Threshold, TradeTables};
 
 /// Series in one table: more columns would not fit the width of a page.
 const SERIES_IN_TABLE: usize = 4;
@@ -44,7 +44,7 @@ pub fn section(desk: &Desk<'_>) -> String {
     out.push_str(&series_table(&measures));
     out.push_str(&value_tables(&measures));
     out.push_str(&marks_table(&measures));
-    out.push_str(&threshold_part(&measures));
+    out.push_str(&threshold_part(&measures, desk.set.trade.as_ref()));
     out
 }
 
@@ -150,10 +150,14 @@ fn marks_table(measures: &Measures) -> String {
     out
 }
 
-fn threshold_part(measures: &Measures) -> String {
+fn threshold_part(measures: &Measures, adopted: Option<&TradeTables>) -> String {
     let mut out = String::from("<h3>Changes beside published thresholds</h3>\n");
-    let lines = match Tables::shipped() {
-        Ok(tables) => thresholds(measures, &tables.trade),
+    let trade = match adopted {
+        Some(trade) => Ok(trade),
+        None => Tables::shipped().map(|tables| &tables.trade),
+    };
+    let lines = match trade {
+        Ok(trade) => thresholds(measures, trade),
         Err(_) => return out + "<p><em>The table of thresholds can't be read.</em></p>\n",
     };
     if lines.is_empty() {
@@ -371,7 +375,7 @@ mod tests {
 
     #[test]
     fn thresholds_stand_by_name_with_their_source() {
-        let html = threshold_part(&gathered(&chart()));
+        let html = threshold_part(&gathered(&chart()), None);
         for words in [
             "Kropmans TJ et al.",
             "painful jaw",

@@ -9,6 +9,7 @@ use crate::record::kinds::common::Day;
 use crate::record::kinds::identity::{Birth, Identity};
 use crate::record::kinds::register::{RegisterOpened, Staff, Wording};
 use crate::record::moment::{Moment, plain_date};
+use crate::record::tables::trade::TradeTables;
 use std::collections::BTreeMap;
 
 /// Edition of the layout of the printed page. It is printed on the page; a change of what is
@@ -49,6 +50,8 @@ pub struct PrintedSet {
     pub staff: Vec<Staff>,
     /// Editions of wording that were used.
     pub wordings: Vec<Wording>,
+    /// The adopted thresholds of change; where none are given, those the program ships.
+    pub trade: Option<TradeTables>,
     /// What came along of the attachments.
     pub attachments: Vec<PrintedAttachment>,
     /// Result of the check of this copy, line by line in plain words; none when it was not checked.

@@ -74,6 +74,7 @@ fn set() -> PrintedSet {
     }))
     .unwrap();
     PrintedSet {
+        trade: None,
         practice: Some(practice),
         patient: Patient::from_entries(&entries).unwrap(),
         ledger: "ledger-7f3a".to_string(),

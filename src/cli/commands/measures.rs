@@ -13,7 +13,6 @@ use crate::record::measures::thresholds::{
 };
 use crate::record::measures::{Measures, Mended, Readable, Row, gather};
 use crate::record::moment::{Moment, plain_date};
-use crate::record::tables::Tables;
 use crate::record::tables::trade::Threshold;
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, ArgAction, Command};
@@ -202,8 +201,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         .collect();
     let not_opened = entries.len() - readable.len();
     let measures = chosen(context, gather(&readable))?;
-    let tables = Tables::shipped().map_err(|e| Trouble::input(e, "Tell the makers."))?;
-    let lines = thresholds(&measures, &tables.trade);
+    let lines = thresholds(&measures, &practice.rulebook()?.tables.trade);
     if context.json() {
         context.say_json(&output(&face.chart_no, not_opened, &measures, &lines))?;
         return Ok(Exit::Done);
@@ -486,6 +484,7 @@ fn change_output(measures: &Measures, line: &ThresholdLine, change: &Change) -> 
 mod tests {
     use super::*;
     use crate::record::measures::tests::{chart, gathered};
+    use crate::record::tables::Tables;
 
     #[test]
     fn the_page_tells_values_marks_and_thresholds() {

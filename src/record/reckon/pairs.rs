@@ -217,8 +217,13 @@ pub fn openings(pain_free: Decimal, unassisted: Decimal, assisted: Decimal, tabl
 
 /// Lateral movement to both sides, mm: how they differ, and each by itself.
 pub fn lateral(left: Decimal, right: Decimal, tables: &TradeTables) -> Judged {
+    each("lateral", &[("left", left), ("right", right)], tables).and(lateral_gap(left, right, tables))
+}
+
+/// How lateral movement to both sides differs, mm.
+pub fn lateral_gap(left: Decimal, right: Decimal, tables: &TradeTables) -> Judged {
     let allowed = tables.limit_pairs.values.lateral_pair_mm;
-    let mut judged = each("lateral", &[("left", left), ("right", right)], tables);
+    let mut judged = Judged::ok();
     if distance(left, right).is_none_or(|apart| apart > allowed) {
         judged.add(Outcome::Ask, format!("left and right differ by more than {allowed} mm"));
     }

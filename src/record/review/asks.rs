@@ -2,14 +2,22 @@
 
 use super::missing_care::is_vital;
 use super::{About, Review, ReviewId as R};
+use crate::record::decimal::Decimal;
 use crate::record::kinds::register::{OpeningHours, Weekday};
 use crate::record::kinds::screening::{MeasureKind, Measured, Phase};
 use crate::record::likeness::percent;
 use crate::record::moment::Moment;
+use crate::record::reckon::pairs;
+use crate::record::reckon::plausibility::{Judged, Outcome as Plausible};
+use crate::record::vocab::Side;
 use std::collections::BTreeSet;
 
 pub(super) fn look(review: &mut Review<'_>) {
     opening_gain(review);
+    pain_jump(review);
+    jaw_sides(review);
+    reflexes(review);
+    weight(review);
     identical_vitals(review);
     same_as_last(review);
     overlap(review);
@@ -41,6 +49,89 @@ fn opening_gain(review: &mut Review<'_>) {
             review.tell(R::OpeningGain, about, format!("from {before} to {after} mm"));
         }
     }
+}
+
+fn number(measured: &Measured) -> Option<Decimal> {
+    Decimal::from_f64(measured.value.get()).ok()
+}
+
+/// Asks what the published pairs of limits ask.
+fn worth_asking(review: &mut Review<'_>, id: R, about: About, judged: &Judged) {
+    if judged.outcome == Plausible::Ask {
+        review.tell(id, about, judged.why.join("; "));
+    }
+}
+
+/// Pain now, before and after.
+fn pain_jump(review: &mut Review<'_>) {
+    let of = |phase| {
+        let all = review.measures().filter(|(p, m)| *p == Some(phase) && m.kind == MeasureKind::PainNow);
+        all.filter_map(|(_, m)| number(m)).last()
+    };
+    if let (Some(before), Some(after)) = (of(Phase::Before), of(Phase::After)) {
+        let judged = pairs::pain_change(before, after, &review.rules.tables.trade);
+        worth_asking(review, R::PainJump, About::note(), &judged);
+    }
+}
+
+/// The last value on a side, in one phase of the visit.
+fn on_side(review: &Review<'_>, kind: MeasureKind, phase: Option<Phase>, side: Side) -> Option<Measured> {
+    let all = review.measures().filter(|(p, m)| *p == phase && m.kind == kind && m.side == Some(side));
+    all.map(|(_, m)| m.clone()).last()
+}
+
+/// Phases in which a pair of sides can be compared.
+const PHASES: [Option<Phase>; 4] = [None, Some(Phase::Before), Some(Phase::During), Some(Phase::After)];
+
+fn jaw_sides(review: &mut Review<'_>) {
+    for phase in PHASES {
+        let of = |side| on_side(review, MeasureKind::JawLateral, phase, side).as_ref().and_then(number);
+        if let (Some(left), Some(right)) = (of(Side::Left), of(Side::Right)) {
+            let judged = pairs::lateral_gap(left, right, &review.rules.tables.trade);
+            let about = About::name(phase.map_or("jaw-lateral", Phase::word));
+            worth_asking(review, R::JawSidesDiffer, about, &judged);
+        }
+    }
+}
+
+fn reflexes(review: &mut Review<'_>) {
+    let named: BTreeSet<String> = review
+        .measures()
+        .filter(|(_, m)| m.kind == MeasureKind::Reflex)
+        .map(|(_, m)| m.name.clone().unwrap_or_default())
+        .collect();
+    for name in named {
+        let of = |side| {
+            let all = review.measures().filter(|(_, m)| {
+                m.kind == MeasureKind::Reflex
+                    && m.side == Some(side)
+                    && m.name.clone().unwrap_or_default() == name
+            });
+            all.filter_map(|(_, m)| number(m)).last()
+        };
+        if let (Some(left), Some(right)) = (of(Side::Left), of(Side::Right))
+            && left != right
+        {
+            let about = About::name(if name.is_empty() { "reflex" } else { &name });
+            review.tell(R::ReflexesUnlike, about, format!("left {left}, right {right}"));
+        }
+    }
+}
+
+/// Against the newest earlier weight of the chart.
+fn weight(review: &mut Review<'_>) {
+    let sheet = review.sheet;
+    let today = review.measures().filter(|(_, m)| m.kind == MeasureKind::Weight);
+    let Some(today) = today.filter_map(|(_, m)| number(m)).last() else { return };
+    let before = sheet.earlier.iter().rev().find_map(|visit| {
+        let noted = visit.note.measures.iter().map(|line| &line.measured);
+        let all = noted.chain(&visit.measures).filter(|m| m.kind == MeasureKind::Weight);
+        all.filter_map(number).last().map(|kg| (visit.at, kg))
+    });
+    let Some((at, before)) = before else { return };
+    let days = crate::record::calendar::days_between(at.local_date(), sheet.happened.start.local_date());
+    let judged = pairs::weight_change(before, today, Decimal::from(days), &review.rules.tables.trade);
+    worth_asking(review, R::WeightChanged, About::note(), &judged);
 }
 
 /// Vital signs as comparable words, in any order.

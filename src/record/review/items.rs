@@ -100,7 +100,8 @@ words! {
         // What is worth a question.
         ThrustSideOpposite = "thrust-side-opposite", FindingNotFollowed = "finding-not-followed",
         ToleratedWithMorePain = "tolerated-with-more-pain", OpeningGain = "opening-gain",
-        IdenticalVitals = "identical-vitals", SameAsLast = "same-as-last",
+        PainJump = "pain-jump", JawSidesDiffer = "jaw-sides-differ", ReflexesUnlike = "reflexes-unlike",
+        WeightChanged = "weight-changed", IdenticalVitals = "identical-vitals", SameAsLast = "same-as-last",
         ExplainedShortly = "explained-shortly", VisitsOverlap = "visits-overlap",
         OutsideHours = "outside-hours", ArmsWithoutNeuro = "arms-without-neuro-findings",
         AnticoagulantAndThrust = "anticoagulant-and-thrust", ThrustUnderAge = "thrust-under-age",

@@ -600,6 +600,27 @@ pub(super) fn row(id: ReviewId) -> Row {
             "Mouth opening grew more than is usual in one visit.",
             "Measure again, or say how it was measured.",
         ),
+        R::PainJump => {
+            is(Ask, "", "Pain changed more than is usual in one visit.", "Ask again, or say what changed it.")
+        }
+        R::JawSidesDiffer => is(
+            Ask,
+            "",
+            "The jaw moves to one side much farther than to the other.",
+            "Measure both again, or say what explains it.",
+        ),
+        R::ReflexesUnlike => is(
+            Ask,
+            "",
+            "A reflex is not the same on both sides.",
+            "Try both again, or say what it means and what follows.",
+        ),
+        R::WeightChanged => is(
+            Ask,
+            "",
+            "The weight changed much in a short time.",
+            "Weigh again, or ask what happened, and say it.",
+        ),
         R::IdenticalVitals => is(
             Ask,
             "",

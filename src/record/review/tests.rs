@@ -235,7 +235,8 @@ fn the_three_lists_map_to_items() {
         ("event > 24 h before writing", &[R::Late]),
         ("chart opened right before a late entry after a request", &[R::OpenedBeforeLateEntry]),
     ];
-    let asked: [(&str, &[R]); 16] = [
+    let asked: [(&str, &[R]); 17] = [
+        ("pairs of values", &[R::PainJump, R::JawSidesDiffer, R::ReflexesUnlike, R::WeightChanged]),
         ("thrust side opposite to the finding side", &[R::ThrustSideOpposite]),
         ("finding in a region with no procedure and no plan", &[R::FindingNotFollowed]),
         ("tolerated well with pain up", &[R::ToleratedWithMorePain]),

@@ -2,6 +2,7 @@
 
 use crate::record::kinds::visit::CheckQuestion;
 use crate::record::kinds::withdrawal::{AskedAnswer, How, PauseKind};
+use crate::record::notation::segment::read_segment;
 use crate::record::vocab::{Region, Segment, Side, Technique};
 
 /// Which line is read: it decides which words are understood.
@@ -251,16 +252,9 @@ fn beginning(grammar: Grammar, lower: &str) -> Vec<Reading> {
 
 /// The segments a word names: the one place where the shorthand of segments is read.
 fn segments(word: &str) -> Vec<Segment> {
-    let upper = word.to_ascii_uppercase().replace('/', "-");
-    let lower = word.to_ascii_lowercase();
-    let written = Segment::from_word(&upper).or_else(|| Segment::from_word(&lower));
-    // C5-6 is C5-C6: the letter of the upper vertebra holds for both.
-    let short = || {
-        let (first, last) = upper.split_once('-')?;
-        let letter = first.chars().next().filter(char::is_ascii_alphabetic)?;
-        Segment::from_word(&format!("{first}-{letter}{last}"))
-    };
-    written.or_else(short).into_iter().collect()
+    // A word of letters alone is never a segment here, but for the joint of sacrum and ilium.
+    let written = word.chars().any(|c| c.is_ascii_digit()) || word.eq_ignore_ascii_case("si");
+    written.then(|| read_segment(word).ok()).flatten().into_iter().collect()
 }
 
 /// The regions a segment can be named for when no region was named. Neighbours share the segment

@@ -5,6 +5,8 @@ use super::super::{ReviewId, VisitSheet};
 use super::{Change, at, dated, measured, of};
 use crate::record::kinds::Given;
 use crate::record::kinds::finding::Finding;
+use crate::record::kinds::screening::Measured;
+use crate::record::kinds::visit::NoteMeasure;
 use crate::record::kinds::withdrawal::Withdrawal;
 use crate::record::moment::{Moment, parse_date};
 use crate::record::vocab::{Region, Segment, Side, Technique};
@@ -52,6 +54,32 @@ fn earlier(sheet: &mut VisitSheet, visits: usize) {
 
 fn opening_after(sheet: &mut VisitSheet, mm: f64) {
     sheet.note.measures[1].measured = measured("mouth-opening-unassisted", mm);
+}
+
+/// Adds a measure to the note.
+fn add(sheet: &mut VisitSheet, phase: &str, one: Measured) {
+    sheet.note.measures.push(NoteMeasure { phase: of(json!(phase)), at: None, measured: one });
+}
+
+fn pain(sheet: &mut VisitSheet, before: f64, after: f64) {
+    sheet.note.measures.retain(|m| m.measured.kind.word() != "pain-now");
+    add(sheet, "before", measured("pain-now", before));
+    add(sheet, "after", measured("pain-now", after));
+}
+
+fn sides(sheet: &mut VisitSheet, kind: &str, left: f64, right: f64) {
+    for (side, value) in [(Side::Left, left), (Side::Right, right)] {
+        let mut one = measured(kind, value);
+        one.side = Some(side);
+        add(sheet, "before", one);
+    }
+}
+
+/// Ten days ago, and today.
+fn weight(sheet: &mut VisitSheet, before: f64, now: f64) {
+    earlier(sheet, 1);
+    sheet.earlier[0].measures.push(measured("weight", before));
+    add(sheet, "before", measured("weight", now));
 }
 
 fn late(sheet: &mut VisitSheet, hours: i64) {
@@ -349,6 +377,12 @@ fn asked(id: ReviewId) -> (Change, Change) {
             |s, _| s.note.procedures[0].response = of(json!({ "word": "tolerated", "pain": 7 })),
         ),
         R::OpeningGain => (|s, _| opening_after(s, 50.0), |s, _| opening_after(s, 49.0)),
+        R::PainJump => (|s, _| pain(s, 9.0, 2.0), |s, _| pain(s, 8.0, 2.0)),
+        R::JawSidesDiffer => {
+            (|s, _| sides(s, "jaw-lateral", 12.0, 7.5), |s, _| sides(s, "jaw-lateral", 12.0, 8.0))
+        }
+        R::ReflexesUnlike => (|s, _| sides(s, "reflex", 2.0, 1.0), |s, _| sides(s, "reflex", 2.0, 2.0)),
+        R::WeightChanged => (|s, _| weight(s, 80.0, 89.0), |s, _| weight(s, 80.0, 88.0)),
         R::IdenticalVitals => (|s, _| earlier(s, 2), |s, _| earlier(s, 1)),
         R::SameAsLast => (
             |s, _| earlier(s, 1),
