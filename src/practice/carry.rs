@@ -1,8 +1,8 @@
 //! Taking parts of the last note over into the one being written: only what is asked for, and only what may
 //! stay as it was. What was found, done and measured is today's or it is not written.
 
-use super::open::Entry;
-use super::reading::misfiled;
+use super::open::{Entry, Practice};
+use super::reading::{ChartReading, misfiled};
 use crate::record::kinds::visit::CarriedForward;
 use crate::record::vocab::words;
 use crate::trouble::{Kind, Outcome, Trouble};
@@ -37,7 +37,13 @@ const OF_THAT_DAY: [(&str, &str); 5] = [
 ///
 /// # Errors
 /// When the chart has no earlier note that opens here, or that note says nothing there.
-pub fn carry(entries: &[Entry], visit: u64, parts: &[CarriedPart], data: &mut Value) -> Outcome<()> {
+pub fn carry(
+    practice: &Practice,
+    entries: &[Entry],
+    visit: u64,
+    parts: &[CarriedPart],
+    data: &mut Value,
+) -> Outcome<()> {
     if parts.is_empty() {
         return Ok(());
     }
@@ -48,6 +54,8 @@ pub fn carry(entries: &[Entry], visit: u64, parts: &[CarriedPart], data: &mut Va
     let Some((seq, last)) = earlier.max_by_key(|(seq, record)| (record.happened.start, *seq)) else {
         return Err(refused("This chart has no earlier note to take anything over from."));
     };
+    // What was corrected since is taken over as it reads now, never the struck words.
+    let last = ChartReading::new(practice, entries).now(seq, last);
     let Some(fields) = data.as_object_mut() else { return Ok(()) };
     for part in parts {
         let said = last.data.get(part.word()).and_then(Value::as_object);

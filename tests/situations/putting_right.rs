@@ -88,6 +88,13 @@ fn s24_copied_from_the_last_visit() {
             "asked again, it is so",
         ],
     );
+    // What was corrected is carried as it reads now, not as it was struck.
+    let number = second.to_string();
+    let fixed =
+        ["correct", CHART, &number, "--field", "plan, next step", "--is", "twice more, then look again"];
+    let why =
+        ["--because", "slip in writing", "--care-affected", "no", "--not-told-because", "told on the day"];
+    room.ok(&[&fixed[..], &why].concat());
     // At a terminal, whoever reads it back and says that it is right has looked it through.
     room.at("2025-03-24T09:00:00-04:00");
     open_visit(&room);
@@ -98,6 +105,9 @@ fn s24_copied_from_the_last_visit() {
     let signed = room.typed(&[&typed[..], &carry].concat(), Some(&["yes"]));
     assert_eq!(signed.code(), 0, "{}", signed.all());
     assert!(signed.said.contains(&format!("Carried forward from number {second}")), "{}", signed.said);
+    let notes = room.json(&["print", CHART, "--why", "review"]);
+    let third = notes.as_array().unwrap().iter().rfind(|entry| entry["kind"] == "visit").unwrap();
+    assert_eq!(third["record"]["data"]["plan"]["next_step"], "twice more, then look again");
     let page = room.printed(CHART);
     reads(&page, &[&format!("from no. {second}: looked through, still right"), "worse since digging"]);
     // The sheet was handed over once.

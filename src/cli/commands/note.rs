@@ -290,7 +290,8 @@ impl Book {
             Ok(line) => line,
             Err(trouble) if trouble.kind == Kind::Refused => {
                 let why = trouble.what.trim_end_matches('.').to_string();
-                return Ok(Err((format!("{why}. {}", trouble.next.trim_end_matches('.')), Vec::new())));
+                let next = "Read it again. If it is right, write the reason behind it: because=\"...\"";
+                return Ok(Err((format!("{why}. {next}"), Vec::new())));
             }
             Err(trouble) => return Err(trouble),
         };

@@ -121,7 +121,7 @@ fn take(context: &mut Context<'_>, practice: &Practice, note: &mut Note) -> Outc
     };
     let words = context.matches.get_many::<String>("carry").into_iter().flatten();
     let parts: Vec<CarriedPart> = words.filter_map(|word| CarriedPart::from_word(word)).collect();
-    carry(&entries, note.visit, &parts, &mut data)?;
+    carry(practice, &entries, note.visit, &parts, &mut data)?;
     let before = data.clone();
     if let Some(fields) = data.as_object_mut() {
         complete(fields, note.visit, &inside, &practice.session.me.code);
@@ -222,7 +222,9 @@ fn finish(
 ) -> Outcome<Exit> {
     let form = form("note")?.form;
     read("visit", &note.data)?;
-    let mut read_back = note_words::read_back(&form, &note.data);
+    // Whose note it is stands first: the chart may have been taken from the visit that is open.
+    let mut read_back = vec![format!("Chart {}, {}", note.face.chart_no, note.face.identity.legal_name)];
+    read_back.extend(note_words::read_back(&form, &note.data));
     let flags = found.iter().filter(|r| r.level == Level::Flag);
     read_back.extend(flags.map(|r| format!("Will be marked for ever: {}", r.words)));
     keep(practice, &mut note)?;

@@ -126,7 +126,7 @@ fn weight(review: &mut Review<'_>) {
     let before = sheet.earlier.iter().rev().find_map(|visit| {
         let noted = visit.note.measures.iter().map(|line| &line.measured);
         let all = noted.chain(&visit.measures).filter(|m| m.kind == MeasureKind::Weight);
-        all.filter_map(number).last().map(|kg| (visit.at, kg))
+        all.filter_map(number).next_back().map(|kg| (visit.at, kg))
     });
     let Some((at, before)) = before else { return };
     let days = crate::record::calendar::days_between(at.local_date(), sheet.happened.start.local_date());
