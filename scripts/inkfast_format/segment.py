@@ -83,7 +83,7 @@ def pieces(data):
 
 
 def _remainder(data, at, used):
-    if used - at < HEADER_LENGTH and data[at:used].startswith(b"IF"):
+    if used - at < HEADER_LENGTH and (data[at:used].startswith(b"IF") or data[at:used] == b"I"):
         return Piece("cut-header", at, used)
     return Piece("rest", at, used)
 

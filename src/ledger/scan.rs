@@ -448,7 +448,19 @@ fn cut_or(what: DamageKind, first: &[u8], second: &[u8]) -> DamageKind {
     if zeros { DamageKind::CutShort } else { what }
 }
 
-/// True for a frame header that was cut short.
+/// True for a frame header that was cut short, be it behind its first letter.
 fn cut_short(bytes: &[u8]) -> bool {
-    bytes.len() < super::frame::HEADER && bytes.starts_with(b"IF")
+    bytes.len() < super::frame::HEADER && (bytes.starts_with(b"IF") || bytes == b"I")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::cut_short;
+
+    #[test]
+    fn a_header_may_be_cut_behind_any_of_its_bytes() {
+        let header = b"IFe1............";
+        assert!((1..super::super::frame::HEADER).all(|length| cut_short(&header[..length])));
+        assert!(!cut_short(header) && !cut_short(b"X") && !cut_short(b"IX") && !cut_short(b""));
+    }
 }
