@@ -4,11 +4,15 @@ use super::lex::{self, What};
 use super::place::{Goal, Said};
 use super::words::Meaning;
 use super::{Stop, Typed, ask_more, misplaced, no_such_name, once, refuse};
+use crate::record::decimal::Decimal;
 use crate::record::kinds::common::{Amount, Problem, Problems};
 use crate::record::kinds::screening::{MeasureKind, Measured, Phase, PlusMinus, Unit};
 use crate::record::kinds::visit::NoteMeasure;
+use crate::record::measured::table_unit;
 use crate::record::moment::Moment;
 use crate::record::notation::level::Use;
+use crate::record::reckon::units;
+use crate::record::tables::Tables;
 use crate::record::vocab::Side;
 
 const NAMES: &str = "name, unit, typed, method, instrument, position, because, retyped, structure, region";
@@ -58,35 +62,40 @@ pub fn check_measure(measured: &Measured) -> Vec<Problem> {
     problems.into_vec()
 }
 
-/// How many of a base unit one of a typed unit is; 1 in = 25.4 mm and 1 lb = 0.45359237 kg are exact.
-fn factor(base: Unit, typed: &str) -> Option<f64> {
-    Some(match (base, typed) {
-        (Unit::Mm, "mm") | (Unit::Cm, "cm") | (Unit::Kg, "kg") | (Unit::Percent, "%") => 1.0,
-        (Unit::Deg, "deg" | "\u{b0}") | (Unit::Celsius, "c" | "\u{b0}c") | (Unit::PerMinute, "bpm") => 1.0,
-        (Unit::Seconds, "s" | "sec") => 1.0,
-        (Unit::Mm, "cm") => 10.0,
-        (Unit::Mm, "in") => 25.4,
-        (Unit::Cm, "m") => 100.0,
-        (Unit::Cm, "mm") => 0.1,
-        (Unit::Cm, "in") => 2.54,
-        (Unit::Kg, "lb" | "lbs") => 0.453_592_37,
-        _ => return None,
-    })
+/// The word the tables have for a unit as it is typed in a line.
+fn spelled(typed: &str) -> &str {
+    match typed {
+        "\u{b0}" => "deg",
+        "c" | "\u{b0}c" => "deg C",
+        "bpm" => "/min",
+        "s" | "sec" => "seconds",
+        "lbs" => "lb",
+        other => other,
+    }
+}
+
+/// How many of a base unit one of a typed unit is.
+fn factor(typed: &str, base: Unit) -> Option<Decimal> {
+    let values = &Tables::shipped().ok()?.trade.limit_pairs.values;
+    match typed {
+        // Heights are told in meters; nothing in the tables is.
+        "m" => units::factor("cm", table_unit(base), values)?.times(Decimal::from(100)),
+        typed => units::factor(spelled(typed), table_unit(base), values),
+    }
 }
 
 /// The value in the base unit, to a hundredth.
 fn in_base(value: &str, typed: &str, base: Unit) -> Option<String> {
-    let number: f64 = value.parse().ok()?;
+    let number: Decimal = value.parse().ok()?;
     let typed = typed.to_lowercase();
     let converted = match (base, typed.as_str()) {
-        (Unit::Celsius, "f" | "\u{b0}f") => (number - 32.0) * 5.0 / 9.0,
-        _ => number * factor(base, &typed)?,
+        (Unit::Celsius, "f" | "\u{b0}f") => {
+            let above = number.minus(Decimal::from(32))?.times(Decimal::from(5))?;
+            above.divided(Decimal::from(9), 2)?
+        }
+        _ => number.times(factor(&typed, base)?)?,
     };
-    if converted == number {
-        return Some(value.to_owned());
-    }
-    let text = format!("{converted:.2}");
-    Some(text.trim_end_matches('0').trim_end_matches('.').to_owned())
+    Some(if converted == number { value.to_owned() } else { converted.rounded(2).to_string() })
 }
 
 #[derive(Default)]
@@ -271,5 +280,38 @@ fn amount(text: &str) -> Result<Amount, Stop> {
     match text.parse() {
         Ok(amount) if lex::is_plain(text) => Ok(amount),
         _ => refuse("value-cannot-be", "this value can't be: read and type it again"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn typed_units_become_the_usual_one_to_a_hundredth() {
+        for (value, typed, base, expected) in [
+            ("1.5", "in", Unit::Mm, Some("38.1")),
+            ("4.1", "cm", Unit::Mm, Some("41")),
+            ("70", "in", Unit::Cm, Some("177.8")),
+            ("1.78", "m", Unit::Cm, Some("178")),
+            ("150", "lbs", Unit::Kg, Some("68.04")),
+            ("150", "LB", Unit::Kg, Some("68.04")),
+            ("98.6", "F", Unit::Celsius, Some("37")),
+            ("0", "f", Unit::Celsius, Some("-17.78")),
+            ("37.2", "C", Unit::Celsius, Some("37.2")),
+            ("60", "\u{b0}", Unit::Deg, Some("60")),
+            ("64", "bpm", Unit::PerMinute, Some("64")),
+            ("97", "%", Unit::Percent, Some("97")),
+            ("12", "sec", Unit::Seconds, Some("12")),
+            // A zero that was typed stays as typed.
+            ("38.10", "mm", Unit::Mm, Some("38.10")),
+            ("150", "lb", Unit::Cm, None),
+            ("5", "m", Unit::Kg, None),
+            ("5", "mm", Unit::Kg, None),
+            ("5", "kg", Unit::Deg, None),
+            ("3", "min", Unit::Seconds, None),
+        ] {
+            assert_eq!(in_base(value, typed, base).as_deref(), expected, "{value} {typed} as {base}");
+        }
     }
 }
