@@ -127,6 +127,25 @@ fn number(json: &str) -> String {
     serde_json::from_str::<Value>(json).unwrap()["entry"].as_u64().unwrap().to_string()
 }
 
+/// `unix(7)` of the Linux manual: `sun_path` holds 108 bytes, so a socket in a deep folder needs another
+/// way of naming it.
+#[test]
+fn a_runtime_folder_with_a_very_long_path_serves_too() {
+    let desk = Desk::set_up();
+    let deep = desk.path(&"a-long-name/".repeat(12));
+    std::fs::create_dir_all(&deep).unwrap();
+    assert!(deep.as_os_str().len() > 140);
+    let ask = |words: &str| {
+        let mut command = desk.command(env!("CARGO_BIN_EXE_inkfast"), words);
+        command.env("XDG_RUNTIME_DIR", &deep).output().unwrap()
+    };
+    let out = ask("unlock --as IV --passphrase-file pw");
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    assert!(ask("patient list").status.success());
+    assert!(ask("lock").status.success());
+    assert_eq!(ask("patient list").status.code(), Some(5));
+}
+
 #[test]
 fn the_short_number_is_asked_again_to_sign_and_wrong_ones_lock() {
     let desk = Desk::set_up();

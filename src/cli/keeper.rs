@@ -16,7 +16,8 @@ use crate::seal::identity::StaffIdentity;
 use crate::trouble::{Kind, Outcome, Trouble};
 use pin::Pin;
 use serde::{Deserialize, Serialize};
-use std::io::{Read, Write};
+use std::io::{self, BufRead, BufReader, Read, Write};
+use std::os::fd::AsRawFd;
 use std::os::unix::fs::{DirBuilderExt, MetadataExt};
 use std::os::unix::net::UnixStream;
 use std::os::unix::process::CommandExt;
@@ -88,13 +89,28 @@ pub fn socket(place: &Place) -> PathBuf {
     let base = std::env::var_os("XDG_RUNTIME_DIR")
         .filter(|v| !v.is_empty())
         .map_or_else(state_folder, |d| PathBuf::from(d).join("inkfast"));
-    // Socket paths are short by law of the system, so the origin is cut to what still tells stores apart.
+    // What still tells stores apart, and short: see `reach`.
     let label: String = place.key.name().chars().rev().take(16).collect();
     base.join(format!("{label}.sock"))
 }
 
+/// Binds to, or connects to, a socket. The system takes only addresses of about a hundred bytes, so
+/// one in a deep folder is named by way of its opened folder.
+fn reach<T>(path: &Path, with: impl FnOnce(&Path) -> io::Result<T>) -> io::Result<T> {
+    const SHORT: usize = 100;
+    if path.as_os_str().len() <= SHORT {
+        return with(path);
+    }
+    let folder = std::fs::File::open(crate::world::folder_of(path))?;
+    let name = path.file_name().unwrap_or_default();
+    with(&Path::new("/proc/self/fd").join(folder.as_raw_fd().to_string()).join(name))
+}
+
 fn ask(place: &Place, words: &str) -> Option<Zeroizing<String>> {
-    let mut stream = UnixStream::connect(socket(place)).ok().filter(|s| guarded::same_user(s))?;
+    let mut stream = reach(&socket(place), |at| UnixStream::connect(at)).ok()?;
+    if !guarded::same_user(&stream) {
+        return None;
+    }
     stream.set_read_timeout(Some(Duration::from_secs(20))).ok()?;
     stream.write_all(words.as_bytes()).ok()?;
     stream.shutdown(std::net::Shutdown::Write).ok()?;
@@ -161,7 +177,7 @@ pub fn only_add(place: &Place) -> Outcome<bool> {
 /// When the system refuses it; the store then stays locked.
 pub fn start(place: &Place, begin: &Begin) -> Outcome<bool> {
     lock(place);
-    let trouble = |e: std::io::Error| {
+    let trouble = |e: io::Error| {
         Trouble::new(
             Kind::Disk,
             format!("Could not keep the store unlocked: {e}."),
@@ -186,16 +202,21 @@ pub fn start(place: &Place, begin: &Begin) -> Outcome<bool> {
     if let Some(mut pipe) = child.stdin.take() {
         pipe.write_all(&handed).map_err(trouble)?;
     }
-    // It says one word when it listens, so that the next command finds it.
-    let mut ready = [0u8; 1];
-    match child.stdout.take().map(|mut out| out.read_exact(&mut ready)) {
-        Some(Ok(())) => Ok(ready == *b"m"),
-        _ => Err(trouble(std::io::Error::other("the keeper did not start"))),
+    // It says one word when it listens, so that the next command finds it; or why it does not.
+    let mut said = Vec::new();
+    if let Some(out) = child.stdout.take() {
+        BufReader::new(out.take(MOST)).read_until(b'\n', &mut said).map_err(trouble)?;
+    }
+    match said.trim_ascii_end() {
+        process::LISTENS_LOCKED => Ok(true),
+        process::LISTENS => Ok(false),
+        b"" => Err(trouble(io::Error::other("the keeper did not start"))),
+        why => Err(trouble(io::Error::other(String::from_utf8_lossy(why)))),
     }
 }
 
 /// A folder that is this user's alone.
-fn private_folder(folder: &Path) -> std::io::Result<()> {
+fn private_folder(folder: &Path) -> io::Result<()> {
     std::fs::DirBuilder::new().recursive(true).mode(0o700).create(folder)?;
     let about = std::fs::metadata(folder)?;
     let mine = about.uid() == rustix::process::geteuid().as_raw();
@@ -203,5 +224,5 @@ fn private_folder(folder: &Path) -> std::io::Result<()> {
         return Ok(());
     }
     let open = format!("{} is open to others; close it with: chmod 700", folder.display());
-    Err(std::io::Error::other(open))
+    Err(io::Error::other(open))
 }

@@ -62,24 +62,42 @@ enum Then {
     End,
 }
 
-/// Runs as the keeper, on what it reads from standard input.
+/// The line it prints when it listens and its memory stays out of the swap space.
+pub const LISTENS_LOCKED: &[u8] = b"m";
+/// The line it prints when it listens, and its memory may be swapped out.
+pub const LISTENS: &[u8] = b"s";
+
+/// Runs as the keeper, on what it reads from standard input. Whoever started it is told in one line
+/// that it listens, or why it does not.
 ///
 /// # Errors
 /// When the system refuses the socket.
 pub fn run(path: &Path) -> io::Result<()> {
     let locked = guarded::close_up();
-    let mut begin: Begin = from_stdin()?;
+    let begun = begin(path);
+    let mut out = io::stdout();
+    match &begun {
+        Ok(_) => out.write_all(if locked { LISTENS_LOCKED } else { LISTENS })?,
+        Err(why) => write!(out, "{}", why.to_string().replace('\n', " "))?,
+    }
+    out.write_all(b"\n")?;
+    let (begin, listener) = begun?;
+    keep(path, begin, &listener)
+}
+
+fn begin(path: &Path) -> io::Result<(Begin, UnixListener)> {
+    let begin = from_stdin()?;
+    Ok((begin, listen(path)?))
+}
+
+fn keep(path: &Path, mut begin: Begin, listener: &UnixListener) -> io::Result<()> {
     let held = Held::Open(Zeroizing::new(std::mem::take(&mut begin.identity)));
-    let listener = listen(path)?;
     let mine = std::fs::symlink_metadata(path)?.ino();
     let login = guarded::login();
-    let mut out = io::stdout();
-    out.write_all(if locked { b"m" } else { b"s" })?;
-    out.flush()?;
     let mut keeper = Keeper { begin, held, idle: Idle::now(), world: World::real() };
     loop {
         let left = keeper.left().min(LOOK_EVERY);
-        match guarded::wait(&listener, login.as_ref(), left)? {
+        match guarded::wait(listener, login.as_ref(), left)? {
             Woken::LoginOver => break,
             Woken::Caller => {
                 if let Ok((stream, _)) = listener.accept()
@@ -112,7 +130,7 @@ fn from_stdin() -> io::Result<Begin> {
 fn listen(path: &Path) -> io::Result<UnixListener> {
     let _ = std::fs::remove_file(path);
     // The folder is its owner's alone, so nobody gets in before the socket's own mode is set.
-    let listener = UnixListener::bind(path)?;
+    let listener = super::reach(path, |at| UnixListener::bind(at))?;
     std::fs::set_permissions(path, std::fs::Permissions::from_mode(0o600))?;
     Ok(listener)
 }
