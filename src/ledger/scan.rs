@@ -448,9 +448,10 @@ fn cut_or(what: DamageKind, first: &[u8], second: &[u8]) -> DamageKind {
     if zeros { DamageKind::CutShort } else { what }
 }
 
-/// True for a frame header that was cut short, be it behind its first letter.
+/// True for a frame header that was cut short: it agrees with one as far as it goes.
 fn cut_short(bytes: &[u8]) -> bool {
-    bytes.len() < super::frame::HEADER && (bytes.starts_with(b"IF") || bytes == b"I")
+    let agrees = bytes.iter().zip(b"IF").all(|(byte, letter)| byte == letter);
+    !bytes.is_empty() && bytes.len() < super::frame::HEADER && agrees
 }
 
 #[cfg(test)]
