@@ -3,116 +3,17 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // In a test a panic is the report.
 
-use serde_json::Value;
-use std::path::{Path, PathBuf};
-use std::process::{Command, Output, Stdio};
+#[path = "common/desk.rs"]
+mod desk;
 
-/// A desk: a folder with a store, a runtime folder of its own, and the commands run in it.
-struct Desk {
-    dir: tempfile::TempDir,
-}
-
-impl Desk {
-    fn set_up() -> Desk {
-        let desk = Desk { dir: tempfile::tempdir().unwrap() };
-        std::fs::create_dir(desk.path("run")).unwrap();
-        desk.write("pw", "fourteen hemp lane\n");
-        desk.write("other", "quite another passphrase\n");
-        let made = desk.run(&[
-            "init",
-            "--new-passphrase-file",
-            "pw",
-            "--code",
-            "IV",
-            "--name",
-            "Ingrith Valsamo",
-            "--role",
-            "chiropractor",
-            "--techniques",
-            "examination,soft-tissue,mobilization,thrust,intraoral",
-            "--licence",
-            "LM-C-0417",
-            "--licence-last-day",
-            "2099-12-31",
-            "--practice",
-            "The Ropewalk Rooms",
-            "--address",
-            "14 Hemp Lane, Pellmere",
-            "--territory",
-            "Lower Marl",
-            "--clock",
-            "UTC-5, summer time -4",
-            "--example-rules",
-        ]);
-        assert_eq!(code(&made), 0, "{}", text(&made));
-        desk
-    }
-
-    fn path(&self, name: &str) -> PathBuf {
-        self.dir.path().join(name)
-    }
-
-    fn write(&self, name: &str, words: &str) {
-        std::fs::write(self.path(name), words).unwrap();
-    }
-
-    fn command(&self, args: &[&str]) -> Command {
-        let mut command = Command::new(env!("CARGO_BIN_EXE_inkfast"));
-        command
-            .args(args)
-            .current_dir(self.dir.path())
-            .env("INKFAST_STORE", "store")
-            .env("XDG_STATE_HOME", self.path("state"))
-            .env("XDG_RUNTIME_DIR", self.path("run"))
-            .env_remove("INKFAST_AS")
-            .env_remove("INKFAST_OUTSIDE")
-            .env_remove("INKFAST_STATION")
-            .stdin(Stdio::null());
-        command
-    }
-
-    fn run(&self, args: &[&str]) -> Output {
-        self.command(args).output().unwrap()
-    }
-
-    /// Runs a command that must be done.
-    fn ok(&self, args: &[&str]) -> String {
-        let output = self.run(args);
-        assert_eq!(code(&output), 0, "{args:?}\n{}", text(&output));
-        String::from_utf8(output.stdout).unwrap()
-    }
-
-    /// Runs a command that must be done, with its result as JSON.
-    fn json(&self, args: &[&str]) -> Value {
-        let args: Vec<&str> = args.iter().copied().chain(["--json"]).collect();
-        serde_json::from_str(&self.ok(&args)).unwrap()
-    }
-
-    /// The number of the entry a recording command made.
-    fn entry(&self, args: &[&str]) -> String {
-        self.json(args)["entry"].as_u64().unwrap().to_string()
-    }
-}
-
-impl Drop for Desk {
-    fn drop(&mut self) {
-        let _ = self.run(&["lock"]);
-    }
-}
-
-fn code(output: &Output) -> i32 {
-    output.status.code().unwrap_or(-1)
-}
-
-fn text(output: &Output) -> String {
-    format!("{}{}", String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr))
-}
+use desk::{Desk, code, text};
+use std::path::Path;
 
 const CHART: &str = "PM-0112";
 
 #[test]
 fn the_main_job_from_set_up_to_a_stranger_s_check() {
-    let desk = Desk::set_up();
+    let desk = Desk::locked();
     desk.ok(&["unlock", "--as", "IV", "--passphrase-file", "pw"]);
     desk.ok(&[
         "patient",
@@ -290,7 +191,7 @@ fn the_main_job_from_set_up_to_a_stranger_s_check() {
         "--not-told-because",
         "still to be told",
     ]);
-    desk.write("report.txt", "No fracture.\n");
+    desk.secret("report.txt", "No fracture.\n");
     desk.ok(&[
         "attach",
         CHART,
@@ -320,7 +221,7 @@ fn the_main_job_from_set_up_to_a_stranger_s_check() {
         assert!(shown.contains(words), "{words}\n{shown}");
     }
     let identity = inkfast::seal::age_file::Identity::generate();
-    desk.write("who.txt", &format!("{}\n", identity.to_text().as_str()));
+    desk.secret("who.txt", &format!("{}\n", identity.to_text().as_str()));
     let released = desk.json(&[
         "release",
         CHART,
@@ -353,7 +254,8 @@ fn the_main_job_from_set_up_to_a_stranger_s_check() {
 
 #[test]
 fn bad_input_gets_a_clear_error_and_loses_nothing() {
-    let desk = Desk::set_up();
+    let desk = Desk::locked();
+    desk.secret("other", "quite another passphrase\n");
     let refused = |args: &[&str], exit: i32, words: &str| {
         let output = desk.run(args);
         assert_eq!(code(&output), exit, "{args:?}\n{}", text(&output));
@@ -367,12 +269,12 @@ fn bad_input_gets_a_clear_error_and_loses_nothing() {
     desk.ok(&["unlock", "--as", "IV", "--passphrase-file", "pw"]);
     refused(&["print", "PM-9999", "--why", "review"], 2, "No chart with this number");
     refused(&["patient", "open"], 4, "--chart-no");
-    desk.write("bad.json", "{ \"chart_no\": ");
+    desk.secret("bad.json", "{ \"chart_no\": ");
     refused(&["patient", "open", "--data", "bad.json"], 4, "JSON");
     refused(&["patient", "open", "--chart-no", "PM-1", "--name", "A", "--born", "2025-02-30"], 4, "date");
     refused(&["verify", "nowhere"], 2, "neither a store nor a package");
     refused(&["may", "--facts", "nowhere.json"], 2, "Could not read");
-    desk.write("facts.json", "{}");
+    desk.secret("facts.json", "{}");
     refused(&["may", "--facts", "facts.json"], 4, "facts document");
     refused(&["rules", "adopt", "bad.json"], 4, "can't be adopted");
     refused(

@@ -13,6 +13,13 @@ pub struct Desk {
 impl Desk {
     /// Sets up the practice and unlocks it as its owner.
     pub fn set_up() -> Desk {
+        let desk = Desk::locked();
+        desk.ok(&["unlock", "--as", "IV", "--passphrase-file", "pw"]);
+        desk
+    }
+
+    /// Sets up the practice; nobody is unlocked.
+    pub fn locked() -> Desk {
         let desk = Desk { dir: tempfile::tempdir().unwrap() };
         std::fs::create_dir(desk.path("run")).unwrap();
         desk.secret("pw", "fourteen hemp lane\n");
@@ -24,7 +31,6 @@ impl Desk {
             "--address", "14 Hemp Lane, Pellmere", "--territory", "Lower Marl",
             "--clock", "UTC-5, summer time -4", "--example-rules",
         ]);
-        desk.ok(&["unlock", "--as", "IV", "--passphrase-file", "pw"]);
         desk
     }
 
