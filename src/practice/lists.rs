@@ -4,8 +4,9 @@
 //! number, a name, what is due and when. What the role does not open is not guessed at.
 
 use super::open::{Entry, Practice};
+use crate::record::calendar::{Holidays, last_working_day, with_weekday};
 use crate::record::kinds::{Data, title};
-use crate::record::moment::{Date, plain_date};
+use crate::record::moment::Date;
 use crate::record::open_items::{ChartSeen, ItemKind, KINDS, OpenItem, Rules, Seen, open_items, sort};
 use crate::trouble::Outcome;
 use std::collections::BTreeMap;
@@ -90,22 +91,13 @@ fn by_heading(items: Vec<&Listed>) -> Vec<Section<'_>> {
     sections
 }
 
-/// A day with its weekday: `Fri 07 Mar 2025`.
-pub fn weekday_date(day: Date) -> String {
-    const DAYS: [&str; 7] = ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"];
-    let index = usize::try_from(day.weekday().to_monday_zero_offset()).unwrap_or_default();
-    format!("{} {}", DAYS.get(index).copied().unwrap_or_default(), plain_date(day))
-}
-
 /// A day something is due, for people; with the last working day before where it falls on a weekend.
 pub fn due_words(due: Date) -> String {
-    let back = match due.weekday().to_monday_zero_offset() {
-        5 => 1,
-        6 => 2,
-        _ => return weekday_date(due),
-    };
-    let before = due.checked_sub(jiff::Span::new().days(back)).unwrap_or(due);
-    format!("{} (last working day before: {})", weekday_date(due), weekday_date(before))
+    let before = last_working_day(due, &Holidays::new());
+    match before == due {
+        true => with_weekday(due),
+        false => format!("{} (last working day before: {})", with_weekday(due), with_weekday(before)),
+    }
 }
 
 /// Everything open on a day: in one chart (by its tag), or in all.
@@ -264,7 +256,7 @@ mod tests {
     fn days_carry_their_weekday() {
         // 30 days after Friday 31 January 2025 (45 CFR 164.524(b)(2)) is a Sunday.
         let sunday = parse_date("2025-03-02").unwrap();
-        assert_eq!(weekday_date(sunday), "Sun 02 Mar 2025");
+        assert_eq!(with_weekday(sunday), "Sun 02 Mar 2025");
         assert_eq!(due_words(sunday), "Sun 02 Mar 2025 (last working day before: Fri 28 Feb 2025)");
         assert_eq!(due_words(parse_date("2025-03-03").unwrap()), "Mon 03 Mar 2025");
     }

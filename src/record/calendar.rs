@@ -10,10 +10,11 @@ use std::collections::BTreeSet;
 pub type Holidays = BTreeSet<Date>;
 
 /// What 29 February plus whole years is in a common year.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum LeapDay {
-    /// 1 March: the later day.
+    /// 1 March: the later day, as where nothing else is said.
+    #[default]
     Mar1,
     /// 28 February: the earlier day.
     Feb28,

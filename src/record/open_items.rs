@@ -10,6 +10,7 @@ mod dealings;
 #[cfg(test)]
 mod tests;
 
+use super::calendar::days_from;
 use super::coverage::facts::Policy;
 use super::kinds::common::Day;
 use super::kinds::identity::ChartStatus;
@@ -250,12 +251,12 @@ impl Looked<'_> {
     }
 }
 
-/// So many days after a day; the day itself where the calendar ends.
+/// So many days after a day.
 fn after(day: Date, days: u32) -> Date {
-    day.checked_add(jiff::Span::new().days(i64::from(days))).unwrap_or(day)
+    days_from(day, i64::from(days))
 }
 
 /// So many days before a day.
 fn days_before(day: Date, days: u32) -> Date {
-    day.checked_sub(jiff::Span::new().days(i64::from(days))).unwrap_or(day)
+    days_from(day, -i64::from(days))
 }

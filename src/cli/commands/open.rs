@@ -5,7 +5,8 @@ use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
 use crate::cli::table::{indented, shown, width};
 use crate::practice::chart::find;
-use crate::practice::lists::{Section, gather, weekday_date};
+use crate::practice::lists::{Section, gather};
+use crate::record::calendar::with_weekday;
 use crate::record::moment::Date;
 use crate::trouble::Outcome;
 use clap::{Arg, Command};
@@ -32,7 +33,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         return Ok(Exit::Done);
     }
     let (overdue, rest) = list.sections();
-    let mut lines = vec![format!("{}: everything open", weekday_date(day))];
+    let mut lines = vec![format!("{}: everything open", with_weekday(day))];
     for (heading, sections) in [("OVERDUE", overdue), ("NOT OVERDUE", rest)] {
         if !sections.is_empty() {
             lines.push(format!("\n{heading}"));

@@ -4,8 +4,9 @@ use crate::cli::clock::Now;
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
 use crate::cli::table::{Table, shown, width};
-use crate::practice::lists::{List, Listed, Section, due_words, gather, weekday_date};
+use crate::practice::lists::{List, Listed, Section, due_words, gather};
 use crate::practice::open::Practice;
+use crate::record::calendar::with_weekday;
 use crate::record::kinds::common::Day;
 use crate::record::moment::Date;
 use crate::record::open_items::ItemKind;
@@ -141,7 +142,7 @@ pub fn item_output(listed: &Listed, day: Date) -> ItemOutput {
 }
 
 fn text(list: &List) -> String {
-    let mut lines = vec![format!("{}: what matters today", weekday_date(list.day))];
+    let mut lines = vec![format!("{}: what matters today", with_weekday(list.day))];
     if !list.expected.is_empty() {
         lines.push("\nEXPECTED TODAY".to_string());
         for one in &list.expected {
@@ -185,7 +186,7 @@ pub fn due(listed: &Listed, day: Date) -> String {
         None => "no day set".to_string(),
         Some(due) if due.0 == day => "today".to_string(),
         // Whoever is late anyway is not helped by the working day before.
-        Some(due) if due.0 < day => weekday_date(due.0),
+        Some(due) if due.0 < day => with_weekday(due.0),
         Some(due) => due_words(due.0),
     }
 }
@@ -226,7 +227,7 @@ fn write_sheet(context: &mut Context<'_>, practice: &Practice, list: &List, file
         words: String::new(),
     });
     let sheet = DaySheet {
-        day: weekday_date(list.day),
+        day: with_weekday(list.day),
         printed: format!("printed {} by {}", practice.now().plain(), practice.session.me.code),
         expected: expected.collect(),
         overdue: parts(overdue),

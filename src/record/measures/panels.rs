@@ -2,6 +2,7 @@
 //! other, and which measures a line may join.
 
 use super::{Key, MarkKind, Measures, Series, Source, What};
+use crate::record::calendar::days_between;
 use crate::record::decimal::Decimal;
 use crate::record::kinds::screening::{MeasureKind, Unit};
 use crate::record::moment::Date;
@@ -91,11 +92,6 @@ pub fn columns(measures: &Measures) -> Vec<Column> {
             Column { day, since, measured: measured.contains(&day) }
         })
         .collect()
-}
-
-/// Days from one day to another.
-pub fn days_between(from: Date, to: Date) -> i64 {
-    (to - from).get_days().into()
 }
 
 /// The panels, top to bottom. A series that no panel shows stands in the tables alone.

@@ -1,22 +1,12 @@
 //! The topic age: whole years, the day an age is attained, and who is a minor.
 
 use super::{ReckonError, input, output};
+use crate::record::calendar::{self, LeapDay, years_after};
 use crate::record::kinds::common::Day;
 use crate::record::moment::{Date, plain_date};
 use crate::record::tables::Tables;
-use serde::{Deserialize, Serialize};
+use serde::Deserialize;
 use serde_json::{Value, json};
-
-/// The day people born on 29 February come of age in a common year.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum LeapDay {
-    /// 1 March, as where nothing else is said.
-    #[default]
-    Mar1,
-    /// 28 February.
-    Feb28,
-}
 
 /// A question about age.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -55,22 +45,14 @@ pub enum Question {
 
 /// The day an age is attained: the start of that anniversary of birth. None beyond the calendar.
 pub fn attained_on(born: Date, years: u16, leap_day: LeapDay) -> Option<Date> {
-    let year = born.year().checked_add_unsigned(years)?;
-    match (Date::new(year, born.month(), born.day()), leap_day) {
-        (Ok(day), _) => Some(day),
-        // Only 29 February is missing from a year.
-        (Err(_), LeapDay::Mar1) => Date::new(year, 3, 1).ok(),
-        (Err(_), LeapDay::Feb28) => Date::new(year, 2, 28).ok(),
-    }
+    let last = i32::from(Date::MAX.year());
+    let within = i32::from(born.year()) + i32::from(years) <= last;
+    within.then(|| years_after(born, u32::from(years), leap_day))
 }
 
 /// Whole years of age on a day; none before birth.
 pub fn age_on(born: Date, on: Date, leap_day: LeapDay) -> Option<u16> {
-    let years = u16::try_from(on.year().checked_sub(born.year())?).ok()?;
-    match attained_on(born, years, leap_day) {
-        Some(day) if day <= on => Some(years),
-        _ => years.checked_sub(1),
-    }
+    u16::try_from(calendar::age_on(born, on, leap_day)).ok()
 }
 
 /// Whether a person is below the age of majority on a day. Before birth there is nobody to ask about.

@@ -1,8 +1,9 @@
 //! What cannot be signed as it stands. The layout's own checks are asked first; what takes the chart and the
 //! roster to see is looked at here.
 
-use super::sheet::{age_on, alert_numbers};
+use super::sheet::alert_numbers;
 use super::{About, Review, ReviewId as R};
+use crate::record::calendar::{LeapDay, age_on};
 use crate::record::envelope::{Meaning, Person, Record, Signature};
 use crate::record::kinds::{Data, Level, Problem};
 use crate::record::vocab::Technique;
@@ -113,7 +114,7 @@ fn guardians(review: &mut Review<'_>) {
         if person.relation.trim().eq_ignore_ascii_case("self") || (same_name && same_birth) {
             review.add(R::GuardianIsPatient, about());
         }
-        if person.birth_date.is_some_and(|born| age_on(born.0, sheet.day()) < majority) {
+        if person.birth_date.is_some_and(|born| age_on(born.0, sheet.day(), LeapDay::Mar1) < majority) {
             review.add(R::GuardianIsMinor, about());
         }
     }
