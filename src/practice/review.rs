@@ -16,19 +16,19 @@ use crate::trouble::{Kind, Outcome, Trouble};
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Looks the drafted note of a visit through.
+/// Looks the drafted note of a visit through, beside the entries of its chart.
 ///
 /// # Errors
-/// When the chart can't be read or opened in full, the draft is not one of a note, or the rules can't be used.
+/// When the chart can't be opened in full, the draft is not one of a note, or the rules can't be used.
 pub fn remarks(
     practice: &Practice,
-    tag: &str,
+    entries: &[Entry],
     visit: u64,
     data: &Value,
     happened: Happened,
 ) -> Outcome<Vec<Remark>> {
     let rules = practice.rulebook()?;
-    Ok(review(&sheet(practice, tag, visit, data, happened)?, &rules))
+    Ok(review(&sheet(practice, entries, visit, data, happened)?, &rules))
 }
 
 /// Gathers what a review looks at.
@@ -37,7 +37,7 @@ pub fn remarks(
 /// As [`remarks`].
 pub fn sheet(
     practice: &Practice,
-    tag: &str,
+    entries: &[Entry],
     visit: u64,
     data: &Value,
     happened: Happened,
@@ -48,8 +48,7 @@ pub fn sheet(
             "Give that part again, then look at the list once more.",
         )
     })?;
-    let entries = practice.chart(tag)?;
-    let chart = Chart::read(&entries)?;
+    let chart = Chart::read(entries)?;
     let me = practice.session.me.code.clone();
     let mut sheet = VisitSheet::bare(practice.now(), &me, happened, note);
     let day = sheet.day();

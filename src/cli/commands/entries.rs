@@ -4,6 +4,7 @@
 use super::CliCommand;
 use super::correct::check_addendum;
 use super::joined::say_joined;
+use super::visit::visit_in;
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
@@ -14,7 +15,7 @@ use crate::practice::open::{Entry, Practice};
 use crate::practice::visit::open_visit;
 use crate::record::envelope::RefWhy;
 use crate::record::kinds::{Class, class_of};
-use crate::trouble::{Kind, Outcome, Trouble};
+use crate::trouble::{Outcome, Trouble};
 use clap::{Arg, ArgMatches, Command};
 use serde_json::{Map, Value, json};
 
@@ -171,15 +172,10 @@ fn run_one(context: &mut Context<'_>, command: &EntryCommand) -> Outcome<Exit> {
         }
     };
     let entries = tag.as_deref().map(|t| practice.chart(t)).transpose()?.unwrap_or_default();
-    let visit = open_visit(&entries);
-    if command.place == Visit && visit.is_none() {
-        return Err(Trouble::new(
-            Kind::Refused,
-            "No visit is open in this chart.",
-            "Nothing was recorded.",
-            "Open it with `inkfast visit open CHART`, then do this again.",
-        ));
-    }
+    let visit = match command.place {
+        Visit => Some(visit_in(&entries)?),
+        _ => open_visit(&entries),
+    };
     let recording = Recording {
         form: asks.form.clone(),
         kind: asks.kind,

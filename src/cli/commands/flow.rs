@@ -9,6 +9,7 @@ pub use withdraw::{run as withdraw, withdraw_command};
 
 use super::entries::{check_pointers, complete, form, known, pointers};
 use super::lines::note_draft;
+use super::visit::visit_in;
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
@@ -16,17 +17,18 @@ use crate::cli::forms::Asks;
 use crate::cli::record::{Recording, add_happened_args, done, happened, record};
 use crate::practice::chart::ChartFace;
 use crate::practice::open::{Entry, Practice};
-use crate::practice::visit::{open_pauses, open_visit};
+use crate::practice::visit::open_pauses;
 use crate::record::envelope::Happened;
 use crate::record::kinds::visit::{CheckQuestion, InVisitCheck};
 use crate::record::kinds::withdrawal::{AskedAnswer, PauseKind};
 use crate::record::moment::Moment;
 use crate::record::shortform::{Grammar, Short, parse};
-use crate::trouble::{Kind, Outcome, Trouble};
+use crate::trouble::{Outcome, Trouble};
 use clap::{Arg, Command};
 use line::{Whose, lacking, settle, whose};
 use serde::Serialize;
 use serde_json::{Map, Value, json};
+use std::rc::Rc;
 
 /// A line put into the draft of the visit's note, in `--json` output.
 #[derive(Serialize, schemars::JsonSchema)]
@@ -112,7 +114,7 @@ pub fn mark_command() -> Command {
 /// The short line of a command in the visit, with everything it belongs to.
 struct InVisit {
     whose: Whose,
-    entries: Vec<Entry>,
+    entries: Rc<[Entry]>,
     visit: u64,
     short: Short,
 }
@@ -120,25 +122,18 @@ struct InVisit {
 /// Reads the line, finds the visit it belongs to, and has every doubt settled.
 fn in_visit(context: &mut Context<'_>, practice: &Practice, grammar: Grammar) -> Outcome<InVisit> {
     let whose = whose(context, practice, grammar)?;
-    of_visit(context, practice, grammar, whose)
+    let entries = practice.chart(&whose.tag)?.into();
+    of_visit(context, grammar, whose, entries)
 }
 
-/// Reads the words of a line about a chart.
+/// Reads the words of a line about a chart with these entries.
 fn of_visit(
     context: &mut Context<'_>,
-    practice: &Practice,
     grammar: Grammar,
     whose: Whose,
+    entries: Rc<[Entry]>,
 ) -> Outcome<InVisit> {
-    let entries = practice.chart(&whose.tag)?;
-    let visit = open_visit(&entries).ok_or_else(|| {
-        Trouble::new(
-            Kind::Refused,
-            "No visit is open in this chart.",
-            "Nothing was recorded.",
-            "Open it with `inkfast visit open CHART`, then do this again.",
-        )
-    })?;
+    let visit = visit_in(&entries)?;
     let parsed = parse(grammar, &whose.words);
     let short = settle(context, grammar, parsed)?;
     Ok(InVisit { whose, entries, visit, short })
@@ -150,9 +145,11 @@ pub fn asked(context: &mut Context<'_>) -> Outcome<Exit> {
     let mut practice = context.adding()?;
     let whose = whose(context, &practice, Grammar::Asked)?;
     let asks = form("asked")?;
+    let entries: Rc<[Entry]> = practice.chart(&whose.tag)?.into();
     let mut lines = Vec::new();
     for words in questions(whose.words.clone()) {
-        let line = of_visit(context, &practice, Grammar::Asked, Whose { words, ..whose.clone() })?;
+        let whose = Whose { words, ..whose.clone() };
+        let line = of_visit(context, Grammar::Asked, whose, Rc::clone(&entries))?;
         let start = answer_of(&asks, &practice, &line.short);
         lines.push((line, start));
     }

@@ -2,13 +2,13 @@
 
 use super::flow::the_chart;
 use super::lines::note_draft;
-use super::visit::{chart_here_arg, visit_of};
+use super::visit::{chart_here_arg, visit_in};
 use crate::cli::context::Context;
 use crate::cli::exit::Exit;
 use crate::cli::record::{add_happened_args, happened};
 use crate::cli::table::{indented, shown, width};
 use crate::practice::chart::ChartFace;
-use crate::practice::open::Practice;
+use crate::practice::open::{Entry, Practice};
 use crate::practice::review::remarks;
 use crate::practice::visit::{complete, ended_by_now, in_visit};
 use crate::record::envelope::Happened;
@@ -53,14 +53,14 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let practice = context.practice()?;
     let named = context.text("chart");
     let face = the_chart(context, &practice, named.as_deref())?;
-    let visit = visit_of(&practice, &face)?;
-    let when = visit_time(context, &practice, &face, visit, given)?;
-    let mut data = note_draft(&practice, &face, visit, when.start)?.data;
     let entries = practice.chart(&face.tag)?;
+    let visit = visit_in(&entries)?;
+    let when = visit_time(context, &practice, &face, &entries, given)?;
+    let mut data = note_draft(&practice, &face, visit, when.start)?.data;
     if let Some(fields) = data.as_object_mut() {
         complete(fields, visit, &in_visit(&entries, visit), &practice.session.me.code);
     }
-    let found = remarks(&practice, &face.tag, visit, &data, when)?;
+    let found = remarks(&practice, &entries, visit, &data, when)?;
     show(context, visit, &found)?;
     Ok(Exit::Done)
 }
@@ -72,16 +72,17 @@ pub fn visit_time(
     context: &Context<'_>,
     practice: &Practice,
     face: &ChartFace,
-    visit: u64,
+    entries: &[Entry],
     given: Happened,
 ) -> Outcome<Happened> {
+    let visit = visit_in(entries)?;
     let opened = practice.entry_by_seq(visit)?.record.map(|record| record.happened.start);
     let Some(opened) = opened.filter(|_| context.text("happened").is_none()) else { return Ok(given) };
     if let Some(end) = given.end {
         return Ok(Happened { start: opened, end: (end >= opened).then_some(end), about: false });
     }
     let draft = note_draft(practice, face, visit, given.start)?.data;
-    let end = ended_by_now(practice, &practice.chart(&face.tag)?, visit, &draft, opened, given.start)?;
+    let end = ended_by_now(practice, entries, visit, &draft, opened, given.start)?;
     Ok(Happened { start: opened, end: (end >= opened).then_some(end), about: false })
 }
 

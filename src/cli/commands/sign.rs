@@ -4,7 +4,7 @@ use super::entries::form;
 use super::flow::the_chart;
 use super::lines::note_draft;
 use super::missing::{HeldOutput, lines, show, visit_time};
-use super::visit::{chart_here_arg, visit_of};
+use super::visit::{chart_here_arg, visit_in};
 use crate::cli::context::Context;
 use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
@@ -16,7 +16,7 @@ use crate::practice::carry::{CarriedPart, carry, looked_through};
 use crate::practice::chart::ChartFace;
 use crate::practice::drafts::Kept;
 use crate::practice::held;
-use crate::practice::open::{Draft, Practice};
+use crate::practice::open::{Draft, Entry, Practice};
 use crate::practice::review::remarks;
 use crate::practice::session::Session;
 use crate::practice::visit::{complete, in_visit};
@@ -61,6 +61,8 @@ pub fn command() -> Command {
 /// A note on its way to its signature.
 struct Note {
     face: ChartFace,
+    /// The chart, read once: nothing is added to it before the signature.
+    entries: Vec<Entry>,
     visit: u64,
     when: Happened,
     kept: Kept,
@@ -75,10 +77,12 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let mut practice = context.writing()?;
     let named = context.text("chart");
     let face = the_chart(context, &practice, named.as_deref())?;
-    let visit = visit_of(&practice, &face)?;
-    let when = visit_time(context, &practice, &face, visit, given)?;
+    let entries = practice.chart(&face.tag)?;
+    let visit = visit_in(&entries)?;
+    let when = visit_time(context, &practice, &face, &entries, given)?;
     let kept = note_draft(&practice, &face, visit, when.start)?;
-    let mut note = Note { face, visit, when, data: kept.data.clone(), kept, computed: Vec::new() };
+    let data = kept.data.clone();
+    let mut note = Note { face, entries, visit, when, data, kept, computed: Vec::new() };
     take(context, &practice, &mut note)?;
     // A note that was held and not touched since ends when it was held, and was read back then.
     let held = held::held(&practice, &note.face.tag, &note.data)?;
@@ -102,8 +106,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
 /// Takes what was given with flags and files, and what the program works out itself; at a terminal with
 /// `--all-questions`, everything else too.
 fn take(context: &mut Context<'_>, practice: &Practice, note: &mut Note) -> Outcome<()> {
-    let entries = practice.chart(&note.face.tag)?;
-    let inside = in_visit(&entries, note.visit);
+    let inside = in_visit(&note.entries, note.visit);
     let mut start = note.data.clone();
     if let Some(fields) = start.as_object_mut() {
         let sort = if inside.later { "later" } else { "first" };
@@ -121,7 +124,7 @@ fn take(context: &mut Context<'_>, practice: &Practice, note: &mut Note) -> Outc
     };
     let words = context.matches.get_many::<String>("carry").into_iter().flatten();
     let parts: Vec<CarriedPart> = words.filter_map(|word| CarriedPart::from_word(word)).collect();
-    carry(practice, &entries, note.visit, &parts, &mut data)?;
+    carry(practice, &note.entries, note.visit, &parts, &mut data)?;
     let before = data.clone();
     if let Some(fields) = data.as_object_mut() {
         complete(fields, note.visit, &inside, &practice.session.me.code);
@@ -152,7 +155,7 @@ fn keep(practice: &Practice, note: &mut Note) -> Outcome<()> {
 }
 
 fn list(practice: &Practice, note: &Note) -> Outcome<Vec<Remark>> {
-    remarks(practice, &note.face.tag, note.visit, &note.data, note.when)
+    remarks(practice, &note.entries, note.visit, &note.data, note.when)
 }
 
 /// At a terminal: shows the list, and asks every open item of it until none is left that was not asked.

@@ -9,7 +9,7 @@ use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
 use crate::cli::record::{Recording, add_happened_args, done, happened, record};
 use crate::practice::chart::{ChartFace, find};
-use crate::practice::open::Practice;
+use crate::practice::open::{Entry, Practice};
 use crate::practice::visit::open_visit;
 use crate::record::envelope::RefWhy;
 use crate::trouble::{Kind, Outcome, Trouble};
@@ -128,7 +128,12 @@ fn close(context: &mut Context<'_>) -> Outcome<Exit> {
 
 /// The visit that is open in a chart.
 pub fn visit_of(practice: &Practice, face: &ChartFace) -> Outcome<u64> {
-    open_visit(&practice.chart(&face.tag)?).ok_or_else(|| {
+    visit_in(&practice.chart(&face.tag)?)
+}
+
+/// The visit that is open among the entries of a chart.
+pub fn visit_in(entries: &[Entry]) -> Outcome<u64> {
+    open_visit(entries).ok_or_else(|| {
         Trouble::new(
             Kind::Refused,
             "No visit is open in this chart.",

@@ -23,6 +23,7 @@ mod tests;
 use super::answer::AnswerKind;
 use super::form::{Form, Question};
 use super::rows::Column;
+use std::sync::OnceLock;
 
 /// One form, the kind of entry it is for, and what it leaves to the command.
 #[derive(Debug, Clone)]
@@ -59,7 +60,10 @@ pub fn every() -> Vec<Asks> {
 
 /// The form of this name: of those in [`every`], and of those that ask for a part of a kind only.
 pub fn named(name: &str) -> Option<Asks> {
-    every().into_iter().chain(desk::short()).find(|asks| asks.name == name)
+    // Every start builds the options of every command, and each looks its form up here.
+    static FORMS: OnceLock<Vec<Asks>> = OnceLock::new();
+    let all = FORMS.get_or_init(|| every().into_iter().chain(desk::short()).collect());
+    all.iter().find(|asks| asks.name == name).cloned()
 }
 
 /// One of the lists of forms a family hands in.

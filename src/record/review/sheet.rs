@@ -1,6 +1,7 @@
 //! What a review looks at: the note as drafted, and what the chart and the register hold around it. Plain
 //! data; where a chart has nothing of a sort, the list is empty.
 
+use crate::record::calendar::{LeapDay, age_on};
 use crate::record::envelope::Happened;
 use crate::record::kinds::consent::Consent;
 use crate::record::kinds::identity::{Alert, DecisionMaker};
@@ -153,7 +154,7 @@ impl VisitSheet {
 
     /// The patient's age in whole years on the day of the visit. Born on 29 February: a year older on 1 March.
     pub fn age(&self) -> Option<i32> {
-        self.patient.born.map(|born| age_on(born, self.day()))
+        self.patient.born.map(|born| age_on(born, self.day(), LeapDay::Mar1))
     }
 
     /// A sheet with nothing around the note: what a chart without other entries gives.
@@ -185,12 +186,6 @@ impl VisitSheet {
             openings_for_reading: Vec::new(),
         }
     }
-}
-
-/// Whole years from one day to another.
-pub(super) fn age_on(born: Date, day: Date) -> i32 {
-    let had = (day.month(), day.day()) >= (born.month(), born.day());
-    i32::from(day.year()) - i32::from(born.year()) - i32::from(!had)
 }
 
 /// Reads a note that is not finished. Where the layout wants an answer and none is there yet, a blank
