@@ -349,10 +349,15 @@ pub fn reflex(grade: &str, tables: &TradeTables) -> Judged {
 /// Grades of a reflex on both sides, as typed.
 pub fn reflex_pair(left: &str, right: &str, tables: &TradeTables) -> Judged {
     let mut judged = reflex(left, tables).and(reflex(right, tables));
-    if judged.outcome != Outcome::Refuse && reflex_number(left) != reflex_number(right) {
+    if judged.outcome != Outcome::Refuse && unlike(left, right) {
         judged.add(Outcome::Ask, "left and right are unlike");
     }
     judged
+}
+
+/// True when the grades of a reflex on both sides differ by more than a plus, which changes nothing.
+pub fn unlike(left: &str, right: &str) -> bool {
+    reflex_number(left) != reflex_number(right)
 }
 
 /// A score and the maximum stated with it.

@@ -1,10 +1,11 @@
 //! What is worth a question about the visit as a whole: its times, its numbers, its words.
 
-use super::missing_care::is_vital;
+use super::missing_care::{findings, is_vital};
 use super::{About, Review, ReviewId as R};
 use crate::record::decimal::Decimal;
+use crate::record::kinds::finding::FindingKind;
 use crate::record::kinds::register::{OpeningHours, Weekday};
-use crate::record::kinds::screening::{MeasureKind, Measured, Phase};
+use crate::record::kinds::screening::{MeasureKind, Measured, Phase, PlusMinus};
 use crate::record::likeness::percent;
 use crate::record::moment::Moment;
 use crate::record::reckon::pairs;
@@ -17,6 +18,7 @@ pub(super) fn look(review: &mut Review<'_>) {
     pain_jump(review);
     jaw_sides(review);
     reflexes(review);
+    weak(review);
     weight(review);
     identical_vitals(review);
     same_as_last(review);
@@ -94,28 +96,71 @@ fn jaw_sides(review: &mut Review<'_>) {
     }
 }
 
-fn reflexes(review: &mut Review<'_>) {
-    let named: BTreeSet<String> = review
+/// Every grade of one kind, with what was tested and on which side: of the measures, and of the findings.
+fn grades(review: &Review<'_>, kind: MeasureKind, found: FindingKind) -> Vec<(String, Option<Side>, String)> {
+    let mut all: Vec<(String, Option<Side>, String)> = review
         .measures()
-        .filter(|(_, m)| m.kind == MeasureKind::Reflex)
-        .map(|(_, m)| m.name.clone().unwrap_or_default())
+        .filter(|(_, m)| m.kind == kind)
+        .filter_map(|(_, m)| Some((m.name.clone().unwrap_or_default(), m.side, graded(m)?)))
         .collect();
+    for finding in findings(review).filter(|finding| finding.kind == found) {
+        // Half a grade stands in the measured value, not in the whole number beside it.
+        let measured = finding.measured.as_ref().filter(|m| m.kind == kind).and_then(graded);
+        let grade = measured.or_else(|| finding.grade.map(|grade| grade.to_string()));
+        let name = finding.structure.clone().unwrap_or_default();
+        all.extend(grade.map(|grade| (name, finding.side, grade)));
+    }
+    all
+}
+
+/// A grade as it is typed: `3-`.
+fn graded(measured: &Measured) -> Option<String> {
+    let sign = match measured.plus_minus {
+        Some(PlusMinus::Plus) => "+",
+        Some(PlusMinus::Minus) => "-",
+        None => "",
+    };
+    number(measured).map(|grade| format!("{grade}{sign}"))
+}
+
+fn reflexes(review: &mut Review<'_>) {
+    let all = grades(review, MeasureKind::Reflex, FindingKind::Reflex);
+    let named: BTreeSet<&String> = all.iter().map(|(name, ..)| name).collect();
     for name in named {
-        let of = |side| {
-            let all = review.measures().filter(|(_, m)| {
-                m.kind == MeasureKind::Reflex
-                    && m.side == Some(side)
-                    && m.name.clone().unwrap_or_default() == name
-            });
-            all.filter_map(|(_, m)| number(m)).last()
+        let of = |wanted| {
+            let mut here = all.iter().filter(|(n, side, _)| n == name && *side == Some(wanted));
+            here.next_back().map(|(.., grade)| grade)
         };
         if let (Some(left), Some(right)) = (of(Side::Left), of(Side::Right))
-            && left != right
+            && pairs::unlike(left, right)
         {
-            let about = About::name(if name.is_empty() { "reflex" } else { &name });
+            let about = About::name(if name.is_empty() { "reflex" } else { name });
             review.tell(R::ReflexesUnlike, about, format!("left {left}, right {right}"));
         }
     }
+}
+
+/// Weakness that nobody says anything about sending on.
+fn weak(review: &mut Review<'_>) {
+    let referral = speaks_of_referral(review);
+    let mut told = BTreeSet::new();
+    for (name, side, grade) in grades(review, MeasureKind::Strength, FindingKind::Strength) {
+        let judged = pairs::strength(&grade, referral, &review.rules.tables.trade);
+        let name = if name.is_empty() { "strength".to_string() } else { name };
+        if judged.outcome == Plausible::Ask && told.insert((name.clone(), side, grade.clone())) {
+            let side = side.map_or(String::new(), |side| format!("{side}, "));
+            review.tell(R::WeakWithoutReferral, About::name(&name), format!("{side}grade {grade}"));
+        }
+    }
+}
+
+/// True when the plan names a referral, or says a word about one; that none is needed is said so too.
+fn speaks_of_referral(review: &Review<'_>) -> bool {
+    review.sheet.note.plan.value().is_some_and(|plan| {
+        let words = plan.next_step.split(|c: char| !c.is_alphabetic()).map(str::to_lowercase);
+        let about = ["refer", "refers", "referred", "referring", "referral", "referrals"];
+        plan.referral.is_some() || words.into_iter().any(|word| about.contains(&word.as_str()))
+    })
 }
 
 /// Against the newest earlier weight of the chart.

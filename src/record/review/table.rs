@@ -615,6 +615,12 @@ pub(super) fn row(id: ReviewId) -> Row {
             "A reflex is not the same on both sides.",
             "Try both again, or say what it means and what follows.",
         ),
+        R::WeakWithoutReferral => is(
+            Ask,
+            "",
+            "A muscle is weak, and nothing is said about a referral.",
+            "Say in the plan whether the patient is referred, or say why not.",
+        ),
         R::WeightChanged => is(
             Ask,
             "",

@@ -236,7 +236,10 @@ fn the_three_lists_map_to_items() {
         ("chart opened right before a late entry after a request", &[R::OpenedBeforeLateEntry]),
     ];
     let asked: [(&str, &[R]); 17] = [
-        ("pairs of values", &[R::PainJump, R::JawSidesDiffer, R::ReflexesUnlike, R::WeightChanged]),
+        (
+            "pairs of values",
+            &[R::PainJump, R::JawSidesDiffer, R::ReflexesUnlike, R::WeakWithoutReferral, R::WeightChanged],
+        ),
         ("thrust side opposite to the finding side", &[R::ThrustSideOpposite]),
         ("finding in a region with no procedure and no plan", &[R::FindingNotFollowed]),
         ("tolerated well with pain up", &[R::ToleratedWithMorePain]),

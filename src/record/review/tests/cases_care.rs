@@ -382,6 +382,14 @@ fn asked(id: ReviewId) -> (Change, Change) {
             (|s, _| sides(s, "jaw-lateral", 12.0, 7.5), |s, _| sides(s, "jaw-lateral", 12.0, 8.0))
         }
         R::ReflexesUnlike => (|s, _| sides(s, "reflex", 2.0, 1.0), |s, _| sides(s, "reflex", 2.0, 2.0)),
+        R::WeakWithoutReferral => (
+            |s, _| sides(s, "strength", 2.0, 5.0),
+            |s, _| {
+                sides(s, "strength", 2.0, 5.0);
+                let Given::Value(plan) = &mut s.note.plan else { panic!() };
+                plan.next_step = "again in one week; referred to a neurologist".into();
+            },
+        ),
         R::WeightChanged => (|s, _| weight(s, 80.0, 89.0), |s, _| weight(s, 80.0, 88.0)),
         R::IdenticalVitals => (|s, _| earlier(s, 2), |s, _| earlier(s, 1)),
         R::SameAsLast => (
