@@ -91,6 +91,20 @@ impl Desk {
         entries.into_iter().filter_map(note).collect()
     }
 
+    /// Number of the newest entry of a kind in the chart.
+    fn newest(&self, kind: &str) -> u64 {
+        let practice = self.small.open_as(OWNER, PASSPHRASE).unwrap();
+        let entries = practice.chart(&self.small.charts[0]).unwrap();
+        entries.iter().rev().find(|entry| entry.leaf.kind == kind).unwrap().leaf.seq
+    }
+
+    fn correct(&self, entry: u64, field: &str, is: &str) {
+        let entry = entry.to_string();
+        let what = ["correct", CHART, &entry, "--field", field, "--is", is];
+        let why = ["--because", "written wrongly", "--care-affected", "no", "--not-told-because", "here now"];
+        self.ok(&[&what[..], &why[..]].concat());
+    }
+
     fn later(&self, seconds: i64) {
         let now = self.small.world.clock.now();
         self.small.clock.set(now.plus_seconds(seconds));
@@ -206,6 +220,32 @@ fn a_question_is_asked_and_its_answer_kept() {
     desk.ok(&["sign", CHART, "--answer", &format!("{item}=read through, it is so")]);
     let (_, note) = &desk.notes()[1];
     assert_eq!(note.answered[0].answer, "read through, it is so");
+}
+
+#[test]
+fn what_was_corrected_is_looked_at_as_it_now_stands() {
+    let desk = Desk::new("2027-12-31");
+    desk.ok(&["patient", "allergies", CHART, "--substances", "latex=not-allergic"]);
+    let allergies = desk.newest("allergy-review");
+    desk.treated();
+    let mouth =
+        ["procedure", CHART, "--technique", "intraoral", "--region", "inside-cheek", "--side", "left"];
+    desk.ok(&[&mouth[..], &["--gloves", "latex", "--fresh-pair", "yes", "--response", "relieved"]].concat());
+    desk.ok(&["visit", "measure", CHART, "--phase", "before", "--measures", "kind=pain-now value=9"]);
+    let pain = desk.newest("measure");
+    desk.ok(&["visit", "measure", CHART, "--phase", "after", "--measures", "kind=pain-now value=2"]);
+    let has = |item: &str| desk.list().iter().any(|remark| remark["id"] == item);
+    assert!(!has("glove-is-allergy") && has("pain-jump"), "as written");
+
+    desk.correct(allergies, "/substances/latex", "allergic");
+    assert!(has("glove-is-allergy"), "the allergy counts as corrected");
+    desk.correct(pain, "/measures/0/value", "7");
+    assert!(!has("pain-jump"), "the value counts as corrected");
+    // A correction of the correction counts in its turn.
+    desk.correct(desk.newest("correction"), "/is", "10");
+    assert!(has("pain-jump"));
+    desk.correct(allergies, "/substances/latex", "not-allergic");
+    assert!(!has("glove-is-allergy"));
 }
 
 #[test]

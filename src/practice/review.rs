@@ -1,7 +1,9 @@
 //! The list before signing, gathered: what a chart and the register hold around the note of a visit. Every
-//! entry of the chart is read; what was marked as belonging to another chart is left out.
+//! entry of the chart is read as it now stands, with its corrections made; what was marked as belonging to
+//! another chart is left out.
 
 use super::open::{Entry, Practice};
+use super::reading::ChartReading;
 use crate::record::envelope::{Happened, Record};
 use crate::record::kinds::attendance::VisitOpened;
 use crate::record::kinds::identity::{AllergyReview, Identity, SubstanceStatus};
@@ -48,7 +50,7 @@ pub fn sheet(
             "Give that part again, then look at the list once more.",
         )
     })?;
-    let chart = Chart::read(entries)?;
+    let chart = Chart::read(practice, entries)?;
     let me = practice.session.me.code.clone();
     let mut sheet = VisitSheet::bare(practice.now(), &me, happened, note);
     let day = sheet.day();
@@ -60,13 +62,14 @@ pub fn sheet(
     Ok(sheet)
 }
 
-/// The entries of a chart that count, read.
+/// The entries of a chart that count, as they now read.
 struct Chart<'e> {
-    all: Vec<(&'e Entry, &'e Record, Data)>,
+    all: Vec<(&'e Entry, Record, Data)>,
 }
 
 impl<'e> Chart<'e> {
-    fn read(entries: &'e [Entry]) -> Outcome<Chart<'e>> {
+    fn read(practice: &Practice, entries: &'e [Entry]) -> Outcome<Chart<'e>> {
+        let reading = ChartReading::new(practice, entries);
         let mut all = Vec::new();
         for entry in entries {
             let Some(record) = &entry.record else {
@@ -77,13 +80,8 @@ impl<'e> Chart<'e> {
                     "Have it looked at and signed by somebody whose role opens the whole chart.",
                 ));
             };
-            all.extend(entry.data().map(|data| (entry, record, data)));
+            all.extend(as_it_reads(&reading, entry, record).map(|(record, data)| (entry, record, data)));
         }
-        let misfiled: BTreeSet<u64> = all
-            .iter()
-            .filter_map(|(_, _, data)| if let Data::Misfiled(m) = data { Some(m.entry) } else { None })
-            .collect();
-        all.retain(|(entry, ..)| !misfiled.contains(&entry.leaf.seq));
         Ok(Chart { all })
     }
 
@@ -99,6 +97,14 @@ impl<'e> Chart<'e> {
     fn data(&self) -> impl Iterator<Item = &Data> {
         self.all.iter().map(|(_, _, data)| data)
     }
+}
+
+/// An entry with its corrections made; none where it belongs to another person or is of no known kind.
+fn as_it_reads(reading: &ChartReading, entry: &Entry, record: &Record) -> Option<(Record, Data)> {
+    let seq = entry.leaf.seq;
+    let now = (!reading.is_misfiled(seq)).then(|| reading.now(seq, record))?;
+    let data = now.read_data().ok()?;
+    Some((now, data))
 }
 
 /// Picks the data of one kind out of all of them.
@@ -274,23 +280,30 @@ fn earlier(chart: &Chart<'_>, visit: u64, sheet: &mut VisitSheet) {
 }
 
 /// The other visits of a day, whatever their chart. The ledger is read backwards from its end to the first
-/// entry written before that day: a visit of it that was written later is seen, one opened before is not.
+/// entry written before that day: a visit of it that was written later is seen, one opened before is not. What
+/// corrects such an entry, or takes it out of its chart, is written after it, and so is read as well.
 fn others(practice: &Practice, visit: u64, day: Date) -> Outcome<Vec<OtherVisit>> {
-    let mut ends: BTreeMap<u64, Moment> = BTreeMap::new();
-    let mut opened: Vec<(u64, Moment, VisitOpened)> = Vec::new();
+    let mut entries: Vec<Entry> = Vec::new();
     for at in practice.scan().entries.iter().rev() {
         let leaf = practice.leaf(at)?;
         if leaf.written.local_date() < day {
             break;
         }
-        if !matches!(leaf.kind.as_str(), "visit-opened" | "visit-closed" | "visit") || leaf.seq == visit {
-            continue;
+        let bears = ["visit-opened", "visit-closed", "visit", "correction", "misfiled"];
+        if bears.contains(&leaf.kind.as_str()) && leaf.seq != visit {
+            entries.push(practice.entry(at)?);
         }
-        let entry = practice.entry(at)?;
-        let (Some(record), Some(data)) = (&entry.record, entry.data()) else { continue };
+    }
+    entries.reverse();
+    let reading = ChartReading::new(practice, &entries);
+    let mut ends: BTreeMap<u64, Moment> = BTreeMap::new();
+    let mut opened: Vec<(u64, Moment, VisitOpened)> = Vec::new();
+    for entry in &entries {
+        let read = entry.record.as_ref().and_then(|record| as_it_reads(&reading, entry, record));
+        let Some((record, data)) = read else { continue };
         match data {
             Data::VisitOpened(data) if record.happened.start.local_date() == day => {
-                opened.push((leaf.seq, record.happened.start, *data));
+                opened.push((entry.leaf.seq, record.happened.start, *data));
             }
             Data::VisitClosed(closed) => drop(ends.insert(closed.visit, record.happened.start)),
             Data::Visit(note) => drop(record.happened.end.map(|end| ends.insert(note.visit, end))),
