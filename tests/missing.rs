@@ -249,6 +249,31 @@ fn what_was_corrected_is_looked_at_as_it_now_stands() {
 }
 
 #[test]
+fn identity_may_be_confirmed_after_the_visit_was_opened() {
+    let desk = Desk::new("2027-12-31");
+    let refused = desk.run(&["visit", "identity", CHART]);
+    assert_eq!(refused.0, Exit::Refused, "no visit is open: {}", refused.1);
+    // Only a person can say that it is not confirmed yet.
+    let mut person = ScriptedAsker::new(["-", "", "", "yes"]);
+    let (exit, out) = desk.run_with(&mut person, &["visit", "open", CHART]);
+    assert_eq!(exit, Exit::Done, "{out}{}", person.shown());
+    let asked = || desk.list().into_iter().find(|r| r["id"] == "identity-confirmed");
+    let remedy = asked().unwrap()["remedy"].as_str().unwrap().to_string();
+    assert!(remedy.contains("inkfast visit identity"), "{remedy}");
+    desk.ok(&["visit", "identity", CHART, "--identifiers", "full-name,address"]);
+    assert_eq!(asked(), None);
+    let practice = desk.small.open_as(OWNER, PASSPHRASE).unwrap();
+    let entries = practice.chart(&desk.small.charts[0]).unwrap();
+    let Some(Data::IdentityChecked(checked)) =
+        entries.iter().rev().find_map(|e| e.data().filter(|data| matches!(data, Data::IdentityChecked(_))))
+    else {
+        panic!("not recorded")
+    };
+    assert_eq!(checked.identity_confirmed.identifiers, ["full-name", "address"]);
+    assert!(entries.iter().any(|e| e.leaf.seq == checked.visit && e.leaf.kind == "visit-opened"));
+}
+
+#[test]
 fn a_held_note_is_signed_as_it_was_finished() {
     let desk = Desk::new("2027-12-31");
     desk.treated();

@@ -69,6 +69,12 @@ pub const TABLE: &[EntryCommand] = &[
     row(&["consent"], "consent", "A consent, given or declined", Chart),
     row(&["rest"], "rest", "The patient's answer about the rest of earlier, wider consents", Chart),
     row(&["refusal"], "refusal", "A standing refusal", Chart),
+    row(
+        &["visit", "identity"],
+        "visit-identity",
+        "Identity was confirmed after the visit was opened: how, and when",
+        Visit,
+    ),
     row(&["visit", "own-answer"], "own-answer", "A minor's own yes or no", Visit),
     row(
         &["visit", "condition"],

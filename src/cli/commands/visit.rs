@@ -55,7 +55,9 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         Some(("open", matches)) => with(context, matches, open),
         Some(("close", matches)) => with(context, matches, close),
         Some(_) => entries::run(context, "visit"),
-        None => needs_word("open, close, measure, condition, own-answer, change, reason, emergency"),
+        None => {
+            needs_word("open, close, identity, measure, condition, own-answer, change, reason, emergency")
+        }
     }
 }
 

@@ -19,6 +19,7 @@ pub use super::screen::{screen, screen_args, screen_of, screen_start};
 pub(super) fn every() -> Vec<Asks> {
     vec![
         asks("visit-open", "visit-opened", visit_open(), &[]),
+        asks("visit-identity", "identity-confirmed", visit_identity(), &["/visit"]),
         asks("screen", "screen", screen(), &["/answers", "/visit"]),
         asks("measure", "measure", measure(), &["/visit"]),
         asks("change", "change", change(), &["/visit"]),
@@ -30,9 +31,23 @@ pub(super) fn every() -> Vec<Asks> {
     ]
 }
 
+/// Where an opening, or what completes it, says what the patient was asked.
+const CONFIRMED: &str = "/identity_confirmed/identifiers";
+
+/// Identity is confirmed after the visit was opened.
+pub fn visit_identity() -> Form {
+    Form::new([
+        ask("identifiers", "How was identity confirmed?", CONFIRMED, LIST)
+            .or("full-name, birth-date")
+            .help("What the patient was asked."),
+        ask("confirmed", "When?", "/identity_confirmed/at", Moment)
+            .or("now")
+            .help("The moment the patient was asked, also where it is written down later."),
+    ])
+}
+
 /// A visit is opened: with Enter alone where the practitioner is known to the command.
 pub fn visit_open() -> Form {
-    const CONFIRMED: &str = "/identity_confirmed/identifiers";
     Form::new([
         ask("practitioners", "Codes of the practitioners?", "/practitioners", LIST)
             .help("Everybody who will treat; each signs their own part."),

@@ -27,7 +27,7 @@ pub(super) fn row(id: ReviewId) -> Row {
             Missing,
             "",
             "It is not recorded how the patient's identity was confirmed.",
-            "It is confirmed when a visit is opened; say how it was done, or why it was not.",
+            "Record how and when with `inkfast visit identity`, or say why it was not confirmed.",
         ),
         R::Place => is(
             Missing,

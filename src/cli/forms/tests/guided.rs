@@ -304,6 +304,9 @@ fn a_visit_opens_with_enter_alone() {
         &[],
     );
     assert_eq!(data.get("identity_confirmed"), None);
+    let later = check("visit-identity", json!({}), &[("confirmed", "2025-07-14 10:05")], &visit());
+    assert_eq!(later["identity_confirmed"]["identifiers"], json!(["full-name", "birth-date"]));
+    assert_eq!(later["identity_confirmed"]["at"], json!("2025-07-14T10:05:00-04:00"));
     check("visit-close", json!({}), &[("next-visit", "2025-07-21")], &visit());
 }
 
