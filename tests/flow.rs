@@ -104,6 +104,9 @@ fn a_doubt_is_refused_with_its_readings_and_nothing_is_recorded() {
     let said = desk.refused(4, &["asked", "thrust", "neck", "right", "yes"], "\"neck\" could be: cervical");
     assert!(said.contains("neck-joints") && said.contains("Nothing was"), "{said}");
     desk.refused(4, &["asked", "thrust", "C7-T1", "right", "yes"], "could be: cervical, thoracic");
+    // With the word first, where a chart number may stand, and behind the number of the chart.
+    desk.refused(4, &["asked", "T12", "thrust", "right", "yes"], "\"T12\" could be: T12, T1-T2");
+    desk.refused(4, &["asked", CHART, "T12", "thrust", "right", "yes"], "\"T12\" could be: T12, T1-T2");
     desk.refused(4, &["asked", "thrust", "cervical", "rihgt", "yes"], "\"rihgt\" is no word");
     desk.refused(4, &["asked", "thrust", "cervical", "left", "right", "yes"], "only one can be");
     desk.refused(4, &["asked", "thrust", "cervical", "right"], "--answer");

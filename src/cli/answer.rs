@@ -176,10 +176,8 @@ impl AnswerKind {
             AnswerKind::ManyOf { choices, all } => {
                 read_list(text, all, |item| read_choice(item, choices, given).map(str::to_owned))
             }
-            AnswerKind::Segment => read_segment(text).map(|segment| Value::from(segment.word())),
-            AnswerKind::Segments { all } => {
-                read_list(text, all, |item| read_segment(item).map(|segment| segment.word().to_owned()))
-            }
+            AnswerKind::Segment => segment(text).map(Value::from),
+            AnswerKind::Segments { all } => read_list(text, all, segment),
             AnswerKind::List { all } => read_list(text, all, |item| Ok(item.to_owned())),
             AnswerKind::Numbers => read_numbers(text),
             AnswerKind::Each(words) => read_each(text, words, given),
@@ -297,6 +295,11 @@ fn read_choice(text: &str, choices: &'static [&'static str], given: Given) -> Re
             Err(format!("that could be {}: write more of it", several.join(" or ")))
         }
     }
+}
+
+/// The word of a segment as it is typed at a question.
+fn segment(text: &str) -> Result<String, String> {
+    read_segment(text).map(|segment| segment.word().to_owned()).map_err(|why| why.to_string())
 }
 
 fn read_list(text: &str, all: bool, read: impl Fn(&str) -> Result<String, String>) -> Result<Value, String> {

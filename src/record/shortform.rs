@@ -55,6 +55,13 @@ pub enum Doubt {
         /// What it could mean.
         readings: Vec<Reading>,
     },
+    /// It could be a single vertebra or a segment, and has to be written out.
+    LevelOrSegment {
+        /// The word.
+        word: String,
+        /// The level, and the segment.
+        readings: Vec<String>,
+    },
     /// One thing was named twice, differently.
     Twice {
         /// The reading that counts so far.
@@ -97,7 +104,10 @@ pub fn parse<S: AsRef<str>>(grammar: Grammar, words: &[S]) -> Parsed {
         let mut readings = reading::readings(grammar, word);
         match (readings.len(), readings.pop()) {
             (1, Some(only)) => parsed.take(grammar, only),
-            (0, _) => parsed.doubts.push(Doubt::NotUnderstood(word.to_string())),
+            (0, _) => parsed.doubts.push(match reading::level_or_segment(grammar, word) {
+                Some(readings) => Doubt::LevelOrSegment { word: word.to_string(), readings },
+                None => Doubt::NotUnderstood(word.to_string()),
+            }),
             (_, last) => {
                 readings.extend(last);
                 parsed.doubts.push(Doubt::Several { word: word.to_string(), readings });
@@ -310,6 +320,10 @@ impl Doubt {
                 let list: Vec<String> = readings.iter().map(Reading::word).collect();
                 format!("\"{word}\" could be: {}.", list.join(", "))
             }
+            Doubt::LevelOrSegment { word, readings } => format!(
+                "\"{word}\" could be: {}. Write the two neighbours of the joint that is meant, like T1-T2.",
+                readings.join(", ")
+            ),
             Doubt::Twice { first, second } => {
                 format!("Both \"{}\" and \"{}\" were given; only one can be.", first.word(), second.word())
             }
@@ -339,7 +353,7 @@ pub fn taken(parsed: &Parsed) -> Taken {
     let (mut wide, mut any_side) = (short.all, false);
     for doubt in &parsed.doubts {
         match doubt {
-            Doubt::NotUnderstood(word) => {
+            Doubt::NotUnderstood(word) | Doubt::LevelOrSegment { word, .. } => {
                 not_understood.push(word.clone());
                 wide = true;
             }

@@ -2,7 +2,7 @@
 
 use crate::record::kinds::visit::CheckQuestion;
 use crate::record::kinds::withdrawal::{AskedAnswer, How, PauseKind};
-use crate::record::notation::segment::read_segment;
+use crate::record::notation::segment::{NoSegment, read_segment};
 use crate::record::vocab::{Region, Segment, Side, Technique};
 
 /// Which line is read: it decides which words are understood.
@@ -126,17 +126,17 @@ pub fn readings(grammar: Grammar, word: &str) -> Vec<Reading> {
     if lower.chars().count() < COMPLETED_FROM { Vec::new() } else { beginning(grammar, &lower) }
 }
 
-fn places(grammar: Grammar) -> bool {
+fn places_named(grammar: Grammar) -> bool {
     matches!(grammar, Grammar::Asked | Grammar::Withdraw)
 }
 
 fn exact(grammar: Grammar, word: &str, lower: &str) -> Vec<Reading> {
     let mut found = Vec::new();
-    if places(grammar) {
+    if places_named(grammar) {
         found.extend(Technique::from_word(lower).map(Reading::Technique));
         found.extend(Region::from_word(lower).map(Reading::Region));
         found.extend(Side::from_word(lower).map(Reading::Side));
-        found.extend(segments(word).into_iter().map(Reading::Segment));
+        found.extend(segment(word).map(Reading::Segment));
     }
     match grammar {
         Grammar::Asked => found.extend(AskedAnswer::from_word(lower).map(Reading::Answer)),
@@ -186,7 +186,7 @@ fn is_decision_maker(lower: &str) -> bool {
 
 fn named(grammar: Grammar, lower: &str) -> Vec<Reading> {
     let mut found = Vec::new();
-    if places(grammar) {
+    if places_named(grammar) {
         for (_, regions) in REGION_NAMES.iter().filter(|(name, _)| *name == lower) {
             found.extend(regions.iter().map(|region| Reading::Region(*region)));
         }
@@ -231,7 +231,7 @@ fn beginning(grammar: Grammar, lower: &str) -> Vec<Reading> {
         all.iter().copied().filter(move |one| word(*one).starts_with(lower))
     }
     let mut found = Vec::new();
-    if places(grammar) {
+    if places_named(grammar) {
         found.extend(begin(Technique::ALL, Technique::word, lower).map(Reading::Technique));
         found.extend(begin(Region::ALL, Region::word, lower).map(Reading::Region));
         found.extend(begin(Side::ALL, Side::word, lower).map(Reading::Side));
@@ -250,11 +250,22 @@ fn beginning(grammar: Grammar, lower: &str) -> Vec<Reading> {
     found
 }
 
-/// The segments a word names: the one place where the shorthand of segments is read.
-fn segments(word: &str) -> Vec<Segment> {
+/// The segment a word names.
+fn segment(word: &str) -> Option<Segment> {
     // A word of letters alone is never a segment here, but for the joint of sacrum and ilium.
     let written = word.chars().any(|c| c.is_ascii_digit()) || word.eq_ignore_ascii_case("si");
-    written.then(|| read_segment(word).ok()).flatten().into_iter().collect()
+    written.then(|| read_segment(word).ok()).flatten()
+}
+
+/// The level and the segment that a word could be, where it could be both: T12 is a vertebra, and T1-T2. No
+/// line keeps a single vertebra, so that there is nothing to choose: it has to be written out.
+pub fn level_or_segment(grammar: Grammar, word: &str) -> Option<Vec<String>> {
+    match read_segment(word) {
+        Err(NoSegment::Several(places)) if places_named(grammar) => {
+            Some(places.iter().map(ToString::to_string).collect())
+        }
+        _ => None,
+    }
 }
 
 /// The regions a segment can be named for when no region was named. Neighbours share the segment

@@ -40,6 +40,25 @@ fn a_segment_names_its_region_where_there_is_only_one() {
 }
 
 #[test]
+fn shorthand_that_could_be_a_vertebra_is_never_decided() {
+    for same in ["C56 r thrust yes", "c5/6 r thrust yes", "C5-C6 r thrust yes"] {
+        assert_eq!(clear(Grammar::Asked, same).segments, [Segment::C5C6], "{same}");
+    }
+    let asked = read(Grammar::Asked, "T12 thrust yes");
+    let Doubt::LevelOrSegment { word, readings } = &asked.doubts[0] else { panic!("{asked:?}") };
+    assert_eq!((word.as_str(), readings.as_slice()), ("T12", &["T12".to_string(), "T1-T2".to_string()][..]));
+    assert!(asked.doubts[0].words().contains("T12, T1-T2"), "{}", asked.doubts[0].words());
+    assert!(asked.short.segments.is_empty() && asked.short.regions.is_empty());
+    // L12 can only be L1-L2; T11 can only be a vertebra, which is no segment.
+    assert_eq!(clear(Grammar::Asked, "L12 thrust yes").segments, [Segment::L1L2]);
+    assert_eq!(read(Grammar::Asked, "T11 thrust yes").doubts, [Doubt::NotUnderstood("T11".into())]);
+    // Taken back it is taken as everywhere, and a number is no level.
+    let back = taken(&read(Grammar::Withdraw, "thrust T12"));
+    assert_eq!((back.techniques, back.regions, back.not_understood), (None, None, vec!["T12".to_string()]));
+    assert_eq!(read(Grammar::Number, "T12").doubts, [Doubt::NotUnderstood("T12".into())]);
+}
+
+#[test]
 fn what_was_said_stands_in_quotation_marks_or_behind_says() {
     let no = clear(Grammar::Asked, "intraoral L no \"not today\"");
     assert_eq!((no.regions, no.said.as_deref()), (vec![Region::Mouth], Some("not today")));

@@ -152,7 +152,10 @@ fn is_clear(grammar: Grammar, words: &[String]) -> bool {
 }
 
 fn several(grammar: Grammar, word: &str) -> bool {
-    parse(grammar, &[word]).doubts.iter().any(|d| matches!(d, Doubt::Several { .. }))
+    parse(grammar, &[word])
+        .doubts
+        .iter()
+        .any(|d| matches!(d, Doubt::Several { .. } | Doubt::LevelOrSegment { .. }))
 }
 
 fn choose(context: &mut Context<'_>, practice: &Practice, mut here: Vec<ChartFace>) -> Outcome<ChartFace> {
