@@ -27,7 +27,7 @@ fn desk() -> Desk {
 fn a_visit_in_short_lines_without_naming_the_chart() {
     let desk = desk();
     desk.refused(4, &["asked", "thrust", "cervical", "right", "yes"], "No visit is open for you at room 1");
-    let visit = desk.entry(&["visit", "open", CHART]);
+    let visit = desk.entry(&["visit", "open", CHART, "--usual"]);
     assert_eq!(desk.data(CHART, &visit)["room"], "room 1");
     let number: u64 = visit.parse().unwrap();
 
@@ -99,7 +99,7 @@ fn sign(desk: &Desk) -> String {
 #[test]
 fn a_doubt_is_refused_with_its_readings_and_nothing_is_recorded() {
     let desk = desk();
-    desk.ok(&["visit", "open", CHART]);
+    desk.ok(&["visit", "open", CHART, "--usual"]);
     let before = desk.entries(CHART);
     let said = desk.refused(4, &["asked", "thrust", "neck", "right", "yes"], "\"neck\" could be: cervical");
     assert!(said.contains("neck-joints") && said.contains("Nothing was"), "{said}");
@@ -131,8 +131,8 @@ fn a_doubt_is_refused_with_its_readings_and_nothing_is_recorded() {
 #[test]
 fn with_two_visits_open_the_chart_must_be_said_and_another_room_is_another_matter() {
     let desk = desk();
-    desk.ok(&["visit", "open", CHART]);
-    let elsewhere = desk.run_at("room 2", &["visit", "open", OTHER]);
+    desk.ok(&["visit", "open", CHART, "--usual"]);
+    let elsewhere = desk.run_at("room 2", &["visit", "open", OTHER, "--usual"]);
     assert_eq!(code(&elsewhere), 0, "{}", text(&elsewhere));
     assert!(desk.ok(&["asked", "taping", "knee", "left", "yes"]).contains(CHART));
     let other = desk.run_at("room 2", &["asked", "taping", "knee", "left", "yes"]);
@@ -141,9 +141,9 @@ fn with_two_visits_open_the_chart_must_be_said_and_another_room_is_another_matte
     sign(&desk);
     desk.refused(4, &["asked", "taping", "knee", "left", "yes"], "No visit is open");
 
-    desk.ok(&["visit", "open", CHART]);
+    desk.ok(&["visit", "open", CHART, "--usual"]);
     desk.ok(&["visit", "close", OTHER]);
-    desk.ok(&["visit", "open", OTHER]);
+    desk.ok(&["visit", "open", OTHER, "--usual"]);
     let said = desk.refused(4, &["pause", "stop"], "Several visits are open");
     assert!(said.contains(CHART) && said.contains(OTHER), "{said}");
     assert!(desk.ok(&["pause", OTHER, "stop"]).contains(OTHER));
@@ -152,7 +152,7 @@ fn with_two_visits_open_the_chart_must_be_said_and_another_room_is_another_matte
 #[test]
 fn a_withdrawal_is_sealed_at_once_and_completed_after() {
     let desk = desk();
-    desk.ok(&["visit", "open", CHART]);
+    desk.ok(&["visit", "open", CHART, "--usual"]);
     let all = desk.entry(&["withdraw", "all", "raised-hand"]);
     let data = desk.data(CHART, &all);
     assert_eq!(
@@ -208,7 +208,7 @@ fn a_narrower_consent_asks_about_the_rest() {
     let wide =
         consent(&desk, &["--techniques", "mobilization,soft-tissue", "--regions", "spine", "--side", "both"]);
     let wide = wide["entry"].to_string();
-    desk.ok(&["visit", "open", CHART]);
+    desk.ok(&["visit", "open", CHART, "--usual"]);
     let may = || {
         #[rustfmt::skip]
         let asked = [
@@ -278,7 +278,7 @@ fn typed(desk: &Desk, lines: &[&str], args: &[&str]) -> (u8, String, String) {
 #[test]
 fn at_a_terminal_a_doubt_is_asked_and_a_whole_line_is_not() {
     let desk = desk();
-    desk.ok(&["visit", "open", CHART]);
+    desk.ok(&["visit", "open", CHART, "--usual"]);
     let (exit, out, asked) = typed(&desk, &[], &["asked", "thrust", "cervical", "right", "yes"]);
     assert_eq!((exit, asked.as_str()), (0, ""), "{out}");
     assert!(out.contains("thrust, cervical, right, yes"), "{out}");

@@ -35,7 +35,7 @@ impl Desk {
         desk.ok("unlock --as IV --passphrase-file pw");
         desk.ok("patient open --chart-no PM-0112 --name Bettony_Craske --born 1988-07-23 \
                  --second-identifier telephone --identifier 555_0112 --no-emergency-contact-because none \
-                 --looked-for-same-name yes");
+                 --looked-for-same-name yes --seen licence-card,birth-date --privacy-notice given");
         desk.ok("visit open PM-0112 --room room_1 --identifiers full-name,birth-date");
         desk.ok("lock");
         desk

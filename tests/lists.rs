@@ -129,7 +129,7 @@ fn who_comes_of_age_and_whose_consent_ends() {
 #[test]
 fn the_day_is_closed_over_what_is_named_first() {
     let desk = desk();
-    desk.ok(&["visit", "open", CHART]);
+    desk.ok(&["visit", "open", CHART, "--usual"]);
     desk.ok(&["pause", "needs a minute"]);
     desk.ok(&["now", "4"]);
     assert_eq!(kinds(&desk, &["today"]), ["visit-open", "pause", "draft"]);

@@ -50,9 +50,9 @@ impl Form {
                 |answers: &Value| on_answer(answers).map_err(|fault| FormError::NotKept(fault.into()));
             let start = self.beginnings(&draft, &given, &answers, &by_flag);
             Guide::new(&self.questions, asker, now, &mut answers, &mut keep).run(&start)?;
-            self.take_defaults(&mut answers, now, |question| !question.askable())?;
+            self.take_defaults(&mut answers, now, &by_flag, |question| !question.askable())?;
         } else {
-            self.take_defaults(&mut answers, now, |_| true)?;
+            self.take_defaults(&mut answers, now, &by_flag, |_| true)?;
         }
         self.refuse_missing(&answers, |_| true)?;
         Ok(answers)
@@ -84,7 +84,8 @@ impl Form {
                 _ => Vec::new(),
             };
             by_flag.push(!texts.is_empty());
-            if !texts.is_empty() {
+            let left_out = question.need == Need::Optional && matches!(texts[..], [text] if text == "-");
+            if !texts.is_empty() && !left_out {
                 let answer = read_flags(question.kind, &texts, now)
                     .map_err(|why| FormError::BadAnswer { flag: question.flag, why })?;
                 place::set(answers, question.path, answer)?;
@@ -97,10 +98,12 @@ impl Form {
         &self,
         answers: &mut Value,
         now: &Now,
+        by_flag: &[bool],
         of: impl Fn(&Question) -> bool,
     ) -> Result<(), FormError> {
-        for question in &self.questions {
-            if !of(question) || question.answered(answers) || !question.applies(answers) {
+        for (question, by_flag) in self.questions.iter().zip(by_flag) {
+            // One that is left out by its flag is left out.
+            if *by_flag || !of(question) || question.answered(answers) || !question.applies(answers) {
                 continue;
             }
             if let Some(text) = question.default_text(answers, now) {

@@ -25,6 +25,9 @@ pub enum DefaultAnswer {
     Text(&'static str),
     /// Worked out from the answers so far; none where there is nothing to propose.
     From(fn(&Value, &Now) -> Option<String>),
+    /// Proposed to a person who is asked, and never taken where nobody is: it says that somebody did or
+    /// saw something.
+    Offered(&'static str),
 }
 
 /// On which answers so far it depends whether a question is asked.
@@ -129,6 +132,12 @@ impl Question {
         self
     }
 
+    /// With this text proposed where a person is asked. Where nobody is, nothing is taken for granted.
+    pub const fn offer(mut self, text: &'static str) -> Question {
+        self.default = Some(DefaultAnswer::Offered(text));
+        self
+    }
+
     /// With a default worked out from the answers so far.
     pub const fn or_from(mut self, default: fn(&Value, &Now) -> Option<String>) -> Question {
         self.default = Some(DefaultAnswer::From(default));
@@ -170,10 +179,19 @@ impl Question {
         self.when.is_none_or(|when| when.holds(answers))
     }
 
+    /// What is proposed to a person.
+    pub(super) fn proposal(&self, answers: &Value, now: &Now) -> Option<String> {
+        match self.default? {
+            DefaultAnswer::Text(text) | DefaultAnswer::Offered(text) => Some(text.to_owned()),
+            DefaultAnswer::From(from) => from(answers, now),
+        }
+    }
+
+    /// What is taken where nobody was asked.
     pub(super) fn default_text(&self, answers: &Value, now: &Now) -> Option<String> {
         match self.default? {
-            DefaultAnswer::Text(text) => Some(text.to_owned()),
-            DefaultAnswer::From(from) => from(answers, now),
+            DefaultAnswer::Offered(_) => None,
+            _ => self.proposal(answers, now),
         }
     }
 }
@@ -248,7 +266,8 @@ fn help_of(question: &Question) -> String {
     if let Some(DefaultAnswer::Text(text)) = question.default {
         help.push_str(&format!(" [without it: {text}]"));
     }
-    if question.need == Need::Required && question.default.is_none() {
+    let nothing_taken = matches!(question.default, None | Some(DefaultAnswer::Offered(_)));
+    if question.need == Need::Required && nothing_taken {
         help.push_str(if question.when.is_some() { " (needed in some cases)" } else { " (needed)" });
     }
     help

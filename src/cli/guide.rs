@@ -187,9 +187,7 @@ impl<'a> Guide<'a> {
             return None;
         }
         let earlier = present.or(self.aside[at].as_ref());
-        earlier
-            .map(|value| question.kind.write(value))
-            .or_else(|| question.default_text(self.answers, self.now))
+        earlier.map(|value| question.kind.write(value)).or_else(|| question.proposal(self.answers, self.now))
     }
 
     fn put_line(&mut self, at: usize, question: &Question) -> Result<Outcome, FormError> {
@@ -348,7 +346,7 @@ impl<'a> Guide<'a> {
             self.take_lines(at, question, lines)?;
             return Ok(Some(Outcome::Settled));
         }
-        if let Some(text) = question.default_text(self.answers, self.now) {
+        if let Some(text) = question.proposal(self.answers, self.now) {
             match read_flags(question.kind, &[&text], self.now) {
                 Ok(answer) => {
                     self.asker.say(&format!("  = {}", table::shown(&plain(question.kind, &answer))));

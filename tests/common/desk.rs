@@ -48,6 +48,7 @@ impl Desk {
             "patient", "open", "--chart-no", chart, "--name", name, "--born", born,
             "--second-identifier", "telephone", "--identifier", chart,
             "--no-emergency-contact-because", "wants none", "--looked-for-same-name", "yes",
+            "--seen", "licence-card,birth-date", "--privacy-notice", "given",
         ]);
     }
 

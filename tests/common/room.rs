@@ -185,6 +185,10 @@ impl Room {
             "555 0112",
             "--no-emergency-contact-because",
             "wants none",
+            "--seen",
+            "licence-card,birth-date",
+            "--privacy-notice",
+            "given",
             "--looked-for-same-name",
             "yes",
         ]);

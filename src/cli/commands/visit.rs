@@ -84,10 +84,12 @@ fn open(context: &mut Context<'_>) -> Outcome<Exit> {
     }
     let recording =
         Recording { form: asks.form, kind: "visit-opened", chart: Some(&face.tag), happened: when, start };
+    let mut known = false;
     let open = |context: &mut Context<'_>| {
         record(context, &mut practice, recording, |data, _| {
             if let Some(Value::Object(confirmed)) = data.get_mut("identity_confirmed") {
                 confirmed.entry("at").or_insert(json!(when.start));
+                known = true;
             }
             Ok(Vec::new())
         })
@@ -96,6 +98,10 @@ fn open(context: &mut Context<'_>) -> Outcome<Exit> {
     if usual && !context.json() {
         let name = crate::cli::table::shown(&face.identity.legal_name);
         context.say(&format!("Chart {}, {name}: full name and birth date confirmed.", face.chart_no))?;
+    }
+    if !known && !context.json() {
+        let next = format!("`inkfast visit identity {}`", face.chart_no);
+        context.say(&format!("Nothing says yet that identity was confirmed. Once it was: {next}"))?;
     }
     done(context, "visit-opened", &receipt)
 }

@@ -53,7 +53,7 @@ pub fn patient() -> Form {
     questions.extend(about_them());
     questions.extend([
         ask("seen", "What confirmed who the patient is?", "/identifiers_seen", LIST)
-            .or("licence-card, birth-date")
+            .offer("licence-card, birth-date")
             .help("Papers seen and details asked: licence-card, passport, birth-date, address."),
         yes_no(
             "looked-for-same-name",
@@ -155,7 +155,7 @@ fn patient_rights() -> [Question; 11] {
             "/identity/emergency_contact",
         ),
         ask("privacy-notice", "Was the privacy notice given?", NOTICE, OneOf(NoticeStatus::WORDS))
-            .or("given")
+            .offer("given")
             .help("Given, refused by the patient, or not given."),
         ask("privacy-on", "On which day?", "/identity/privacy_notice/on", Date)
             .or("today")

@@ -38,7 +38,7 @@ const CONFIRMED: &str = "/identity_confirmed/identifiers";
 pub fn visit_identity() -> Form {
     Form::new([
         ask("identifiers", "How was identity confirmed?", CONFIRMED, LIST)
-            .or("full-name, birth-date")
+            .offer("full-name, birth-date")
             .help("What the patient was asked."),
         ask("confirmed", "When?", "/identity_confirmed/at", Moment)
             .or("now")
@@ -53,7 +53,7 @@ pub fn visit_open() -> Form {
             .help("Everybody who will treat; each signs their own part."),
         ask("identifiers", "How was identity confirmed?", CONFIRMED, LIST)
             .optional()
-            .or("full-name, birth-date")
+            .offer("full-name, birth-date")
             .help("What the patient was asked. Leave it out with - where it was not confirmed yet."),
         ask("confirmed", "When?", "/identity_confirmed/at", Moment)
             .or("now")

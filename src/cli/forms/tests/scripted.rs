@@ -81,7 +81,13 @@ fn consented_in_one_line() {
 
 #[test]
 fn a_visit_opened_in_one_line() {
+    // Nobody was asked, so nobody said that identity was confirmed.
     let data = check("visit-open", &["--practitioners", "IV", "--room", "room 1"]);
+    assert_eq!(data.get("identity_confirmed"), None);
+    let data = check("visit-open", &["--practitioners", "IV", "--room", "room 1", "--identifiers", "-"]);
+    assert_eq!(data.get("identity_confirmed"), None);
+    let line = ["--practitioners", "IV", "--room", "room 1", "--identifiers", "full-name,birth-date"];
+    let data = check("visit-open", &line);
     assert_eq!(data["identity_confirmed"]["identifiers"], json!(["full-name", "birth-date"]));
     assert_eq!(missing("visit-open", &[]), ["practitioners", "no-room-because"]);
 }
