@@ -1,6 +1,6 @@
 //! Whose signature counts on which day: the public keys that entries of kind `keys` list.
 
-use super::note::{Note, Verifier};
+use super::note::{Claim, Note, OwnedClaim, Verifier, distinct_lines};
 use crate::record::kinds::register::{KeyRole, Keys};
 use crate::record::moment::Date;
 use crate::seal::age_file::Recipient;
@@ -41,6 +41,28 @@ pub enum SignerProblem {
     NotThatDay,
     /// The entry changes keys, and its author may not.
     NotCustodian,
+}
+
+/// What is left to be worked out about the signatures on a leaf.
+#[derive(Debug, Clone)]
+pub struct Owed {
+    /// The signatures to be checked.
+    pub claims: Vec<OwnedClaim>,
+    /// The verdict if all of them are right.
+    pub then: Result<(), SignerProblem>,
+}
+
+impl Owed {
+    /// Checks every signature, and gives the verdict.
+    ///
+    /// # Errors
+    /// The first reason for which the signatures do not count.
+    pub fn verdict(&self) -> Result<(), SignerProblem> {
+        match self.claims.iter().all(|claim| claim.check().is_ok()) {
+            true => self.then,
+            false => Err(SignerProblem::BadSignature),
+        }
+    }
 }
 
 impl KeyBook {
@@ -96,17 +118,45 @@ impl KeyBook {
         day: Date,
         changes_keys: bool,
     ) -> Result<(), SignerProblem> {
+        self.owed(note, author, day, changes_keys)?.verdict()
+    }
+
+    /// What a check of the signatures on a leaf comes down to: claims to be worked out, and the verdict if
+    /// they are right.
+    ///
+    /// # Errors
+    /// The reason for which the signatures do not count whatever the arithmetic says.
+    pub fn owed(
+        &self,
+        note: &Note,
+        author: &str,
+        day: Date,
+        changes_keys: bool,
+    ) -> Result<Owed, SignerProblem> {
         let verifiers: Vec<&Verifier> = self.staff.iter().map(|l| &l.verifier).collect();
-        let verified = note.verify(&verifiers).map_err(|_| {
+        let claims = note.claims(&verifiers).map_err(|_| {
             let known = note
                 .signatures
                 .iter()
                 .any(|s| verifiers.iter().any(|v| v.name() == s.name && v.key_id() == s.key_id));
             if known { SignerProblem::BadSignature } else { SignerProblem::NotListed }
         })?;
+        let then = self.judge(note, &distinct_lines(&claims), author, day, changes_keys);
+        Ok(Owed { claims: claims.iter().map(Claim::to_owned).collect(), then })
+    }
+
+    /// The verdict on a leaf whose signatures on these lines are right.
+    fn judge(
+        &self,
+        note: &Note,
+        lines: &[usize],
+        author: &str,
+        day: Date,
+        changes_keys: bool,
+    ) -> Result<(), SignerProblem> {
         let mut by_author = None;
-        for line in verified {
-            let signature = &note.signatures[line];
+        for line in lines {
+            let signature = &note.signatures[*line];
             let Some(key) = self
                 .staff
                 .iter()
@@ -117,7 +167,7 @@ impl KeyBook {
             if day < key.from || key.until.is_some_and(|last| day > last) {
                 return Err(SignerProblem::NotThatDay);
             }
-            if line == 0 && key.code == author {
+            if *line == 0 && key.code == author {
                 by_author = Some(key);
             }
         }

@@ -10,7 +10,7 @@ pub use key::{Signer, Verifier, Vkey};
 
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD as BASE64;
-use ed25519_dalek::Signature;
+use ed25519_dalek::{Signature, VerifyingKey};
 use std::fmt;
 
 /// The longest note that is read or written, in bytes. The specification asks for a limit and leaves its size open.
@@ -126,6 +126,46 @@ impl Claim<'_> {
             .key()
             .verify_strict(self.message, &self.signature)
             .map_err(|_| NoteError::BadSignature(self.line))
+    }
+}
+
+/// A claim with what it needs, to be checked later or together with others.
+#[derive(Debug, Clone)]
+pub struct OwnedClaim {
+    key: VerifyingKey,
+    message: Vec<u8>,
+    signature: Signature,
+}
+
+impl Claim<'_> {
+    /// The same claim, on its own.
+    pub fn to_owned(&self) -> OwnedClaim {
+        OwnedClaim { key: *self.verifier.key(), message: self.message.to_vec(), signature: self.signature }
+    }
+}
+
+impl OwnedClaim {
+    /// Checks this one signature as [`Claim::check`] does.
+    ///
+    /// # Errors
+    /// [`NoteError::BadSignature`] when it is wrong.
+    pub fn check(&self) -> Result<(), NoteError> {
+        self.key.verify_strict(&self.message, &self.signature).map_err(|_| NoteError::BadSignature(0))
+    }
+}
+
+/// True when all of these signatures are right, worked out together. When it is false each has to be
+/// checked by itself to say which are wrong: that is the reference verdict.
+pub fn all_right(claims: &[&OwnedClaim]) -> bool {
+    match claims {
+        [] => true,
+        [one] => one.check().is_ok(),
+        _ => {
+            let messages: Vec<&[u8]> = claims.iter().map(|c| c.message.as_slice()).collect();
+            let signatures: Vec<Signature> = claims.iter().map(|c| c.signature).collect();
+            let keys: Vec<VerifyingKey> = claims.iter().map(|c| c.key).collect();
+            ed25519_dalek::verify_batch(&messages, &signatures, &keys).is_ok()
+        }
     }
 }
 

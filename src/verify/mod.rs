@@ -5,5 +5,6 @@ pub mod finding;
 pub mod manifest;
 pub mod package;
 mod remedies;
+mod signatures;
 pub mod slip;
 pub mod store;

@@ -1,6 +1,7 @@
 //! Verifying a store: every byte of the ledger and of the sealed files, without any reading key.
 
 use super::finding::{CheckpointOutput, Finding, FindingId, Report, Severity, Where, limits};
+use super::signatures::Signatures;
 use crate::ledger::leaf::Leaf;
 use crate::ledger::outside::{self, Outside};
 use crate::ledger::scan::{Damage, DamageKind, EntryAt, Scan, scan};
@@ -50,9 +51,10 @@ pub fn verify(
         Ok(())
     })?;
     let end = scan.entries.last().map_or(0, |e| e.seq);
+    let Checks { mut findings, listed, signatures, .. } = checks;
+    findings.extend(signatures.end());
     // What lies behind the durable end was never acknowledged: it is neither proof nor fault.
-    checks.findings.retain(|f| f.place.seq.is_none_or(|seq| seq <= end));
-    let Checks { mut findings, book: _, listed, .. } = checks;
+    findings.retain(|f| f.place.seq.is_none_or(|seq| seq <= end));
     findings.extend(scan.damage.iter().map(from_damage));
     unfinished(&scan, &mut findings);
     if scan.entries.is_empty() {
@@ -112,6 +114,7 @@ struct Checks {
     /// Sealed files listed in the ledger, with the entry that lists each.
     listed: BTreeMap<String, u64>,
     last: Option<Moment>,
+    signatures: Signatures,
 }
 
 impl Checks {
@@ -139,17 +142,18 @@ impl Checks {
             self.book.take(keys);
         }
         let day = leaf.written.local_date();
-        let checked = match Note::parse(bytes) {
-            Ok(note) => self.book.check(&note, &leaf.author, day, leaf.kind == "keys"),
+        let owed = match Note::parse(bytes) {
+            Ok(note) => self.book.owed(&note, &leaf.author, day, leaf.kind == "keys"),
             Err(_) => Err(SignerProblem::BadSignature),
         };
-        match (checked, keys) {
-            (Ok(()), Some(keys)) => {
-                if self.book.take(&keys).is_none() {
-                    self.findings.push(Finding::new(FindingId::KeysUnreadable, place.clone()));
-                }
-            }
-            (Ok(()), None) => {}
+        match (owed, keys) {
+            // What follows is judged by these keys, so nothing may wait.
+            (Ok(owed), Some(keys)) => match owed.verdict() {
+                Ok(()) if self.book.take(&keys).is_some() => {}
+                Ok(()) => self.findings.push(Finding::new(FindingId::KeysUnreadable, place.clone())),
+                Err(problem) => self.findings.push(Finding::new(signer_finding(problem), place.clone())),
+            },
+            (Ok(owed), None) => self.signatures.add(owed, place.clone()),
             (Err(problem), _) => self.findings.push(Finding::new(signer_finding(problem), place.clone())),
         }
         if self.last.is_some_and(|last| leaf.written < last) {
