@@ -101,7 +101,10 @@ fn the_desk_opens_who_and_when_and_nothing_of_care() {
     for name in std::fs::read_dir(desk.place.root.join("keys")).unwrap() {
         let name = name.unwrap().file_name().into_string().unwrap();
         if name.contains("clinical") {
-            assert!(open_identity(&desk.world, &desk.place, &name, &held).unwrap().is_none(), "{name}");
+            assert!(
+                open_identity(&desk.world, &desk.place, &name, &With::Identities(&held)).unwrap().is_none(),
+                "{name}"
+            );
         }
     }
     // An attachment of each sort.
@@ -173,12 +176,15 @@ fn the_recovery_sheet_opens_every_chart() {
     let (p, recovery) = (&staffed.small.practice, &staffed.small.recovery);
     let held = std::slice::from_ref(recovery);
     for tag in [&staffed.tag, &second] {
-        let role = |name| open_identity(&p.world, &p.place, name, held).unwrap().expect(name);
+        let role =
+            |name| open_identity(&p.world, &p.place, name, &With::Identities(held)).unwrap().expect(name);
         let roles = [role("role-desk.age"), role("role-clinical.age")];
         let mut keys = Vec::new();
         for class in ["desk", "clinical"] {
             let name = format!("chart-{tag}-{class}.age");
-            keys.push(open_identity(&p.world, &p.place, &name, &roles).unwrap().expect(&name));
+            keys.push(
+                open_identity(&p.world, &p.place, &name, &With::Identities(&roles)).unwrap().expect(&name),
+            );
         }
         for at in p.scan().entries.iter().filter(|e| e.chart == inkfast::ledger::leaf::chart_tag(tag)) {
             let dir = p.place.root.join("ledger");
@@ -217,7 +223,8 @@ fn what_a_leaver_signs_after_the_last_day_is_found() {
     let key = leaver.session.me.identity.clone();
     let role = |small: &Small| {
         let p = &small.practice;
-        open_identity(&p.world, &p.place, "role-desk.age", std::slice::from_ref(&key)).unwrap()
+        open_identity(&p.world, &p.place, "role-desk.age", &With::Identities(std::slice::from_ref(&key)))
+            .unwrap()
     };
     assert!(role(small).is_some());
     hire(small, "NN", vec![KeyRole::Desk]);

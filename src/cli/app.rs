@@ -1,7 +1,7 @@
 //! The command tree: which words there are, and how a run of one ends.
 
 use super::commands;
-use super::context::{Context, add_global_args, exit_of};
+use super::context::{Context, Opened, add_global_args, exit_of};
 use super::exit::Exit;
 use super::keeper;
 use super::prompt::TerminalAsker;
@@ -90,8 +90,10 @@ pub fn run(
     let Some(command) = commands::all().find(|c| c.word == word) else { return Exit::BadInput };
     let json = json || sub.try_get_one::<bool>("json").ok().flatten().copied().unwrap_or(false);
     let outcome = {
-        let mut context = Context { matches: sub, world, asker, out };
-        (command.run)(&mut context)
+        let mut context = Context { matches: sub, world, asker, out, opened: Opened::default() };
+        let outcome = (command.run)(&mut context);
+        context.give_back();
+        outcome
     };
     match outcome {
         Ok(exit) => exit,

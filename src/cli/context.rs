@@ -10,13 +10,17 @@ use super::secret::{
 use crate::practice::open::Practice;
 use crate::practice::place::Place;
 use crate::practice::session::Session;
+use crate::seal::file_keys::FileKeys;
 use crate::seal::identity::StaffIdentity;
 use crate::trouble::{Kind, Outcome, Trouble};
 use crate::world::World;
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use serde::Serialize;
+use std::cell::RefCell;
 use std::io::Write;
 use std::path::PathBuf;
+use std::rc::Rc;
+use std::sync::Arc;
 
 /// One run of one command.
 pub struct Context<'a> {
@@ -28,7 +32,12 @@ pub struct Context<'a> {
     pub asker: &'a mut dyn Asker,
     /// Where results go.
     pub out: &'a mut dyn Write,
+    /// The keys of files that the keeper's identity opened, to be given back to it at the end.
+    pub opened: Opened,
 }
+
+/// For which store, with whose identity, and what was found.
+pub type Opened = Rc<RefCell<Option<(Place, String, Arc<FileKeys>)>>>;
 
 /// Adds the options that every command understands.
 pub fn add_global_args(cmd: Command) -> Command {
@@ -82,7 +91,13 @@ pub fn add_who_args(cmd: Command) -> Command {
 impl Context<'_> {
     /// The same run for a sub-word: its own options, everything else alike.
     pub fn under<'b>(&'b mut self, matches: &'b ArgMatches) -> Context<'b> {
-        Context { matches, world: self.world.clone(), asker: self.asker, out: self.out }
+        Context {
+            matches,
+            world: self.world.clone(),
+            asker: self.asker,
+            out: self.out,
+            opened: self.opened.clone(),
+        }
     }
 
     /// An optional text option.
@@ -212,8 +227,11 @@ impl Context<'_> {
 
     fn session_of(&mut self, place: &Place, kept: Option<Held>) -> Outcome<Session> {
         match kept {
-            Some(Held::Open(me, asks_pin)) => {
-                let mut session = Session::with(&self.world, place, *me)?;
+            Some(Held::Open(kept)) => {
+                let keeper::Opened { me, asks_pin, file_keys } = *kept;
+                let file_keys = Arc::new(file_keys);
+                *self.opened.borrow_mut() = Some((place.clone(), me.code.clone(), file_keys.clone()));
+                let mut session = Session::remembering(&self.world, place, me, file_keys)?;
                 session.asks_pin = asks_pin;
                 return Ok(session);
             }
@@ -226,6 +244,13 @@ impl Context<'_> {
         };
         let secret = self.secret(&format!("Passphrase of {code}"))?;
         Session::unlock(&self.world, place, &code, &secret)
+    }
+
+    /// Gives back to the keeper what was found with the identity it holds.
+    pub fn give_back(&self) {
+        if let Some((place, code, found)) = self.opened.take() {
+            keeper::remember(&place, &code, &found);
+        }
     }
 
     /// A staff identity opened by passphrase, for unlocking or a second signature.

@@ -12,6 +12,7 @@ pub use process::{gather, run};
 use crate::practice::adding::Kit;
 use crate::practice::place::{Place, state_folder};
 use crate::record::kinds::Day;
+use crate::seal::file_keys::FileKeys;
 use crate::seal::identity::StaffIdentity;
 use crate::trouble::{Kind, Outcome, Trouble};
 use pin::Pin;
@@ -32,6 +33,10 @@ pub const COMMAND: &str = "keeper-process";
 pub const GATHER: &str = "keeper-gathers";
 /// The longest message either side sends, in bytes.
 const MOST: u64 = 4 << 20;
+/// Room for what is said as a rule, so that secrets are not left behind when a buffer grows.
+const ROOM: usize = 1 << 20;
+/// Stands between an identity and the file keys found with it.
+const BETWEEN: char = '\u{1e}';
 
 /// What a keeper begins with.
 #[derive(Serialize, Deserialize, Zeroize, ZeroizeOnDrop)]
@@ -57,17 +62,27 @@ pub struct Begin {
 
 /// What a keeper holds for a command.
 pub enum Held {
-    /// Everything: the identity, and whether the short number is asked again to sign.
-    Open(Box<StaffIdentity>, bool),
+    /// Everything.
+    Open(Box<Opened>),
     /// Only what adding needs.
     Adding(Box<Kit>),
+}
+
+/// An identity that is unlocked.
+pub struct Opened {
+    /// Whose it is.
+    pub me: StaffIdentity,
+    /// Whether the short number is asked again to sign.
+    pub asks_pin: bool,
+    /// Keys of files that earlier commands opened with it.
+    pub file_keys: FileKeys,
 }
 
 impl Held {
     /// Staff code of whoever it is held for.
     pub fn code(&self) -> &str {
         match self {
-            Held::Open(me, _) => &me.code,
+            Held::Open(opened) => &opened.me.code,
             Held::Adding(kit) => kit.code(),
         }
     }
@@ -114,7 +129,7 @@ fn ask(place: &Place, words: &str) -> Option<Zeroizing<String>> {
     stream.set_read_timeout(Some(Duration::from_secs(20))).ok()?;
     stream.write_all(words.as_bytes()).ok()?;
     stream.shutdown(std::net::Shutdown::Write).ok()?;
-    let mut answer = Zeroizing::new(String::with_capacity(8 << 10));
+    let mut answer = Zeroizing::new(String::with_capacity(ROOM));
     stream.take(MOST).read_to_string(&mut answer).ok()?;
     Some(answer)
 }
@@ -123,11 +138,31 @@ fn ask(place: &Place, words: &str) -> Option<Zeroizing<String>> {
 pub fn held(place: &Place) -> Option<Held> {
     let answer = ask(place, "use")?;
     let (word, secret) = answer.split_once('\n')?;
+    let open = |asks_pin: bool| {
+        let (identity, keys) = secret.split_once(BETWEEN)?;
+        let opened =
+            Opened { me: StaffIdentity::from_text(identity)?, asks_pin, file_keys: FileKeys::default() };
+        opened.file_keys.take(keys);
+        Some(Held::Open(Box::new(opened)))
+    };
     match word {
-        "open" => StaffIdentity::from_text(secret).map(|me| Held::Open(Box::new(me), false)),
-        "open-with-pin" => StaffIdentity::from_text(secret).map(|me| Held::Open(Box::new(me), true)),
+        "open" => open(false),
+        "open-with-pin" => open(true),
         "adding" => Kit::from_text(secret).ok().map(Box::new).map(Held::Adding),
         _ => None,
+    }
+}
+
+/// Has the keeper hold the file keys that a command found with this person's identity, for the next one.
+/// Losing them costs time only.
+pub fn remember(place: &Place, code: &str, found: &FileKeys) {
+    if let Some(lines) = found.found() {
+        let mut words = Zeroizing::new(String::with_capacity(32 + lines.len()));
+        words.push_str("remember\n");
+        words.push_str(code);
+        words.push('\n');
+        words.push_str(&lines);
+        ask(place, &words);
     }
 }
 

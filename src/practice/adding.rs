@@ -10,6 +10,7 @@ use crate::ledger::scan::EntryAt;
 use crate::record::envelope::Label;
 use crate::record::kinds::register::{Rules, Staff};
 use crate::record::kinds::{Data, Day};
+use crate::seal::age_file::With;
 use crate::seal::identity::StaffIdentity;
 use crate::trouble::{Kind, Outcome, Trouble};
 use serde::{Deserialize, Serialize};
@@ -58,6 +59,7 @@ impl Kit {
     /// When the person's roles do not write, or the store can't be read.
     pub fn gather(practice: &Practice) -> Outcome<Kit> {
         let held = practice.session.role_identities();
+        let held = With::Identities(&held);
         let seed = checkpoint_seed(&practice.world, &practice.place, &held)?.ok_or_else(not_a_writer)?;
         let mut charts = Vec::new();
         for face in super::chart::faces(practice)? {

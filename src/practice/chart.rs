@@ -8,6 +8,7 @@ use crate::record::kinds::identity::{ChartOpened, ChartStatus, Identity, JoinDir
 use crate::record::kinds::release::{Access, AccessWhy, Opened};
 use crate::record::moment::Moment;
 use crate::trouble::{Kind, Outcome, Trouble};
+use std::collections::HashSet;
 
 /// What stands at the head of a chart now.
 #[derive(Debug, Clone)]
@@ -110,17 +111,24 @@ fn face_of(tag: &str, entries: &[Entry], practice: &Practice) -> Option<ChartFac
 /// When no chart that this person may open has it.
 pub fn find(practice: &Practice, chart_no: &str) -> Outcome<ChartFace> {
     let wanted = chart_no.trim();
-    faces(practice)?
-        .into_iter()
-        .find(|f| f.chart_no.eq_ignore_ascii_case(wanted) || f.tag == wanted)
-        .ok_or_else(|| {
-            Trouble::new(
-                Kind::NotFound,
-                "No chart with this number is open to you.",
-                "Nothing was changed.",
-                "Check the number with `inkfast patient list`, or ask somebody whose role opens it.",
-            )
-        })
+    let mut looked_at = HashSet::new();
+    for at in &practice.scan().entries {
+        let Some(tag) = at.chart.filter(|tag| looked_at.insert(*tag)) else { continue };
+        let tag = data_encoding::HEXLOWER.encode(&tag);
+        // A chart's number is set once, by its first entry, so the others need not be opened.
+        let is_it = tag == wanted
+            || matches!(practice.entry(at)?.data(),
+                Some(Data::ChartOpened(opened)) if opened.chart_no.eq_ignore_ascii_case(wanted));
+        if is_it && let Some(face) = face_of(&tag, &first_and_identity(practice, &tag)?, practice) {
+            return Ok(face);
+        }
+    }
+    Err(Trouble::new(
+        Kind::NotFound,
+        "No chart with this number is open to you.",
+        "Nothing was changed.",
+        "Check the number with `inkfast patient list`, or ask somebody whose role opens it.",
+    ))
 }
 
 /// The tag of the chart with this number, for adding to it: at a locked desk by what it remembers.

@@ -55,7 +55,8 @@ impl Practice {
     fn read_draft(&self, path: &std::path::Path) -> Outcome<Kept> {
         let sealed = self.world.disk.read(path).map_err(|e| Trouble::disk("read", path, &e))?;
         let held = std::slice::from_ref(&self.session.me.identity);
-        let plain = age_file::open(&With::Identities(held), &sealed).map_err(|e| e.about("This draft"))?;
+        let with = With::Remembering(held, &self.session.file_keys);
+        let plain = age_file::open(&with, &sealed).map_err(|e| e.about("This draft"))?;
         serde_json::from_slice(&plain).map_err(|_| Trouble::damaged("A draft can't be read."))
     }
 

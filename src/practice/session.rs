@@ -4,13 +4,14 @@ use super::adding::Kit;
 use super::place::Place;
 use crate::record::kinds::register::KeyRole;
 use crate::seal::age_file::{self, Identity, Recipient, To, With};
+use crate::seal::file_keys::FileKeys;
 use crate::seal::identity::StaffIdentity;
 use crate::seal::keybook::KeyBook;
 use crate::seal::note::{Note, Signer};
 use crate::trouble::{Kind, Outcome, Trouble};
 use crate::world::World;
 use std::collections::HashMap;
-use std::sync::Mutex;
+use std::sync::{Arc, Mutex};
 use zeroize::Zeroizing;
 
 /// The line that `keys/ledger.age` opens to begins with this.
@@ -40,6 +41,8 @@ pub struct Session {
     /// this command.
     pub asks_pin: bool,
     adding: Option<Box<Kit>>,
+    /// The keys of files opened so far.
+    pub file_keys: Arc<FileKeys>,
     /// The chart identities unsealed so far, by the name of their file.
     charts: Mutex<HashMap<String, Option<Identity>>>,
 }
@@ -73,17 +76,27 @@ impl Session {
 
     /// What an opened staff identity opens.
     pub fn with(world: &World, place: &Place, me: StaffIdentity) -> Outcome<Session> {
+        Session::remembering(world, place, me, Arc::default())
+    }
+
+    /// As [`Session::with`], with the file keys that were found before.
+    pub fn remembering(
+        world: &World,
+        place: &Place,
+        me: StaffIdentity,
+        file_keys: Arc<FileKeys>,
+    ) -> Outcome<Session> {
         let mut roles = Vec::new();
         for role in READING_ROLES {
-            if let Some(identity) =
-                open_identity(world, place, &role_file(role), std::slice::from_ref(&me.identity))?
-            {
+            let held = With::Remembering(std::slice::from_ref(&me.identity), &file_keys);
+            if let Some(identity) = open_identity(world, place, &role_file(role), &held)? {
                 roles.push((role, identity));
             }
         }
         let held: Vec<Identity> = roles.iter().map(|(_, i)| i.clone()).collect();
-        let vouch = open_checkpoint_key(world, place, &held)?;
-        Ok(Session { me, roles, vouch, asks_pin: false, adding: None, charts: Mutex::default() })
+        let vouch = open_checkpoint_key(world, place, &With::Remembering(&held, &file_keys))?;
+        let charts = Mutex::default();
+        Ok(Session { me, roles, vouch, asks_pin: false, adding: None, file_keys, charts })
     }
 
     /// A session of a locked desk: it signs and opens nothing.
@@ -94,6 +107,7 @@ impl Session {
             vouch: Some(vouch),
             asks_pin: false,
             adding: Some(Box::new(kit)),
+            file_keys: Arc::default(),
             charts: Mutex::default(),
         }
     }
@@ -120,6 +134,7 @@ impl Session {
         self.roles.clear();
         self.vouch = None;
         self.adding = None;
+        self.file_keys.forget();
         self.charts.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clear();
     }
 
@@ -158,7 +173,7 @@ impl Session {
         // The role's own identity is tried first: trying one costs as much as opening.
         let (own, other): (Vec<_>, Vec<_>) = self.roles.iter().partition(|(r, _)| *r == role);
         let held: Vec<Identity> = own.into_iter().chain(other).map(|(_, i)| i.clone()).collect();
-        let key = open_identity(world, place, &name, &held)?;
+        let key = open_identity(world, place, &name, &With::Remembering(&held, &self.file_keys))?;
         cache().insert(name, key.clone());
         Ok(key)
     }
@@ -171,13 +186,8 @@ pub fn valid_code(code: &str) -> bool {
         && code.as_bytes()[0].is_ascii_alphabetic()
 }
 
-/// Opens an identity file in `keys/`; none when it is not there or none of `held` opens it.
-pub fn open_identity(
-    world: &World,
-    place: &Place,
-    name: &str,
-    held: &[Identity],
-) -> Outcome<Option<Identity>> {
+/// Opens an identity file in `keys/`; none when it is not there or `held` does not open it.
+pub fn open_identity(world: &World, place: &Place, name: &str, held: &With<'_>) -> Outcome<Option<Identity>> {
     let Some(plain) = open_key_file(world, place, name, held)? else { return Ok(None) };
     let text = std::str::from_utf8(&plain).unwrap_or_default();
     match text.lines().find(|l| l.starts_with("AGE-SECRET-KEY-1")).and_then(Identity::parse) {
@@ -190,14 +200,14 @@ fn open_key_file(
     world: &World,
     place: &Place,
     name: &str,
-    held: &[Identity],
+    held: &With<'_>,
 ) -> Outcome<Option<Zeroizing<Vec<u8>>>> {
     let path = place.key_file(name);
-    if held.is_empty() || !world.disk.exists(&path) {
+    if !world.disk.exists(&path) {
         return Ok(None);
     }
     let sealed = world.disk.read(&path).map_err(|e| Trouble::disk("read", &path, &e))?;
-    match age_file::open(&With::Identities(held), &sealed) {
+    match age_file::open(held, &sealed) {
         Ok(plain) => Ok(Some(plain)),
         Err(age_file::OpenError::NoKey) => Ok(None),
         Err(e) => Err(e.about("A key file")),
@@ -208,7 +218,7 @@ fn open_key_file(
 pub(super) fn checkpoint_seed(
     world: &World,
     place: &Place,
-    held: &[Identity],
+    held: &With<'_>,
 ) -> Outcome<Option<Zeroizing<[u8; 32]>>> {
     let Some(plain) = open_key_file(world, place, "ledger.age", held)? else { return Ok(None) };
     let seed = std::str::from_utf8(&plain)
@@ -220,7 +230,7 @@ pub(super) fn checkpoint_seed(
     Ok(Some(seed))
 }
 
-fn open_checkpoint_key(world: &World, place: &Place, held: &[Identity]) -> Outcome<Option<Signer>> {
+fn open_checkpoint_key(world: &World, place: &Place, held: &With<'_>) -> Outcome<Option<Signer>> {
     let Some(seed) = checkpoint_seed(world, place, held)? else { return Ok(None) };
     let signer = Signer::from_seed(place.key.name(), &seed)
         .map_err(|_| Trouble::damaged("keys/ledger.age does not hold the checkpoint key."))?;

@@ -3,8 +3,10 @@
 //! The age crate releases the beginning of a cut file before it reports the cut, so nothing
 //! opened here is handed on, and no file gets its name, before the last byte was checked.
 
+use super::file_keys::{FileKeys, Remembering};
 use crate::trouble::{Kind, Trouble};
 use age::secrecy::{ExposeSecret, SecretString};
+use age_core::format::{FileKey, Stanza};
 use std::io::{self, Read, Write};
 use zeroize::Zeroizing;
 
@@ -62,7 +64,11 @@ impl From<age::DecryptError> for OpenError {
 
 /// A secret age X25519 identity. Never printed by `Debug`.
 #[derive(Clone)]
-pub struct Identity(age::x25519::Identity);
+pub struct Identity {
+    key: age::x25519::Identity,
+    /// Tells what was found with this identity from what was found with another.
+    label: Zeroizing<[u8; 32]>,
+}
 
 /// A public age X25519 recipient, `age1...`.
 #[derive(Clone, PartialEq, Eq)]
@@ -87,19 +93,32 @@ impl std::fmt::Display for Recipient {
 impl Identity {
     /// A new identity from the system's random numbers.
     pub fn generate() -> Identity {
-        Identity(age::x25519::Identity::generate())
+        Identity::of(age::x25519::Identity::generate())
     }
     /// Reads `AGE-SECRET-KEY-1...`; none when it is not one.
     pub fn parse(text: &str) -> Option<Identity> {
-        text.trim().parse().ok().map(Identity)
+        text.trim().parse().ok().map(Identity::of)
+    }
+    fn of(key: age::x25519::Identity) -> Identity {
+        let text = key.to_string();
+        let label = blake3::derive_key("inkfast label of an identity", text.expose_secret().as_bytes());
+        Identity { key, label: Zeroizing::new(label) }
     }
     /// The text form, wiped from memory when dropped.
     pub fn to_text(&self) -> Zeroizing<String> {
-        Zeroizing::new(self.0.to_string().expose_secret().to_string())
+        Zeroizing::new(self.key.to_string().expose_secret().to_string())
     }
     /// The recipient that this identity opens.
     pub fn recipient(&self) -> Recipient {
-        Recipient(self.0.to_public())
+        Recipient(self.key.to_public())
+    }
+    /// What is found with this identity is labelled with this.
+    pub(super) fn label(&self) -> &[u8; 32] {
+        &self.label
+    }
+    /// The file key in one line of an age file, if that line is for this identity.
+    pub(super) fn unwrap(&self, stanza: &Stanza) -> Option<Result<FileKey, age::DecryptError>> {
+        age::Identity::unwrap_stanza(&self.key, stanza)
     }
 }
 
@@ -152,6 +171,8 @@ pub fn seal(to: &To<'_>, plain: &[u8]) -> io::Result<Vec<u8>> {
 pub enum With<'a> {
     /// Any of these identities.
     Identities(&'a [Identity]),
+    /// Any of these identities, and the file keys that they have found before.
+    Remembering(&'a [Identity], &'a FileKeys),
     /// A passphrase.
     Passphrase(&'a str),
 }
@@ -167,11 +188,15 @@ fn opened<'r, R: Read + 'r>(
     decryptor: age::Decryptor<R>,
 ) -> Result<Box<dyn Read + 'r>, OpenError> {
     let reader = match with {
+        With::Identities(_) | With::Remembering(..) if decryptor.is_scrypt() => {
+            return Err(OpenError::NoKey);
+        }
         With::Identities(identities) => {
-            if decryptor.is_scrypt() {
-                return Err(OpenError::NoKey);
-            }
-            decryptor.decrypt(identities.iter().map(|i| &i.0 as &dyn age::Identity))?
+            decryptor.decrypt(identities.iter().map(|i| &i.key as &dyn age::Identity))?
+        }
+        With::Remembering(identities, keys) => {
+            let held: Vec<_> = identities.iter().map(|i| Remembering::new(i, keys)).collect();
+            decryptor.decrypt(held.iter().map(|i| i as &dyn age::Identity))?
         }
         With::Passphrase(passphrase) => {
             let mut identity = age::scrypt::Identity::new(SecretString::from((*passphrase).to_string()));

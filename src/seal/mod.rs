@@ -3,6 +3,7 @@
 
 pub mod age_file;
 pub mod body;
+pub mod file_keys;
 pub mod identity;
 pub mod keybook;
 pub mod note;

@@ -2,14 +2,16 @@
 
 use super::guarded::{self, Woken};
 use super::pin::Tried;
-use super::{Begin, MOST};
+use super::{BETWEEN, Begin, MOST, ROOM};
 use crate::practice::adding::Kit;
 use crate::practice::open::Practice;
 use crate::practice::place::Place;
 use crate::practice::session::Session;
+use crate::seal::file_keys::FileKeys;
 use crate::seal::identity::StaffIdentity;
 use crate::trouble::{Kind, Outcome, Trouble};
 use crate::world::World;
+use std::collections::VecDeque;
 use std::io::{self, Read, Write};
 use std::os::unix::fs::{MetadataExt, PermissionsExt};
 use std::os::unix::net::{UnixListener, UnixStream};
@@ -22,6 +24,9 @@ use zeroize::{Zeroize, Zeroizing};
 const LOOK_EVERY: Duration = Duration::from_secs(2);
 /// How long a caller may take to say its word.
 const PATIENCE: Duration = Duration::from_secs(2);
+
+/// How many file keys it holds at most.
+const MOST_FILE_KEYS: usize = 10_000;
 
 /// What it holds.
 enum Held {
@@ -51,6 +56,8 @@ impl Idle {
 struct Keeper {
     begin: Begin,
     held: Held,
+    /// Keys of files that commands opened with the identity, as they were handed over.
+    file_keys: VecDeque<Zeroizing<String>>,
     idle: Idle,
     world: World,
 }
@@ -94,7 +101,8 @@ fn keep(path: &Path, mut begin: Begin, listener: &UnixListener) -> io::Result<()
     let held = Held::Open(Zeroizing::new(std::mem::take(&mut begin.identity)));
     let mine = std::fs::symlink_metadata(path)?.ino();
     let login = guarded::login();
-    let mut keeper = Keeper { begin, held, idle: Idle::now(), world: World::real() };
+    let mut keeper =
+        Keeper { begin, held, file_keys: VecDeque::new(), idle: Idle::now(), world: World::real() };
     loop {
         let left = keeper.left().min(LOOK_EVERY);
         match guarded::wait(listener, login.as_ref(), left)? {
@@ -151,9 +159,9 @@ impl Keeper {
     }
 
     fn answer(&mut self, mut stream: UnixStream) -> Then {
-        let mut asked = Zeroizing::new(String::with_capacity(256));
+        let mut asked = Zeroizing::new(String::with_capacity(ROOM));
         let limits = stream.set_read_timeout(Some(PATIENCE)).and(stream.set_write_timeout(Some(PATIENCE)));
-        if limits.is_err() || (&stream).take(200).read_to_string(&mut asked).is_err() {
+        if limits.is_err() || (&stream).take(MOST).read_to_string(&mut asked).is_err() {
             return Then::GoOn;
         }
         let (word, rest) = asked.split_once('\n').unwrap_or((&asked, ""));
@@ -163,6 +171,10 @@ impl Keeper {
                 (self.what_is_held(), Then::GoOn)
             }
             "pin" => self.try_pin(rest),
+            "remember" => {
+                self.remember(rest);
+                (Zeroizing::new("remembered".to_string()), Then::GoOn)
+            }
             "add-only" => match self.only_add() {
                 Ok(()) => (Zeroizing::new("adding".to_string()), Then::GoOn),
                 Err(trouble) => (Zeroizing::new(format!("refused\n{}", trouble.what)), Then::GoOn),
@@ -184,11 +196,31 @@ impl Keeper {
             Held::Open(text) => ("open", text),
             Held::Adding(text) => ("adding", text),
         };
-        let mut answer = Zeroizing::new(String::with_capacity(word.len() + 1 + secret.len()));
+        let keys: usize = self.file_keys.iter().map(|lines| lines.len()).sum();
+        let mut answer = Zeroizing::new(String::with_capacity(word.len() + 8 + secret.len() + keys));
         answer.push_str(word);
         answer.push('\n');
         answer.push_str(secret);
+        if matches!(self.held, Held::Open(_)) {
+            answer.push(BETWEEN);
+            self.file_keys.iter().for_each(|lines| answer.push_str(lines));
+        }
         answer
+    }
+
+    /// Holds file keys while everything is open; the oldest go first.
+    fn remember(&mut self, words: &str) {
+        let Held::Open(identity) = &self.held else { return };
+        let Some((code, lines)) = words.split_once('\n') else { return };
+        // Somebody else may have unlocked since the command began: to them these keys are not handed.
+        if StaffIdentity::from_text(identity).is_none_or(|me| me.code != code) {
+            return;
+        }
+        self.file_keys.push_back(Zeroizing::new(lines.to_string()));
+        let mut bytes: usize = self.file_keys.iter().map(|lines| lines.len()).sum();
+        while bytes > MOST_FILE_KEYS * FileKeys::LINE {
+            bytes -= self.file_keys.pop_front().map_or(bytes, |lines| lines.len());
+        }
     }
 
     fn try_pin(&mut self, number: &str) -> (Zeroizing<String>, Then) {
@@ -213,12 +245,14 @@ impl Keeper {
         let kit = gather_apart(&self.begin, identity)?;
         self.begin.day = Kit::from_text(&kit)?.day;
         self.begin.pin = None;
-        // The old text is wiped as it is dropped.
+        // The old texts are wiped as they are dropped.
+        self.file_keys.clear();
         self.held = Held::Adding(kit);
         Ok(())
     }
 
     fn forget(&mut self) {
+        self.file_keys.clear();
         self.begin.pin = None;
         self.held = Held::Adding(Zeroizing::new(String::new()));
     }

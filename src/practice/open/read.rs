@@ -59,6 +59,7 @@ impl Practice {
         if stored.starts_with(crate::seal::body::MARKER) {
             return Ok(Body::from_bytes(stored));
         }
+        let keys = &*self.session.file_keys;
         let held = match &leaf.chart {
             Some(tag) => {
                 // The key that most likely fits is tried alone first: trying one costs as much as opening.
@@ -69,7 +70,7 @@ impl Practice {
                 };
                 let key = |role| self.session.chart_key(&self.world, &self.place, tag, role);
                 let likely = key(first)?;
-                let opened = likely.map(|key| age_file::open(&With::Identities(&[key]), stored));
+                let opened = likely.map(|key| age_file::open(&With::Remembering(&[key], keys), stored));
                 match opened {
                     Some(Ok(plain)) => return whole(leaf.seq, &plain).map(Some),
                     None | Some(Err(OpenError::NoKey)) => {}
@@ -79,7 +80,7 @@ impl Practice {
             }
             None => self.session.role_identities(),
         };
-        match age_file::open(&With::Identities(&held), stored) {
+        match age_file::open(&With::Remembering(&held, keys), stored) {
             Ok(plain) => whole(leaf.seq, &plain).map(Some),
             Err(OpenError::NoKey) => Ok(None),
             Err(e) => Err(e.about(&format!("Entry {}", leaf.seq))),

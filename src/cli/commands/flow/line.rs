@@ -21,6 +21,7 @@ pub fn quietly<T>(context: &mut Context<'_>, work: impl FnOnce(&mut Context<'_>)
         world: context.world.clone(),
         asker: &mut silent,
         out: &mut *context.out,
+        opened: context.opened.clone(),
     };
     work(&mut inner)
 }
