@@ -10,7 +10,7 @@ use crate::record::likeness::percent;
 use crate::record::moment::Moment;
 use crate::record::reckon::pairs;
 use crate::record::reckon::plausibility::{Judged, Outcome as Plausible};
-use crate::record::vocab::Side;
+use crate::record::vocab::{Region, Segment, Side};
 use std::collections::BTreeSet;
 
 pub(super) fn look(review: &mut Review<'_>) {
@@ -64,15 +64,35 @@ fn worth_asking(review: &mut Review<'_>, id: R, about: About, judged: &Judged) {
     }
 }
 
-/// Pain now, before and after.
+/// Where something was measured: region, segment, side, name.
+type Spot = (Option<Region>, Option<Segment>, Option<Side>, Option<String>);
+
+fn spot(measured: &Measured) -> Spot {
+    (measured.region, measured.segment, measured.side, measured.name.clone())
+}
+
+/// Pain now, before and after, each at its own spot.
 fn pain_jump(review: &mut Review<'_>) {
-    let of = |phase| {
-        let all = review.measures().filter(|(p, m)| *p == Some(phase) && m.kind == MeasureKind::PainNow);
-        all.filter_map(|(_, m)| number(m)).last()
-    };
-    if let (Some(before), Some(after)) = (of(Phase::Before), of(Phase::After)) {
-        let judged = pairs::pain_change(before, after, &review.rules.tables.trade);
-        worth_asking(review, R::PainJump, About::note(), &judged);
+    let all: Vec<(Phase, Spot, Decimal)> = review
+        .measures()
+        .filter(|(_, m)| m.kind == MeasureKind::PainNow)
+        .filter_map(|(phase, m)| Some((phase?, spot(m), number(m)?)))
+        .collect();
+    let mut judged_at: Vec<&Spot> = Vec::new();
+    for (_, at, _) in &all {
+        if judged_at.contains(&at) {
+            continue;
+        }
+        judged_at.push(at);
+        let last = |wanted| {
+            let mut here = all.iter().filter(|(phase, other, _)| *phase == wanted && other == at);
+            here.next_back().map(|(.., value)| *value)
+        };
+        if let (Some(before), Some(after)) = (last(Phase::Before), last(Phase::After)) {
+            let judged = pairs::pain_change(before, after, &review.rules.tables.trade);
+            let about = at.0.map_or(About::note(), |region| About::name(region.word()));
+            worth_asking(review, R::PainJump, about, &judged);
+        }
     }
 }
 
@@ -96,19 +116,30 @@ fn jaw_sides(review: &mut Review<'_>) {
     }
 }
 
-/// Every grade of one kind, with what was tested and on which side: of the measures, and of the findings.
-fn grades(review: &Review<'_>, kind: MeasureKind, found: FindingKind) -> Vec<(String, Option<Side>, String)> {
-    let mut all: Vec<(String, Option<Side>, String)> = review
+/// A grade: what was tested, on which side, in which phase of the visit.
+struct Graded {
+    name: String,
+    side: Option<Side>,
+    phase: Option<Phase>,
+    grade: String,
+}
+
+/// Every grade of one kind: of the measures, and of the findings, which were made before anything was done.
+fn grades(review: &Review<'_>, kind: MeasureKind, found: FindingKind) -> Vec<Graded> {
+    let mut all: Vec<Graded> = review
         .measures()
         .filter(|(_, m)| m.kind == kind)
-        .filter_map(|(_, m)| Some((m.name.clone().unwrap_or_default(), m.side, graded(m)?)))
+        .filter_map(|(phase, m)| {
+            let (name, side) = (m.name.clone().unwrap_or_default(), m.side);
+            Some(Graded { name, side, phase, grade: graded(m)? })
+        })
         .collect();
     for finding in findings(review).filter(|finding| finding.kind == found) {
         // Half a grade stands in the measured value, not in the whole number beside it.
         let measured = finding.measured.as_ref().filter(|m| m.kind == kind).and_then(graded);
         let grade = measured.or_else(|| finding.grade.map(|grade| grade.to_string()));
-        let name = finding.structure.clone().unwrap_or_default();
-        all.extend(grade.map(|grade| (name, finding.side, grade)));
+        let (name, side) = (finding.structure.clone().unwrap_or_default(), finding.side);
+        all.extend(grade.map(|grade| Graded { name, side, phase: None, grade }));
     }
     all
 }
@@ -125,11 +156,15 @@ fn graded(measured: &Measured) -> Option<String> {
 
 fn reflexes(review: &mut Review<'_>) {
     let all = grades(review, MeasureKind::Reflex, FindingKind::Reflex);
-    let named: BTreeSet<&String> = all.iter().map(|(name, ..)| name).collect();
-    for name in named {
+    let tested: BTreeSet<(&String, usize)> = all
+        .iter()
+        .filter_map(|one| Some((&one.name, PHASES.iter().position(|phase| *phase == one.phase)?)))
+        .collect();
+    for (name, phase) in tested {
         let of = |wanted| {
-            let mut here = all.iter().filter(|(n, side, _)| n == name && *side == Some(wanted));
-            here.next_back().map(|(.., grade)| grade)
+            let here =
+                |one: &&Graded| one.name == *name && one.phase == PHASES[phase] && one.side == Some(wanted);
+            all.iter().rfind(here).map(|one| &one.grade)
         };
         if let (Some(left), Some(right)) = (of(Side::Left), of(Side::Right))
             && pairs::unlike(left, right)
@@ -144,7 +179,7 @@ fn reflexes(review: &mut Review<'_>) {
 fn weak(review: &mut Review<'_>) {
     let referral = speaks_of_referral(review);
     let mut told = BTreeSet::new();
-    for (name, side, grade) in grades(review, MeasureKind::Strength, FindingKind::Strength) {
+    for Graded { name, side, grade, .. } in grades(review, MeasureKind::Strength, FindingKind::Strength) {
         let judged = pairs::strength(&grade, referral, &review.rules.tables.trade);
         let name = if name.is_empty() { "strength".to_string() } else { name };
         if judged.outcome == Plausible::Ask && told.insert((name.clone(), side, grade.clone())) {

@@ -177,6 +177,14 @@ fn every_item_is_brought_by_a_case_and_not_by_its_neighbor() {
 }
 
 #[test]
+fn values_are_compared_only_where_they_can_be() {
+    let found = after(|sheet, _| cases_care::pain_elsewhere(sheet));
+    assert!(!open(&found, ReviewId::PainJump), "pain of two regions is no change: {found:#?}");
+    let found = after(|sheet, _| cases_care::sides_in_two_phases(sheet));
+    assert!(!open(&found, ReviewId::ReflexesUnlike), "before and after are no two sides: {found:#?}");
+}
+
+#[test]
 fn every_item_has_words_and_a_remedy() {
     for id in ReviewId::ALL {
         assert!(id.words().ends_with('.') && id.words().len() > 15, "{id}");

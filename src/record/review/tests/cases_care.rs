@@ -67,6 +67,26 @@ fn pain(sheet: &mut VisitSheet, before: f64, after: f64) {
     add(sheet, "after", measured("pain-now", after));
 }
 
+/// Pain before in one region and after in another: nothing that can be compared.
+pub fn pain_elsewhere(sheet: &mut VisitSheet) {
+    pain(sheet, 9.0, 2.0);
+    for (at, region) in [("before", Region::Cervical), ("after", Region::Lumbar)] {
+        let pains = sheet.note.measures.iter_mut();
+        for one in pains.filter(|m| m.measured.kind.word() == "pain-now" && m.phase.word() == at) {
+            one.measured.region = Some(region);
+        }
+    }
+}
+
+/// A reflex on the left before, on the right after: nothing that can be compared.
+pub fn sides_in_two_phases(sheet: &mut VisitSheet) {
+    for (phase, side, value) in [("before", Side::Left, 2.0), ("after", Side::Right, 1.0)] {
+        let mut one = measured("reflex", value);
+        one.side = Some(side);
+        add(sheet, phase, one);
+    }
+}
+
 fn sides(sheet: &mut VisitSheet, kind: &str, left: f64, right: f64) {
     for (side, value) in [(Side::Left, left), (Side::Right, right)] {
         let mut one = measured(kind, value);
