@@ -2,7 +2,7 @@
 
 use super::{
     ReckonError, Topic, accounting, age, authorization, change, deadlines, deidentification, fees,
-    late_entry, part, plausibility, retention, topic, xray,
+    late_entry, part, plausibility, retention, segments, topic, xray,
 };
 use crate::record::tables::{Tables, toml_json};
 use serde_json::Value;
@@ -41,6 +41,7 @@ pub fn plain(word: &str, input: &Value, tables: &Tables) -> Result<Vec<String>, 
         "late_entry" => late_entry::plain(input, tables),
         "part" => part::plain(input, tables),
         "plausibility" => plausibility::plain(input, tables),
+        "segments" => segments::plain(input, tables),
         "xray" => xray::plain(input, tables),
         "retention" => Ok(retention::words(&retention::answer(input, tables)?)),
         "deadlines" => Ok(deadlines::words(&deadlines::answer(input, tables)?)),
@@ -103,5 +104,19 @@ mod tests {
             );
         }
         assert_eq!(read.as_object().unwrap().len(), ALL.len());
+    }
+
+    #[test]
+    fn a_level_is_told_in_a_sentence() {
+        let tables = Tables::shipped().unwrap();
+        for (text, told) in [
+            ("C56", "C56 means the segment C5-C6."),
+            ("T1-12", "T1-12 is not taken: a joint lies between two neighbors, like C5-C6."),
+            ("L4", "L4 means the level L4."),
+            ("T12", "T12 may mean the level T12, or the segment T1-T2. Write T12 or T1-T2."),
+        ] {
+            let asked = serde_json::json!({ "text": text, "use": "adjust" });
+            assert_eq!(plain("segments", &asked, tables).unwrap(), [told]);
+        }
     }
 }
