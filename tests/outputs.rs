@@ -98,6 +98,7 @@ fn every_json_output_is_what_its_schema_says() {
     files(&mut shop, &package, &identity);
     before_signing(&mut shop);
     rules(&mut shop);
+    assert_eq!(shop.json("output-lock", 0, &["lock"])["locked"], "locked");
     let published: BTreeSet<String> = inkfast::cli::schemas::outputs()
         .into_iter()
         .chain(inkfast::cli::schemas::files())
@@ -126,8 +127,7 @@ fn set_up(shop: &mut Shop) {
     ];
     let made = shop.json("output-init", 0, &init);
     assert_eq!(made["entries"], 4);
-    let unlocked = shop.inkfast(&["unlock", "--as", "IV", "--passphrase-file", "pw"]);
-    assert!(unlocked.status.success(), "{}", String::from_utf8_lossy(&unlocked.stderr));
+    shop.json("output-unlock", 0, &["unlock", "--as", "IV", "--passphrase-file", "pw"]);
 }
 
 fn read_and_record(shop: &mut Shop) {
@@ -137,6 +137,7 @@ fn read_and_record(shop: &mut Shop) {
         "patient", "open", "--chart-no", CHART, "--name", "Bettony Craske", "--born", "1988-07-23",
         "--second-identifier", "telephone", "--identifier", "555 0112",
         "--no-emergency-contact-because", "wants none", "--looked-for-same-name", "yes",
+        "--seen", "licence-card,birth-date", "--privacy-notice", "given",
     ];
     let opened = shop.json("output-recorded", 0, &open);
     assert_eq!((&opened["kind"], &opened["chart_entry"]), (&"chart-opened".into(), &1.into()));
@@ -168,7 +169,7 @@ fn read_and_record(shop: &mut Shop) {
 
     let due = shop.json("output-list", 0, &["today"]);
     assert_eq!((&due["items"], &due["charts_not_opened"]), (&Value::Array(vec![]), &0.into()));
-    shop.json("output-recorded", 0, &["visit", "open", CHART]);
+    shop.json("output-recorded", 0, &["visit", "open", CHART, "--usual"]);
     let marked = shop.json("output-draft-line", 0, &["now", CHART, "4"]);
     assert_eq!((&marked["list"], &marked["line"]), (&"checks".into(), &1.into()));
     let open = shop.json("output-list", 0, &["open", CHART]);

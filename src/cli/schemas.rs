@@ -13,6 +13,7 @@ use super::commands::reckon::ReckonOutput;
 use super::commands::release::ReleaseOutput;
 use super::commands::slip::SlipOutput;
 use super::commands::today::ListOutput;
+use super::commands::unlock::{LockOutput, UnlockOutput};
 use super::record::RecordedOutput;
 use crate::ledger::leaf::Leaf;
 use crate::practice::place::StoreFile;
@@ -52,6 +53,7 @@ pub fn outputs() -> Vec<(String, Value)> {
         named::<DraftLineOutput>("output-draft-line", "inkfast now and inkfast mark"),
         named::<InitOutput>("output-init", "inkfast init"),
         named::<HeldOutput>("output-held", "inkfast sign --hold"),
+        named::<LockOutput>("output-lock", "inkfast lock"),
         named::<Answer>("output-may", "inkfast may"),
         named::<ListOutput>("output-list", "inkfast today and inkfast open"),
         named::<MeasuresOutput>("output-measures", "inkfast measures"),
@@ -70,6 +72,7 @@ pub fn outputs() -> Vec<(String, Value)> {
         named::<Vec<Rules>>("output-rules-list", "inkfast rules list"),
         named::<Rules>("output-rules-show", "inkfast rules show"),
         named::<SlipOutput>("output-slip", "inkfast slip"),
+        named::<UnlockOutput>("output-unlock", "inkfast unlock"),
         named::<Report>("output-verify", "inkfast verify"),
     ]
 }

@@ -287,13 +287,13 @@ impl Runner {
     fn add_staff(&mut self, event: &Event) -> Outcome<()> {
         let Data::Staff(line) = event.read(&self.names)? else { return Err(misfit(event)) };
         let passphrase = staff_passphrase(&line.code);
-        staff::add(&mut self.practice, *line, event.roles.clone(), passphrase, DEMO_WORK)
+        staff::add(&mut self.practice, *line, event.roles.clone(), passphrase, DEMO_WORK).map(drop)
     }
 
     fn retire_staff(&mut self, event: &Event) -> Outcome<()> {
         let leaver: Leaver = serde_json::from_value(event.data.clone()).map_err(DemoError::File)?;
         self.waiting.remove(&leaver.code);
-        staff::retire(&mut self.practice, &leaver.code, leaver.last_day.0, &leaver.because)
+        staff::retire(&mut self.practice, &leaver.code, leaver.last_day.0, &leaver.because).map(drop)
     }
 
     /// Counts the day and records its close.

@@ -4,6 +4,7 @@
 use super::open::{Draft, Practice};
 use super::session::{READING_ROLES, Session, put_identity, role_file, valid_code};
 use super::setup::{new_staff_identity, put_staff, staff_key};
+use crate::ledger::write::Receipt;
 use crate::record::kinds::register::{KeyRole, Keys, Staff, StaffKey};
 use crate::record::kinds::{Data, Day};
 use crate::record::moment::Date;
@@ -21,7 +22,7 @@ pub fn add(
     roles: Vec<KeyRole>,
     passphrase: &str,
     work: u8,
-) -> Outcome<()> {
+) -> Outcome<Receipt> {
     only_custodian(practice)?;
     let code = line.code.clone();
     if !valid_code(&code) {
@@ -46,8 +47,9 @@ pub fn add(
     let keys = Keys { staff: vec![key.clone()], roles: Vec::new(), because: None };
     let now = practice.now();
     let group = [Data::Keys(Box::new(keys)), Data::Staff(Box::new(line))];
-    practice.append_group(group.into_iter().map(|d| Draft::new(None, d, now)).collect(), None)?;
-    reseal_roles(practice)
+    let kept = practice.append_group(group.into_iter().map(|d| Draft::new(None, d, now)).collect(), None)?;
+    reseal_roles(practice)?;
+    kept.into_iter().next_back().ok_or_else(|| Trouble::damaged("The roster line was not kept."))
 }
 
 /// Retires a person's keys from the day after `last_day`. From that day on the program opens nothing for
@@ -55,7 +57,7 @@ pub fn add(
 ///
 /// # Errors
 /// When the person at the keyboard may not change keys, or the code is unknown.
-pub fn retire(practice: &mut Practice, code: &str, last_day: Date, because: &str) -> Outcome<()> {
+pub fn retire(practice: &mut Practice, code: &str, last_day: Date, because: &str) -> Outcome<Receipt> {
     only_custodian(practice)?;
     let unknown = || {
         Trouble::new(
@@ -84,8 +86,9 @@ pub fn retire(practice: &mut Practice, code: &str, last_day: Date, because: &str
     };
     let now = practice.now();
     let group = [Data::Keys(Box::new(keys)), Data::Staff(Box::new(line))];
-    practice.append_group(group.into_iter().map(|d| Draft::new(None, d, now)).collect(), None)?;
-    reseal_roles(practice)
+    let kept = practice.append_group(group.into_iter().map(|d| Draft::new(None, d, now)).collect(), None)?;
+    reseal_roles(practice)?;
+    kept.into_iter().next_back().ok_or_else(|| Trouble::damaged("The roster line was not kept."))
 }
 
 /// Seals the role identities anew to everybody who holds them today, and to the recovery sheet.

@@ -5,7 +5,7 @@ use crate::cli::app::needs_word;
 use crate::cli::context::{Context, add_who_args, secret_trouble};
 use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
-use crate::cli::record::{confirm_pin, fill};
+use crate::cli::record::{confirm_pin, done, fill};
 use crate::cli::secret::{NEW_PASSPHRASE, Purpose, add_secret_args, read_secret};
 use crate::cli::table::{Table, shown, width};
 use crate::practice::staff::{add, retire};
@@ -106,11 +106,13 @@ fn join(context: &mut Context<'_>) -> Outcome<Exit> {
         .map_err(secret_trouble)?;
     let code = line.code.clone();
     confirm_pin(context, &practice, "staff")?;
-    add(&mut practice, line, roles, &secret, WORK_FACTOR)?;
+    let receipt = add(&mut practice, line, roles, &secret, WORK_FACTOR)?;
     practice.drop_draft("staff", None)?;
     context.remarks(&mut practice);
-    context.say(&format!("{code} is on the roster and can unlock with their own passphrase."))?;
-    Ok(Exit::Done)
+    if !context.json() {
+        context.say(&format!("{code} is on the roster and can unlock with their own passphrase."))?;
+    }
+    done(context, "staff", &receipt)
 }
 
 fn leave(context: &mut Context<'_>) -> Outcome<Exit> {
@@ -122,11 +124,13 @@ fn leave(context: &mut Context<'_>) -> Outcome<Exit> {
     let code = context.text("code").unwrap_or_default();
     let mut practice = context.writing()?;
     confirm_pin(context, &practice, "staff")?;
-    retire(&mut practice, &code, last_day, &context.text("because").unwrap_or_default())?;
+    let receipt = retire(&mut practice, &code, last_day, &context.text("because").unwrap_or_default())?;
     context.remarks(&mut practice);
-    context.say(&format!(
-        "{code} leaves after {}. What they sign after that day does not count, and the role files no longer open to them.",
-        plain_date(last_day)
-    ))?;
-    Ok(Exit::Done)
+    if !context.json() {
+        context.say(&format!(
+            "{code} leaves after {}. What they sign after that day does not count, and the role files no longer open to them.",
+            plain_date(last_day)
+        ))?;
+    }
+    done(context, "staff", &receipt)
 }

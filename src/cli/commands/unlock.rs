@@ -9,12 +9,52 @@ use crate::practice::open::Practice;
 use crate::practice::place::Place;
 use crate::practice::session::Session;
 use crate::record::kinds::Day;
+use crate::record::moment::Moment;
 use crate::record::rulebook::StationRules;
+use crate::record::vocab::words;
 use crate::seal::identity::StaffIdentity;
 use crate::trouble::{Outcome, Trouble};
 use clap::{Arg, ArgAction, Command};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 use std::path::Path;
 use zeroize::Zeroizing;
+
+/// What `unlock` prints with `--json`.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct UnlockOutput {
+    /// Staff code of whoever it is unlocked for.
+    pub code: String,
+    /// What the clock says.
+    pub at: Moment,
+    /// Idle minutes after which it locks itself.
+    pub idle_minutes: u64,
+    /// True when the short number is asked again before signing.
+    pub asks_number: bool,
+    /// True when the system keeps its memory out of the swap space.
+    pub memory_locked: bool,
+}
+
+/// What `lock` prints with `--json`.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LockOutput {
+    /// What it came to.
+    pub locked: Locked,
+}
+
+words! {
+    /// What locking came to.
+    Locked {
+        /// Everything is forgotten.
+        Locked = "locked",
+        /// Nothing is read any more, and some things can still be added today.
+        AddsOnly = "adds-only",
+        /// Nothing was unlocked.
+        Nothing = "nothing",
+    }
+}
 
 /// Options of `unlock`.
 pub fn command() -> Command {
@@ -87,7 +127,18 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         day: Day(context.world.clock.now().local_date()),
     };
     let kept_in_memory = keeper::start(&place, &begin)?;
-    let now = context.now().at.plain();
+    let now = context.now().at;
+    if context.json() {
+        context.say_json(&UnlockOutput {
+            code,
+            at: now,
+            idle_minutes: minutes,
+            asks_number: has_pin,
+            memory_locked: kept_in_memory,
+        })?;
+        return Ok(Exit::Done);
+    }
+    let now = now.plain();
     context.say(&format!(
         "Unlocked for {code}. The clock says {now}. It locks itself after {minutes} idle minutes, or with `inkfast lock`."
     ))?;
@@ -166,14 +217,22 @@ pub fn lock_command() -> Command {
 /// Ends the keeper, or has it keep only what adding needs.
 pub fn lock(context: &mut Context<'_>) -> Outcome<Exit> {
     let place = context.place()?;
-    let said = match context.flag("add-only") {
-        true if keeper::only_add(&place)? => {
+    let locked = match context.flag("add-only") {
+        true if keeper::only_add(&place)? => Locked::AddsOnly,
+        false if keeper::lock(&place) => Locked::Locked,
+        _ => Locked::Nothing,
+    };
+    if context.json() {
+        context.say_json(&LockOutput { locked })?;
+        return Ok(Exit::Done);
+    }
+    context.say(match locked {
+        Locked::AddsOnly => {
             "Locked for reading. Until the day ends, contact, asked, pause, withdraw, visit emergency and attach \
              can still be added by chart number."
         }
-        false if keeper::lock(&place) => "Locked.",
-        _ => "Nothing was unlocked.",
-    };
-    context.say(said)?;
+        Locked::Locked => "Locked.",
+        Locked::Nothing => "Nothing was unlocked.",
+    })?;
     Ok(Exit::Done)
 }
