@@ -9,12 +9,17 @@ use inkfast::cli::app;
 use inkfast::cli::exit::Exit;
 use inkfast::cli::prompt::ScriptedAsker;
 use inkfast::practice::open::{Draft, Entry};
+use inkfast::practice::staff;
 use inkfast::record::envelope::Label;
 use inkfast::record::kinds::Data;
+use inkfast::record::kinds::register::KeyRole;
 use inkfast::record::kinds::visit::Visit;
+use inkfast::seal::note::Note;
 use serde_json::{Value, json};
 
 const CHART: &str = "PM-0112";
+const COLLEAGUE: &str = "DK";
+const THEIRS: &str = "nineteen hemp lanes";
 
 /// A desk with one chart and a licence that holds.
 struct Desk {
@@ -24,16 +29,41 @@ struct Desk {
 
 impl Desk {
     fn new(licence_last_day: &str) -> Desk {
+        Desk::with_colleague(licence_last_day, None)
+    }
+
+    /// A desk where a colleague treats too, whose licence ends on this day.
+    fn with_colleague(licence_last_day: &str, theirs: Option<&str>) -> Desk {
         let mut small = Small::new(256 << 10, 1);
         let Data::Staff(mut line) = example_data("staff") else { panic!() };
         line.on_roster_last_day = None;
         line.licence_last_day = Some(serde_json::from_value(json!(licence_last_day)).unwrap());
         let now = small.practice.now();
-        small.practice.append(Draft::new(None, Data::Staff(line), now)).unwrap();
+        small.practice.append(Draft::new(None, Data::Staff(line.clone()), now)).unwrap();
+        if let Some(last_day) = theirs {
+            (line.code, line.name) = (COLLEAGUE.to_string(), "Doro Kestle".to_string());
+            line.licence_last_day = Some(serde_json::from_value(json!(last_day)).unwrap());
+            staff::add(&mut small.practice, *line, vec![KeyRole::Desk, KeyRole::Clinical], THEIRS, 4)
+                .unwrap();
+        }
         small.let_go();
         let pw = small.dir.path().join("pw").display().to_string();
-        std::fs::write(&pw, format!("{PASSPHRASE}\n")).unwrap();
+        for (name, words) in [("pw", PASSPHRASE), ("theirs", THEIRS)] {
+            std::fs::write(small.dir.path().join(name), format!("{words}\n")).unwrap();
+        }
         Desk { small, pw }
+    }
+
+    /// Runs a command as the colleague.
+    fn run_as_colleague(&self, args: &[&str]) -> (Exit, String) {
+        let store = self.small.root().display().to_string();
+        let pw = self.small.dir.path().join("theirs").display().to_string();
+        let who = ["--store", &store, "--as", COLLEAGUE, "--passphrase-file", &pw];
+        let matches =
+            app::command().try_get_matches_from(["inkfast"].iter().chain(args).copied().chain(who)).unwrap();
+        let (mut nobody, mut out) = (ScriptedAsker::nobody(), Vec::new());
+        let exit = app::run(&matches, self.small.world.clone(), &mut nobody, &mut out);
+        (exit, format!("{}{}", String::from_utf8(out).unwrap(), nobody.shown()))
     }
 
     /// Runs a command as the owner; gives its exit and what it wrote.
@@ -319,4 +349,44 @@ fn what_stands_against_signing_is_named_and_the_keeper_may_say_why() {
     let (entry, note) = &desk.notes()[0];
     assert!(entry.record.as_ref().unwrap().labels.contains(&Label::WithCustodiansReason));
     assert!(note.answered[0].answer.contains("the board was told"));
+}
+
+#[test]
+fn a_keeper_who_is_not_the_signer_signs_beside_them() {
+    let desk = Desk::with_colleague("2031-12-31", Some("2025-09-21"));
+    let done = |args: &[&str]| {
+        let (exit, out) = desk.run_as_colleague(args);
+        assert_eq!(exit, Exit::Done, "{args:?}\n{out}");
+    };
+    done(&["visit", "open", CHART, "--room", "room 1", "--usual"]);
+    done(&["finding", CHART, "--kind", "tone", "--region", "lumbar", "--side", "both"]);
+    let line = ["procedure", CHART, "--technique", "soft-tissue", "--region", "lumbar", "--side", "both"];
+    done(&[&line[..], &["--response", "relieved"]].concat());
+    let reason = [
+        &[SAID, &["--not-done", "agreed=said"]].concat()[..],
+        &["--custodians-reason", "licence-expired=treated before the renewal came; the board was told"],
+    ]
+    .concat();
+    let theirs = desk.small.dir.path().join("theirs").display().to_string();
+    for (more, exit, words) in [
+        (vec![], Exit::Refused, "--custodian CODE"),
+        (
+            vec!["--custodian", COLLEAGUE, "--second-passphrase-file", &theirs],
+            Exit::Refused,
+            "is not the keeper",
+        ),
+        (vec!["--custodian", OWNER, "--second-passphrase-file", &theirs], Exit::Locked, "does not open"),
+    ] {
+        let (ended, out) = desk.run_as_colleague(&[&reason[..], &more].concat());
+        assert_eq!(ended, exit, "{more:?}\n{out}");
+        assert!(out.contains(words), "{more:?}\n{out}");
+        assert!(desk.notes().is_empty());
+    }
+    done(&[&reason[..], &["--custodian", OWNER, "--second-passphrase-file", &desk.pw]].concat());
+    let (entry, _) = &desk.notes()[0];
+    assert!(entry.record.as_ref().unwrap().labels.contains(&Label::WithCustodiansReason));
+    let leaf = Note::parse(&entry.leaf_bytes).unwrap();
+    let signed: Vec<&str> = leaf.signatures.iter().map(|line| line.name.as_str()).collect();
+    assert_eq!((entry.leaf.author.as_str(), signed), (COLLEAGUE, vec![COLLEAGUE, OWNER]));
+    assert_eq!(desk.run(&["verify"]).0, Exit::Done);
 }
