@@ -388,5 +388,9 @@ fn a_keeper_who_is_not_the_signer_signs_beside_them() {
     let leaf = Note::parse(&entry.leaf_bytes).unwrap();
     let signed: Vec<&str> = leaf.signatures.iter().map(|line| line.name.as_str()).collect();
     assert_eq!((entry.leaf.author.as_str(), signed), (COLLEAGUE, vec![COLLEAGUE, OWNER]));
-    assert_eq!(desk.run(&["verify"]).0, Exit::Done);
+    let store = desk.small.root().display().to_string();
+    let matches = app::command().try_get_matches_from(["inkfast", "verify", "--store", &store]).unwrap();
+    let (mut nobody, mut out) = (ScriptedAsker::nobody(), Vec::new());
+    let verified = app::run(&matches, desk.small.world.clone(), &mut nobody, &mut out);
+    assert_eq!(verified, Exit::Done, "{}", String::from_utf8_lossy(&out));
 }
