@@ -42,6 +42,10 @@ fn s31_patients_of_one_name_and_a_new_name() {
         "555 0999",
         "--no-emergency-contact-because",
         "wants none",
+        "--seen",
+        "birth-date",
+        "--privacy-notice",
+        "given",
     ];
     let refused = room.run(&second);
     assert_ne!(refused.code(), 0, "{}", refused.all());
