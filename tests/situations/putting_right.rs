@@ -386,7 +386,12 @@ fn s30_two_charts_of_one_person() {
     let opened = ["patient", "open", "--chart-no", OTHER, "--name", "Betony Crask", "--born", "1988-07-23"];
     let more =
         ["--second-identifier", "telephone", "--identifier", "555 0112", "--no-emergency-contact-because"];
-    room.ok(&[&opened[..], &more, &["wants none", "--other-than", CHART]].concat());
+    room.ok(&[
+        &opened[..],
+        &more,
+        &["wants none", "--seen", "birth-date", "--privacy-notice", "given", "--other-than", CHART],
+    ]
+    .concat());
     room.ok(&[
         "patient",
         "joined",
