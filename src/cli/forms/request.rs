@@ -65,7 +65,8 @@ fn usual_relation(answers: &Value, _: &Now) -> Option<String> {
         Asker::Oversight => "board",
         Asker::Insurer => "health plan",
         Asker::PersonalRepresentative => "executor",
-        Asker::Guardian | Asker::Subpoena | Asker::Other => return None,
+        Asker::Subpoena => "party to a proceeding",
+        Asker::Guardian | Asker::Other => return None,
     };
     Some(relation.to_string())
 }
