@@ -8,6 +8,7 @@
 pub mod after;
 pub mod agree;
 pub mod amend;
+mod authorization;
 pub mod chart;
 pub mod consent;
 pub mod desk;

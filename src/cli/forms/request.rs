@@ -2,7 +2,7 @@
 
 use super::super::answer::AnswerKind::{Date, OneOf, Rows};
 use super::super::clock::Now;
-use super::super::form::Form;
+use super::super::form::{Form, Question};
 use super::super::place;
 use super::super::rows::RowSpec;
 use super::{Asks, LIST, NUMBER, WORDS, ask, asks, because, line, lines, must, yes_no};
@@ -85,7 +85,7 @@ fn names_a_day(answers: &Value) -> bool {
 
 /// A request comes in. The command reckons every clock that runs and the day the answer is due.
 pub fn take() -> Form {
-    Form::new([
+    let mut questions = vec![
         ask("asker", "Who asks: by which right?", "/asker", OneOf(Asker::WORDS))
             .or("patient")
             .help("Which papers must be on file follows from it."),
@@ -115,6 +115,15 @@ pub fn take() -> Form {
         ask("kinds", "Only which kinds of entries?", "/scope/kinds", LIST)
             .optional()
             .help("visit, consent, measure, attachment. Left out: every kind."),
+    ];
+    questions.extend(who_may_receive());
+    questions.extend(how_it_goes());
+    Form::new(questions)
+}
+
+/// Who asks, and what shows that they may receive.
+fn who_may_receive() -> Vec<Question> {
+    vec![
         line("checked", "How was it checked who asks?", "/identity_checked")
             .optional()
             .help("For example: licence card seen; called back on the number in the chart."),
@@ -143,6 +152,12 @@ pub fn take() -> Form {
             .optional()
             .when(names_a_day)
             .help("A subpoena, an order and an audit name their own day."),
+    ]
+}
+
+/// To whom it goes, and in which form.
+fn how_it_goes() -> Vec<Question> {
+    vec![
         line("recipient", "Who is to receive it, if not who asks?", "/recipient")
             .optional()
             .help("As the paper names them."),
@@ -156,7 +171,7 @@ pub fn take() -> Form {
         ask("letter", "Number of the attachment with the letter?", "/letter", NUMBER)
             .optional()
             .help("The letter as it came."),
-    ])
+    ]
 }
 
 /// More time is taken, once, by a letter inside the first time.
@@ -175,7 +190,7 @@ pub fn extend() -> Form {
     ])
 }
 
-fn reads_authorization(answers: &Value) -> bool {
+pub(super) fn reads_authorization(answers: &Value) -> bool {
     word(answers, "/checked") == Some("authorization")
 }
 
@@ -191,19 +206,10 @@ fn is_told_to_hold(answers: &Value) -> bool {
     is_no_list(answers) && !reads_authorization(answers)
 }
 
-fn representative_signed(answers: &Value) -> bool {
-    reads_authorization(answers)
-        && place::get(answers, "/authorization/by_representative") == Some(&Value::Bool(true))
-}
-
 /// Something of a request is checked. An authorization is read element by element; whether it can be used is
 /// worked out.
 pub fn check() -> Form {
-    let of = |question: super::super::form::Question| question.when(reads_authorization);
-    let text = |flag, ask, path, help| of(line(flag, ask, path)).optional().help(help);
-    let says = |flag, ask, path, help| of(yes_no(flag, ask, path)).or("no").help(help);
-    let day = |flag, question, path, help| of(ask(flag, question, path, Date)).optional().help(help);
-    Form::new([
+    let mut questions = vec![
         ask("what", "What is checked?", "/checked", OneOf(Checked::WORDS))
             .help("missing-list: what the notes of the days asked for lack, before an audit is answered."),
         ask("on", "On which day?", "/on", Date).or("today").help("The day it was looked at."),
@@ -237,125 +243,10 @@ pub fn check() -> Form {
             .optional()
             .when(has_a_paper)
             .help("visit, consent, measure. Left out: every kind."),
-        text(
-            "information",
-            "What may be disclosed, as it says?",
-            "/authorization/information",
-            "Left out where it does not say: an element.",
-        ),
-        text(
-            "discloser",
-            "Who may disclose it?",
-            "/authorization/discloser",
-            "Name or class; left out where it does not say: an element.",
-        ),
-        text(
-            "to-whom",
-            "To whom may it be disclosed?",
-            "/authorization/recipient",
-            "Name or class; left out where it does not say: an element.",
-        ),
-        text(
-            "purpose",
-            "What for?",
-            "/authorization/purpose",
-            "Each purpose; left out where it does not say: an element.",
-        ),
-        says(
-            "person-asked",
-            "Did the patient start it?",
-            "/authorization/person_asked",
-            "Only then is \"at the request of the individual\" purpose enough.",
-        ),
-        day("ends-on", "On which day does it end?", "/authorization/ends_on", "A day or an event: an element."),
-        text(
-            "ends-with",
-            "With which event does it end?",
-            "/authorization/ends_with",
-            "An event that has to do with the patient or the purpose.",
-        ),
-        day(
-            "ended-on",
-            "On which day is that event known to have happened?",
-            "/authorization/ended_on",
-            "Left out where it has not.",
-        ),
-        text("signed-by", "Who signed?", "/authorization/signed_by", "Left out where nobody did: an element."),
-        day(
-            "signed-on",
-            "Which date has the signature?",
-            "/authorization/signed_on",
-            "Left out where it has none: an element.",
-        ),
-        says(
-            "by-representative",
-            "Did a representative sign?",
-            "/authorization/by_representative",
-            "Somebody who acts for the patient.",
-        ),
-        line(
-            "representative-authority",
-            "On what authority, as it says?",
-            "/authorization/representative_authority",
-        )
-        .optional()
-        .when(representative_signed)
-        .help("Left out where it does not say."),
-        says(
-            "says-right-to-revoke",
-            "Does it say that it can be revoked in writing?",
-            "/authorization/says_right_to_revoke",
-            "The first of three statements.",
-        ),
-        says(
-            "says-how-to-revoke",
-            "Does it say how, and the exceptions, or where the privacy notice tells them?",
-            "/authorization/says_how_to_revoke",
-            "Belongs to the first statement.",
-        ),
-        says(
-            "says-conditioning",
-            "Does it say whether treatment or payment depends on signing?",
-            "/authorization/says_conditioning",
-            "The second statement.",
-        ),
-        says(
-            "says-redisclosure",
-            "Does it say that whoever receives it might pass it on?",
-            "/authorization/says_redisclosure",
-            "The third statement.",
-        ),
-        day(
-            "revoked-on",
-            "On which day was a written revocation received?",
-            "/authorization/revoked_on",
-            "Left out where none was.",
-        ),
-        day(
-            "relied-on",
-            "On which day was it acted on before?",
-            "/authorization/relied_on",
-            "What went out then stands, also after a revocation.",
-        ),
-        says(
-            "combined",
-            "Is it one paper with another that it must stand apart from?",
-            "/authorization/combined",
-            "For example with a consent to treatment.",
-        ),
-        says(
-            "conditioned",
-            "Was treatment or payment made to depend on it, without an exception?",
-            "/authorization/conditioned",
-            "Research, enrolment, or an examination only for somebody else are exceptions.",
-        ),
-        says(
-            "known-false",
-            "Is something material in it known to be false?",
-            "/authorization/known_false",
-            "Known here, not only suspected.",
-        ),
-    ])
+    ];
+    questions.extend(super::authorization::elements());
+    questions.extend(super::authorization::statements());
+    Form::new(questions)
 }
 
 /// An authorization goes back.

@@ -68,10 +68,7 @@ pub fn work_out(asked: &Parts, tables: &Tables) -> Result<FeeTold, Vec<String>> 
         per_page: false,
     };
     wrong.extend(problems(&fee, &table.federal).iter().map(|one| problem(one, &table.federal.parts_allowed)));
-    let ceiling = match &asked.place {
-        Some(place) => Some(ceiling(&table, place, asked, sum, &mut wrong)),
-        None => None,
-    };
+    let ceiling = asked.place.as_ref().map(|place| ceiling(&table, place, asked, sum, &mut wrong));
     if !wrong.is_empty() {
         return Err(wrong);
     }

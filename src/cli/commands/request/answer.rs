@@ -43,6 +43,10 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let seq = number(context);
     let practice = context.practice()?;
     let before = dealing(&practice, seq)?;
+    // Looked at before anything is typed, and once more before it goes out.
+    if let Some(questions) = open(&practice, &before, context.text("despite").as_deref())? {
+        return say_first(context, &questions).map(|()| Exit::AskFirst);
+    }
     let (chart, start) = (before.face.chart_no.clone(), before.release_start());
     drop(practice);
     release::release_chart(context, &chart, start)
