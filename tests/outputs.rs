@@ -98,6 +98,7 @@ fn every_json_output_is_what_its_schema_says() {
     files(&mut shop, &package, &identity);
     before_signing(&mut shop);
     rules(&mut shop);
+    requests(&mut shop);
     assert_eq!(shop.json("output-lock", 0, &["lock"])["locked"], "locked");
     let published: BTreeSet<String> = inkfast::cli::schemas::outputs()
         .into_iter()
@@ -199,6 +200,40 @@ fn before_signing(shop: &mut Shop) {
     let answer = ["--answer", "outside-hours=at that hour"];
     let hold = [&["sign", CHART, "--acknowledge-missing", "--hold"][..], &answer].concat();
     assert_eq!(shop.json("output-held", 0, &hold)["visit"], opened["entry"]);
+}
+
+/// Requests and the office file.
+fn requests(shop: &mut Shop) {
+    #[rustfmt::skip]
+    let take = [
+        "request", "take", CHART, "--asker", "court-order", "--from", "District bench", "--text", "all of it",
+        "--checked", "called back",
+    ];
+    let number = shop.json("output-recorded", 0, &take)["entry"].to_string();
+    assert_eq!(shop.json("output-request-list", 0, &["request", "list"])[0]["request"].to_string(), number);
+    let shown = shop.json("output-request-show", 0, &["request", "show", &number]);
+    assert_eq!(shown["stops"][0]["id"], "order-not-read");
+    let known = ["request", "check", &number, "--what", "identity", "--words", "seal of the bench"];
+    shop.json("output-request-step", 0, &known);
+    #[rustfmt::skip]
+    let part = [
+        "request", "decline", &number, "--ground", "not-kept-here", "--reason", "films are elsewhere", "--part", "films",
+    ];
+    assert_eq!(shop.json("output-request-step", 0, &part)["letter"]["kind"], "denial-in-part");
+    shop.json("output-request-letter", 0, &["request", "show", &number, "--letter"]);
+    #[rustfmt::skip]
+    let take = [
+        "request", "take", CHART, "--from", "the patient", "--text", "to look at it", "--kind", "look", "--checked",
+        "known",
+    ];
+    let look = shop.json("output-recorded", 0, &take)["entry"].to_string();
+    let answer = ["request", "answer", &look, "--answered-with", "looked at in room 1"];
+    shop.json("output-request-step", 0, &answer);
+    assert_eq!(shop.json("output-request-stops", 3, &answer)[0]["id"], "answered-already");
+    let office = ["office", "add", "--kind", "other", "--title", "A letter", "--words", "from counsel"];
+    let paper = shop.json("output-recorded", 0, &office)["entry"].to_string();
+    shop.json("output-office-show", 0, &["office", "show", &paper]);
+    assert_eq!(shop.json("output-office-list", 0, &["office", "list"])[0]["entry"].to_string(), paper);
 }
 
 fn release(shop: &mut Shop) -> (PathBuf, PathBuf) {

@@ -7,10 +7,12 @@ use super::commands::init::InitOutput;
 use super::commands::measures::MeasuresOutput;
 use super::commands::missing::{HeldOutput, MissingOutput};
 use super::commands::note::NoteOutput;
+use super::commands::office::OfficeOutput;
 use super::commands::patient::ChartOutput;
 use super::commands::print::EntryOutput;
 use super::commands::reckon::ReckonOutput;
 use super::commands::release::ReleaseOutput;
+use super::commands::request::{RequestListed, RequestOutput, StepOutput};
 use super::commands::slip::SlipOutput;
 use super::commands::today::ListOutput;
 use super::commands::unlock::{LockOutput, UnlockOutput};
@@ -19,6 +21,8 @@ use crate::ledger::leaf::Leaf;
 use crate::practice::place::StoreFile;
 use crate::record::coverage::Answer;
 use crate::record::kinds::register::{Rules, Staff};
+use crate::record::request::gate::Stop;
+use crate::record::request::letter::Letter;
 use crate::record::rulebook::file::RulesFileText;
 use crate::verify::finding::Report;
 use crate::verify::manifest::Manifest;
@@ -68,6 +72,19 @@ pub fn outputs() -> Vec<(String, Value)> {
         named::<ReckonOutput>("output-reckon", "inkfast reckon"),
         named::<RecordedOutput>("output-recorded", "Every command that seals one entry"),
         named::<ReleaseOutput>("output-release", "inkfast release"),
+        named::<Vec<OfficeOutput>>("output-office-list", "inkfast office list"),
+        named::<OfficeOutput>("output-office-show", "inkfast office show"),
+        named::<Vec<RequestListed>>("output-request-list", "inkfast request list"),
+        named::<Letter>("output-request-letter", "inkfast request show --letter"),
+        named::<RequestOutput>("output-request-show", "inkfast request show"),
+        named::<StepOutput>(
+            "output-request-step",
+            "inkfast request check, extend, fee, return, decline, close, and answer in words",
+        ),
+        named::<Vec<Stop>>(
+            "output-request-stops",
+            "inkfast request answer and release where it is asked first",
+        ),
         named::<Vec<Staff>>("output-roster-list", "inkfast roster list"),
         named::<Vec<Rules>>("output-rules-list", "inkfast rules list"),
         named::<Rules>("output-rules-show", "inkfast rules show"),

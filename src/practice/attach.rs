@@ -7,7 +7,7 @@ use crate::record::kinds::Data;
 use crate::record::kinds::papers::Attachment;
 use crate::record::kinds::register::FileKept;
 use crate::record::moment::Moment;
-use crate::seal::age_file::{self, To, With};
+use crate::seal::age_file::{self, Identity, To, With};
 use crate::seal::body::hex;
 use crate::trouble::{Kind, Outcome, Trouble};
 use crate::world::{DiskFile, World};
@@ -49,15 +49,20 @@ pub fn attach(
     receipts?.pop().ok_or_else(|| Trouble::damaged("Nothing was recorded."))
 }
 
-struct Kept {
-    plain_digest: String,
-    sealed_digest: String,
-    size: u64,
-    sealed_size: u64,
+/// A file that was sealed and kept.
+pub(super) struct Kept {
+    /// BLAKE3 of what was given, hex.
+    pub plain_digest: String,
+    /// BLAKE3 of the sealed file, hex.
+    pub sealed_digest: String,
+    /// Bytes given.
+    pub size: u64,
+    /// Bytes of the sealed file.
+    pub sealed_size: u64,
 }
 
 /// Seals a stream into `files/`, synced, under the name of its digest.
-fn keep(world: &World, root: &Path, source: &mut dyn Read, to: &To<'_>) -> Outcome<Kept> {
+pub(super) fn keep(world: &World, root: &Path, source: &mut dyn Read, to: &To<'_>) -> Outcome<Kept> {
     let part = root.join("files").join("arriving.part");
     let trouble = |e: io::Error| Trouble::disk("keep the attachment in", &root.join("files"), &e);
     world.disk.create_dirs(&root.join("files")).map_err(trouble)?;
@@ -171,13 +176,27 @@ impl Read for DiskReader {
 /// When the sealed file is missing, was changed, or is not the one that the record names. `out` may
 /// have received a part by then and must be thrown away.
 pub fn open_into(practice: &Practice, tag: &str, data: &Attachment, out: &mut dyn Write) -> Outcome<()> {
-    let path = practice.place.attachment(&data.sealed_digest);
+    let keys = practice.session.chart_keys(&practice.world, &practice.place, tag)?;
+    let held: Vec<_> = keys.desk.into_iter().chain(keys.clinical).collect();
+    open_sealed(practice, &held, (&data.sealed_digest, &data.plain_digest, data.size), out)
+}
+
+/// Opens a sealed file of the store, named by its digest, with these keys, and streams its plain bytes into
+/// `out`; they must have this digest and length.
+///
+/// # Errors
+/// As [`open_into`].
+pub(super) fn open_sealed(
+    practice: &Practice,
+    held: &[Identity],
+    (sealed_digest, plain_digest, bytes): (&str, &str, u64),
+    out: &mut dyn Write,
+) -> Outcome<()> {
+    let path = practice.place.attachment(sealed_digest);
     let trouble = |e: io::Error| Trouble::disk("read", &path, &e);
     let file = practice.world.disk.open(&path, false).map_err(trouble)?;
     let len = file.len().map_err(trouble)?;
-    let keys = practice.session.chart_keys(&practice.world, &practice.place, tag)?;
-    let held: Vec<_> = keys.desk.into_iter().chain(keys.clinical).collect();
-    let mut reader = age_file::opener(&With::Identities(&held), DiskReader { file, at: 0, len })
+    let mut reader = age_file::opener(&With::Identities(held), DiskReader { file, at: 0, len })
         .map_err(|e| e.about("This attachment"))?;
     let (mut hasher, mut size) = (blake3::Hasher::new(), 0u64);
     let mut buf = vec![0u8; 256 << 10];
@@ -192,7 +211,7 @@ pub fn open_into(practice: &Practice, tag: &str, data: &Attachment, out: &mut dy
         size += n as u64;
         out.write_all(&buf[..n]).map_err(|e| Trouble::disk("write the attachment from", &path, &e))?;
     }
-    if hex(hasher.finalize().as_bytes()) != data.plain_digest || size != data.size {
+    if hex(hasher.finalize().as_bytes()) != plain_digest || size != bytes {
         return Err(Trouble::damaged("An attachment is not the one that its record names."));
     }
     Ok(())

@@ -16,6 +16,7 @@ pub mod moment;
 pub mod notation;
 pub mod open_items;
 pub mod reckon;
+pub mod request;
 pub mod review;
 pub mod rulebook;
 pub mod schemas;

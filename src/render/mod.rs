@@ -12,6 +12,7 @@ mod day;
 mod entry;
 mod front;
 mod html;
+mod letter;
 mod measures;
 mod moments;
 mod note;
@@ -30,6 +31,7 @@ mod words;
 mod tests;
 
 pub use day::{DaySheet, SheetLine, SheetPart, day_sheet};
+pub use letter::letter_page;
 pub use set::{
     CheckpointWords, EntryState, LAYOUT_EDITION, Patient, PrintedAttachment, PrintedEntry, PrintedSet,
 };

@@ -156,7 +156,7 @@ fn get(context: &mut Context<'_>, chart: &str, seq: u64) -> Outcome<Exit> {
 }
 
 /// The media type by a file's ending; the general one where it says nothing.
-fn media_type(path: &std::path::Path) -> &'static str {
+pub(super) fn media_type(path: &std::path::Path) -> &'static str {
     let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default().to_ascii_lowercase();
     match ending.as_str() {
         "pdf" => "application/pdf",

@@ -21,11 +21,13 @@ pub mod measures;
 pub mod misfiled;
 pub mod missing;
 pub mod note;
+pub mod office;
 pub mod open;
 pub mod patient;
 pub mod print;
 pub mod reckon;
 pub mod release;
+pub mod request;
 pub mod roster;
 pub mod rules;
 pub mod screen;
@@ -84,6 +86,8 @@ const OWN: &[CliCommand] = &[
     correct::COMMAND,
     misfiled::COMMAND,
     amend::COMMAND,
+    request::COMMAND,
+    office::COMMAND,
     CliCommand { word: "release", build: release::command, run: release::run },
     CliCommand { word: "verify", build: verify::command, run: verify::run },
     CliCommand { word: "slip", build: slip::command, run: slip::run },

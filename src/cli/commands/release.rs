@@ -1,5 +1,6 @@
 //! `release`: one sealed package for whoever asked.
 
+use super::request;
 use crate::cli::context::{Context, add_who_args, secret_trouble};
 use crate::cli::exit::Exit;
 use crate::cli::forms;
@@ -44,45 +45,76 @@ pub fn command() -> Command {
     )
     .arg(Arg::new("chart").value_name("CHART").required(true).help("Chart number"))
     .arg(
-        Arg::new("recipient")
-            .long("to")
-            .value_name("AGE1...")
-            .action(ArgAction::Append)
-            .help("Seal to this age recipient; may be repeated"),
-    )
-    .arg(
-        Arg::new("passphrase")
-            .long("passphrase")
-            .action(ArgAction::SetTrue)
-            .conflicts_with("recipient")
-            .help("Seal with a passphrase, told by another way than the package"),
-    )
-    .arg(
-        Arg::new("package")
-            .long("file")
-            .value_name("FILE")
-            .value_parser(clap::value_parser!(PathBuf))
-            .help("File to write [default: CHART-release.age]"),
-    )
-    .arg(
-        Arg::new("withhold")
-            .long("withhold")
-            .value_name("NUMBER=REASON")
-            .action(ArgAction::Append)
-            .help("Withhold the contents of this entry, with the reason; may be repeated"),
+        Arg::new("despite")
+            .long("despite")
+            .value_name("WORDS")
+            .help("With --request: why it goes out although something was to be asked first"),
     );
+    options(cmd, &[])
+}
+
+/// Adds the options of a release, but for those questions that the command knows the answer to.
+pub fn options(cmd: Command, known: &[&str]) -> Command {
+    let cmd = cmd
+        .arg(
+            Arg::new("recipient")
+                .long("to")
+                .value_name("AGE1...")
+                .action(ArgAction::Append)
+                .help("Seal to this age recipient; may be repeated"),
+        )
+        .arg(
+            Arg::new("passphrase")
+                .long("passphrase")
+                .action(ArgAction::SetTrue)
+                .conflicts_with("recipient")
+                .help("Seal with a passphrase, told by another way than the package"),
+        )
+        .arg(
+            Arg::new("package")
+                .long("file")
+                .value_name("FILE")
+                .value_parser(clap::value_parser!(PathBuf))
+                .help("File to write [default: CHART-release.age]"),
+        )
+        .arg(
+            Arg::new("withhold")
+                .long("withhold")
+                .value_name("NUMBER=REASON")
+                .action(ArgAction::Append)
+                .help("Withhold the contents of this entry, with the reason; may be repeated"),
+        );
     let cmd = add_secret_args(cmd, PACKAGE);
-    crate::cli::data::add_data_arg(forms::desk::release().clap_args(cmd))
+    let mut form = forms::desk::release();
+    form.questions.retain(|question| !known.contains(&question.flag));
+    crate::cli::data::add_data_arg(form.clap_args(cmd))
 }
 
 /// Releases.
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let chart = context.text("chart").unwrap_or_default();
-    let withhold = withheld(context)?;
+    release_chart(context, &chart, json!({}))
+}
+
+/// Releases a chart, beginning with what is known of the release.
+pub fn release_chart(context: &mut Context<'_>, chart: &str, start: Value) -> Outcome<Exit> {
+    let mut withhold = withheld(context)?;
     let recipients = recipients(context)?;
     let mut practice = context.writing()?;
-    let face = find(&practice, &chart)?;
-    let mut data = fill(context, &practice, &forms::desk::release(), "release", Some(&face.tag), json!({}))?;
+    let face = find(&practice, chart)?;
+    let mut data = fill(context, &practice, &forms::desk::release(), "release", Some(&face.tag), start)?;
+    let answers = match data.get("request").and_then(Value::as_u64) {
+        Some(seq) => match request::before_release(context, &practice, seq, &face.tag)? {
+            request::Gate::Open(dealing) => Some(dealing),
+            request::Gate::AskFirst => return Ok(Exit::AskFirst),
+        },
+        None => None,
+    };
+    if let Some(scope) = answers.as_ref().and_then(|dealing| dealing.standing.may_go_out()) {
+        let outside = answers.iter().flat_map(|dealing| dealing.outside(&scope));
+        let named: Vec<u64> = withhold.iter().map(|(seq, _)| *seq).collect();
+        withhold.extend(outside.filter(|(seq, _)| !named.contains(seq)));
+    }
     if recipients.is_none() && !context.flag("passphrase") && !context.asker.interactive() {
         return Err(Trouble::input("Whom is the package sealed to?", "Give --to age1... or --passphrase."));
     }
@@ -115,6 +147,9 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     confirm_pin(context, &practice, "release")?;
     let done = release(&mut practice, &face.tag, ReleaseOrder { data, to, file, withhold, happened })?;
     practice.drop_draft("release", Some(&face.tag))?;
+    if let Some(dealing) = &answers {
+        request::after_release(context, &mut practice, dealing, &done)?;
+    }
     context.remarks(&mut practice);
     if context.json() {
         context.say_json(&ReleaseOutput {

@@ -10,7 +10,7 @@ use crate::record::kinds::amend::{Decision, RefusalGround};
 pub(super) fn every() -> Vec<Asks> {
     vec![
         asks("amend-take", "amendment-request", take(), &["/due", "/clock"]),
-        asks("amend-extend", "request-step", extend(), &["/step"]),
+        asks("amend-extend", "request-step", extend(), super::request::STEP_REST),
         asks("amend-decide", "amendment-decision", decide(), &[]),
         asks("amend-disagree", "disagreement", disagree(), &[]),
         asks("amend-rebut", "rebuttal", rebut(), &[]),

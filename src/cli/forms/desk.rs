@@ -3,10 +3,10 @@
 use super::super::answer::AnswerKind::{Date, OneOf};
 use super::super::form::Form;
 use super::super::place;
-use super::{Asks, NUMBER, NUMBERS, ask, asks, because, line, lines};
+use super::{Asks, NUMBER, NUMBERS, ask, asks, because, line};
 use crate::record::kinds::attendance::{Channel, Direction};
 use crate::record::kinds::papers::{DocumentAnswer, DocumentKind};
-use crate::record::kinds::release::{AccessWhy, ReleaseBasis, RequestKind};
+use crate::record::kinds::release::{AccessWhy, ReleaseBasis};
 use serde_json::Value;
 
 pub(super) fn every() -> Vec<Asks> {
@@ -18,7 +18,6 @@ pub(super) fn every() -> Vec<Asks> {
             &["/what", "/withheld", "/sealed", "/sealed_to", "/certificate", "/counts_for_accounting"],
         ),
         asks("access-reason", "access", access_reason(), &["/opened", "/entries", "/exported", "/printed"]),
-        asks("request", "request", request(), &["/due", "/clock", "/dates"]),
         asks("document", "document", document(), &[]),
         asks("reaction-recheck", "reaction-rechecked", reaction_recheck(), &["/visit"]),
     ]
@@ -98,47 +97,6 @@ pub fn access_reason() -> Form {
             .optional()
             .when_is("/why", "request")
             .help("As printed when the request was kept."),
-    ])
-}
-
-/// A request for records. The command reckons the day the answer is due.
-pub fn request() -> Form {
-    Form::new([
-        ask("kind", "What sort of request?", "/kind", OneOf(RequestKind::WORDS))
-            .or("copy")
-            .help("Each sort has its own time to answer."),
-        line("from", "Who asks?", "/from").help("Name."),
-        line("relation", "What are they to the patient?", "/relation")
-            .or("self")
-            .help("self, father, attorney, executor, health plan, board."),
-        ask("received", "On which day was it received?", "/received_on", Date)
-            .or("today")
-            .help("The time to answer runs from this day."),
-        lines("text", "What is asked, as written or said?", "/text").help("Word for word where it is short."),
-        line("checked", "How was it checked who asks?", "/identity_checked")
-            .optional()
-            .help("For example: licence card seen; called back on the number in the chart."),
-        because(
-            "not-checked-because",
-            "Why was it not checked?",
-            "/identity_checked/not_done_because",
-            "/identity_checked",
-        ),
-        line("authority", "How was the right to receive checked?", "/authority_checked")
-            .optional()
-            .when(|answers| {
-                place::get(answers, "/relation").and_then(Value::as_str).is_some_and(|word| word != "self")
-            })
-            .help("Order read, authorisation complete, letters of the executor seen."),
-        line("form-wanted", "In which form: electronic, on paper?", "/form_wanted")
-            .optional()
-            .help("As asked."),
-        line("language-wanted", "In which language?", "/language_wanted")
-            .optional()
-            .help("As asked, also where it is not held."),
-        ask("letter", "Number of the attachment with the letter?", "/letter", NUMBER)
-            .optional()
-            .help("The letter as it came."),
     ])
 }
 

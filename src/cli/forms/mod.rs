@@ -8,12 +8,15 @@
 pub mod after;
 pub mod agree;
 pub mod amend;
+mod authorization;
 pub mod chart;
 pub mod consent;
 pub mod desk;
 pub mod identity;
 pub mod note;
+pub mod office;
 pub mod register;
+pub mod request;
 pub mod screen;
 pub mod visit;
 
@@ -54,6 +57,8 @@ pub fn every() -> Vec<Asks> {
         amend::every(),
         desk::every(),
         register::every(),
+        request::every(),
+        office::every(),
     ];
     families.into_iter().flatten().collect()
 }
@@ -62,7 +67,8 @@ pub fn every() -> Vec<Asks> {
 pub fn named(name: &str) -> Option<Asks> {
     // Every start builds the options of every command, and each looks its form up here.
     static FORMS: OnceLock<Vec<Asks>> = OnceLock::new();
-    let all = FORMS.get_or_init(|| every().into_iter().chain(desk::short()).collect());
+    let all =
+        FORMS.get_or_init(|| every().into_iter().chain(desk::short()).chain(request::short()).collect());
     all.iter().find(|asks| asks.name == name).cloned()
 }
 

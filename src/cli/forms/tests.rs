@@ -131,7 +131,7 @@ fn head(kind: &str) -> Record {
         "signed": {"by": "IV", "name": "Ingrith Valsamo", "role": "chiropractor", "at": at, "meaning": "wrote"},
         "data": {}
     });
-    if info(kind).is_some_and(|row| row.class != crate::record::kinds::Class::Register) {
+    if info(kind).is_some_and(|row| row.place != crate::record::kinds::Place::Nowhere) {
         head["chart"] = json!("k7q2m9x4t1");
     }
     serde_json::from_value(head).unwrap()
@@ -324,5 +324,19 @@ fn every_question_fits_its_field() {
             let places = allowed(&schema, &schema, &format!("{part}{path}"));
             assert!(!places.is_empty(), "{}: {path} leads nowhere", asks.name);
         }
+    }
+}
+
+/// Forms that ask for a part of a kind lead into fields that are there, too.
+#[test]
+fn every_question_of_a_part_fits_its_field() {
+    for asks in super::desk::short().into_iter().chain(super::request::short()) {
+        let schema = (info(asks.kind).unwrap().schema)();
+        for question in &asks.form.questions {
+            assert!(!question.help.is_empty() && question.ask.contains('?'), "{}", question.ask);
+            assert!(!RESERVED.contains(&question.flag), "{}: --{} is taken", asks.name, question.flag);
+            fits(&schema, &schema, question.path, question.kind, asks.name);
+        }
+        add_data_arg(asks.form.clap_args(Command::new("x"))).debug_assert();
     }
 }

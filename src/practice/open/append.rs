@@ -170,6 +170,8 @@ impl Practice {
                 let (desk, clinical) = chart_recipients(&self.world, &self.place, book, tag)?;
                 Some(vec![if class == Class::Desk { desk } else { clinical }])
             }
+            // What lies outside every chart and is no who-and-when: the office file.
+            (None, Class::Clinical) => Some(vec![book.role(KeyRole::Clinical).ok_or_else(missing)?]),
             (None, _) => Some(vec![
                 book.role(KeyRole::Desk).ok_or_else(missing)?,
                 book.role(KeyRole::Clinical).ok_or_else(missing)?,

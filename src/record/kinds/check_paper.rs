@@ -11,6 +11,7 @@ use super::release::{
     Access, AccessWhy, AnswerOutcome, Referral, ReferralAnswer, Release, Request, RequestStep, SealedHow,
     Step,
 };
+use super::request::Scope;
 use crate::record::envelope::Record;
 
 /// Refuses what is not 64 small hex digits.
@@ -138,7 +139,22 @@ impl Check for Request {
     fn check(&self, head: &Record, problems: &mut Problems) {
         blank(&self.from, "/from", problems);
         future_day(self.received_on, "/received_on", head, problems);
-        day_order(Some(self.received_on), self.due, "/due", problems);
+        // A clock that counts from the date on the request may have run out before the request arrived.
+        if let Some(day) = self.requested_on {
+            future_day(day, "/requested_on", head, problems);
+        }
+        if let Some(scope) = &self.scope {
+            scope_fits(scope, "/scope", problems);
+        }
+    }
+}
+
+/// Refuses a span that ends before it begins, and kinds of entries that do not exist.
+fn scope_fits(scope: &Scope, field: &str, problems: &mut Problems) {
+    day_order(scope.first, scope.last, &format!("{field}/last"), problems);
+    if scope.kinds.iter().any(|kind| super::info(kind).is_none()) {
+        let text = "a kind of entry is not known: visit, consent, measure, attachment, ...";
+        problems.refuse("kind-unknown", format!("{field}/kinds"), text);
     }
 }
 
@@ -152,6 +168,19 @@ impl Check for RequestStep {
                 "/new_due",
                 "an extension needs the new date and the letter's date",
             );
+        }
+        if let Some(names) = &self.names {
+            scope_fits(names, "/names", problems);
+        }
+        if let Some(text) = &self.digest {
+            digest(text, "/digest", problems);
+        }
+        if let Some(denial) = &self.denial {
+            blank(&denial.reason, "/denial/reason", problems);
+            if denial.ground.is_reviewable() && denial.judged_by.is_none() {
+                let text = "say which licensed person judged it";
+                problems.refuse("judge-missing", "/denial/judged_by", text);
+            }
         }
     }
 }

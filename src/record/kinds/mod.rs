@@ -23,6 +23,7 @@ pub mod reaction;
 mod read;
 pub mod register;
 pub mod release;
+pub mod request;
 pub mod screening;
 pub mod visit;
 pub mod withdrawal;
@@ -169,7 +170,7 @@ kinds! {
     "clock-remark" => ClockRemark(register::ClockRemark), 1, Register, Nowhere, "Clock remark";
     "day-close" => DayClose(register::DayClose), 1, Register, Nowhere, "Day closed";
     "behind-outside-copy" => BehindOutsideCopy(register::BehindOutsideCopy), 1, Register, Nowhere, "Store behind its outside copy";
-    "office-file" => OfficeFile(register::OfficeFile), 1, Register, Nowhere, "Office file";
+    "office-file" => OfficeFile(register::OfficeFile), 1, Clinical, Nowhere, "Office file";
     "hand-over" => HandOver(register::HandOver), 1, Register, Nowhere, "Hand-over of the register";
     "file-kept" => FileKept(register::FileKept), 1, Open, Nowhere, "Sealed file kept";
     "file-removed" => FileRemoved(register::FileRemoved), 1, Open, Nowhere, "Sealed file removed";

@@ -322,6 +322,12 @@ pub struct OfficeFile {
     /// True when the matter is closed by this entry.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub closed: Option<bool>,
+    /// Number of the request for records it belongs to.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub request: Option<u64>,
+    /// Where the paper itself is kept.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub original_at: Option<String>,
 }
 
 words! {

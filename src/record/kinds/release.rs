@@ -1,6 +1,7 @@
 //! What leaves, who asks, who looked: referrals, openings, requests and releases.
 
 use super::common::{Day, Given};
+use super::request::{Asker, AuthorizationRead, Checked, Denial, FeeTold, Lacking, RequestClock, Scope};
 use crate::record::moment::Moment;
 use crate::record::vocab::words;
 use schemars::JsonSchema;
@@ -144,6 +145,36 @@ pub struct Request {
     /// Number of the attachment.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub letter: Option<u64>,
+    /// Who asks, by the papers that must be on file.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub asker: Option<Asker>,
+    /// The date the request bears.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub requested_on: Option<Day>,
+    /// Who is to receive it, where not who asks.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub recipient: Option<String>,
+    /// Where to send it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub address: Option<String>,
+    /// Span of days and kinds of entries asked for; single days stand in `dates`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub scope: Option<Scope>,
+    /// Number of the attachment that shows the right to receive.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub authority_paper: Option<u64>,
+    /// Number of the chart's own entry that shows it: who decides for the patient.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub authority_entry: Option<u64>,
+    /// What was served, by whom and how, with a subpoena or an order.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub served: Option<String>,
+    /// The day the paper itself names for the answer.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub answer_by: Option<Day>,
+    /// Every clock that runs, as reckoned when it was taken.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub clocks: Vec<RequestClock>,
 }
 
 words! {
@@ -178,6 +209,42 @@ pub struct RequestStep {
     /// Number of the attachment.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub attachment: Option<u64>,
+    /// What was checked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub checked: Option<Checked>,
+    /// Whether the check held; left out where the step is no check.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub holds: Option<bool>,
+    /// Number of the chart's own entry the check rests on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rests_on: Option<u64>,
+    /// What the paper names: days and kinds. Nothing else may go out on it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub names: Option<Scope>,
+    /// The authorization as it was read.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub authorization: Option<AuthorizationRead>,
+    /// What the notes of the days asked for lack.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub lacking: Vec<Lacking>,
+    /// Why a letter that took more time changes nothing: clock, and code of the failure. Its due day stands.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub void_because: Vec<String>,
+    /// The fee the asker was told.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fee: Option<FeeTold>,
+    /// What is refused, and why.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub denial: Option<Denial>,
+    /// Number of the release that answered it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub release: Option<u64>,
+    /// BLAKE3 of the package file that went out, hex.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub digest: Option<String>,
+    /// Why it went out although something was still to be asked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub despite: Option<String>,
 }
 
 words! {
@@ -187,7 +254,7 @@ words! {
         AskedInWriting = "asked-in-writing", AssuranceReceived = "assurance-received",
         Extended = "extended", LetterSent = "letter-sent", MissingListRun = "missing-list-run",
         Answered = "answered", Declined = "declined", Withdrawn = "withdrawn", Outcome = "outcome",
-        Closed = "closed",
+        Closed = "closed", FeeTold = "fee-told",
     }
 }
 

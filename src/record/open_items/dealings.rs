@@ -3,8 +3,10 @@
 use super::{ItemKind, Looked, OpenItem, after};
 use crate::record::kinds::Data;
 use crate::record::kinds::attendance::{Channel, Contact};
-use crate::record::kinds::release::{AnswerOutcome, Referral, Step};
+use crate::record::kinds::release::{AnswerOutcome, Referral, Request, RequestStep, Step};
 use crate::record::moment::Date;
+use crate::record::request::clocks::FEE_NOTICE;
+use crate::record::request::standing::{State, state_after};
 
 /// Calls to make, and visits that nobody came to.
 pub fn contacts(chart: &Looked<'_>) -> Vec<OpenItem> {
@@ -112,28 +114,56 @@ fn due(chart: &Looked<'_>, referral: &Referral, recorded: Date, chased: Option<D
 pub fn requests(chart: &Looked<'_>) -> Vec<OpenItem> {
     let mut items = Vec::new();
     for (entry, data) in chart.opened() {
-        let number = chart.number;
-        let item = match data {
-            Data::Request(request) if !answered(chart, entry.seq) => {
-                let due = new_due(chart, entry.seq).or(request.due.map(|d| d.0));
-                let words = format!("{} asked for by {}", request.kind.word(), request.from);
-                let remedy =
-                    format!("inkfast release {number} --request {}, or record the step taken", entry.seq);
-                Some((ItemKind::Request, due, words, remedy))
-            }
+        match data {
+            Data::Request(request) => items.extend(for_records(chart, entry.seq, request)),
             Data::AmendmentRequest(request) if !decided(chart, entry.seq) && !answered(chart, entry.seq) => {
                 let due = new_due(chart, entry.seq).unwrap_or(request.due.0);
                 let words = format!("amendment asked for by {}", request.from);
                 let remedy = format!("decide on request {} and send the letter", entry.seq);
-                Some((ItemKind::Amendment, Some(due), words, remedy))
+                items.push(chart.item(ItemKind::Amendment, entry.seq, Some(due), words, remedy));
             }
-            _ => None,
-        };
-        items.extend(item.map(|(kind, due, words, remedy)| chart.item(kind, entry.seq, due, words, remedy)));
+            _ => {}
+        }
     }
     items
 }
 
+/// A request for records that is not answered, and the notice of its fee where a clock runs for that.
+fn for_records(chart: &Looked<'_>, seq: u64, request: &Request) -> Vec<OpenItem> {
+    let steps: Vec<&RequestStep> = chart
+        .opened()
+        .filter_map(|(_, data)| match data {
+            Data::RequestStep(step) if step.request == seq => Some(&**step),
+            _ => None,
+        })
+        .collect();
+    let released = chart
+        .opened()
+        .any(|(_, data)| matches!(data, Data::Release(release) if release.request == Some(seq)));
+    if state_after(steps.iter().copied(), released) != State::Open {
+        return Vec::new();
+    }
+    let moved = steps.iter().rev().find_map(|step| step.new_due);
+    let due = moved.or(request.due).map(|day| day.0);
+    let why = match (moved, &request.clock) {
+        (Some(_), _) => "; more time was taken".to_string(),
+        (None, Some(clock)) => format!("; {clock}"),
+        (None, None) => "; no clock names a day".to_string(),
+    };
+    let words = format!("{} asked for by {}{why}", request.kind.word(), request.from);
+    let remedy = format!("inkfast request show {seq}, then inkfast request answer {seq}");
+    let mut items = vec![chart.item(ItemKind::Request, seq, due, words, remedy)];
+    let told = steps.iter().any(|step| step.step == Step::FeeTold);
+    let notice = request.clocks.iter().find(|clock| clock.of == FEE_NOTICE).filter(|_| !told);
+    items.extend(notice.map(|clock| {
+        let words = format!("tell {} the fee for the copy; {}", request.from, clock.id);
+        let remedy = format!("inkfast request fee {seq}");
+        chart.item(ItemKind::Request, seq, Some(clock.due.0), words, remedy)
+    }));
+    items
+}
+
+/// True where a request for amendment was answered without a decision.
 fn answered(chart: &Looked<'_>, request: u64) -> bool {
     use Step::{Answered, Closed, Declined, Returned, Withdrawn};
     chart.opened().any(|(_, data)| match data {
@@ -141,7 +171,6 @@ fn answered(chart: &Looked<'_>, request: u64) -> bool {
             step.request == request
                 && matches!(step.step, Answered | Closed | Declined | Returned | Withdrawn)
         }
-        Data::Release(release) => release.request == Some(request),
         _ => false,
     })
 }

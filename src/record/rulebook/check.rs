@@ -20,7 +20,7 @@ impl std::fmt::Display for Wrong {
 }
 
 /// Sections whose every number, yes or no, and word needs a basis. The published tables name their own.
-const WITH_BASIS: [&str; 6] = ["coverage", "note", "payer", "questions", "lists", "station"];
+const WITH_BASIS: [&str; 7] = ["coverage", "note", "payer", "questions", "lists", "station", "letters"];
 
 /// Everything wrong with a document that was read as `book`.
 pub fn check(document: &Value, book: &RuleBook) -> Vec<Wrong> {

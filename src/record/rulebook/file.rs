@@ -1,7 +1,9 @@
 //! The rules file as a person writes it: TOML with these tables. Kept for its schema; what is adopted is
 //! read by [`super::read`].
 
-use super::{AdoptedRules, ListRules, NoteRules, PayerRules, Policy, QuestionRules, StationRules};
+use super::{
+    AdoptedRules, LetterRules, ListRules, NoteRules, PayerRules, Policy, QuestionRules, StationRules,
+};
 use schemars::JsonSchema;
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -35,6 +37,9 @@ pub struct RulesFileText {
     pub station: StationRules,
     /// Which published rules the practice made its own.
     pub adopted: AdoptedRules,
+    /// What letters name: contacts, and the authority that takes complaints.
+    #[serde(default)]
+    pub letters: LetterRules,
     /// Where each number comes from: a section, or a value in it written `section.value`, and its source or
     /// "practice's own choice".
     pub basis: BTreeMap<String, String>,

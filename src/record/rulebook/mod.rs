@@ -34,6 +34,8 @@ pub struct RuleBook {
     pub station: StationRules,
     /// Which published rules the practice made its own.
     pub adopted: AdoptedRules,
+    /// What letters name: contacts, and the authority that takes complaints.
+    pub letters: LetterRules,
     /// Limits, thresholds, clocks and retention rules.
     pub tables: Tables,
 }
@@ -153,4 +155,22 @@ pub struct AdoptedRules {
     pub retention: Vec<String>,
     /// Ids of clocks.
     pub clocks: Vec<String>,
+}
+
+/// What letters name. Left out: the letter says that it is not filled in.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LetterRules {
+    /// Name or title of the person who takes complaints.
+    #[serde(default)]
+    pub complaint_contact: Option<String>,
+    /// That person's telephone.
+    #[serde(default)]
+    pub complaint_telephone: Option<String>,
+    /// The authority that takes complaints, with its address.
+    #[serde(default)]
+    pub complaint_authority: Option<String>,
+    /// Where a review of a refusal is asked for.
+    #[serde(default)]
+    pub review_contact: Option<String>,
 }

@@ -48,6 +48,10 @@ pub fn file(text: &str) -> Result<RulesFile, String> {
         let part = file.remove(section).ok_or(format!("the section [{section}] is missing"))?;
         document.insert(section.to_string(), part);
     }
+    // What letters name came later than the other sections, so a file without it is still one.
+    if let Some(letters) = file.remove("letters") {
+        document.insert("letters".to_string(), letters);
+    }
     let given = file.remove("tables").unwrap_or_else(|| json!({}));
     if let Some(name) = file.keys().next() {
         return Err(format!("\"{name}\" is not known here"));
@@ -115,6 +119,10 @@ impl RuleBook {
             lists: part(document, "lists")?,
             station: part(document, "station")?,
             adopted: part(document, "adopted")?,
+            letters: match document.get("letters") {
+                Some(_) => part(document, "letters")?,
+                None => super::LetterRules::default(),
+            },
             tables: Tables::read(document.get("tables").unwrap_or(&Value::Null))?,
         })
     }

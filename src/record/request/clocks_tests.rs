@@ -1,0 +1,135 @@
+//! The days of requests. Sources: 45 CFR 164.524(b)(2), 164.528(c)(1); 22 Tex. Admin. Code 76.2(h) and 76.3(f);
+//! Quebec regulation C-16, r. 5.1, s. 67, as in the table of deadlines.
+
+use super::*;
+use crate::record::moment::parse_date;
+
+fn day(text: &str) -> Day {
+    Day(parse_date(text).unwrap())
+}
+
+fn book(adopted: &[&str]) -> RuleBook {
+    let mut book = RuleBook::example().unwrap();
+    book.adopted.clocks = adopted.iter().map(|id| (*id).to_string()).collect();
+    book
+}
+
+fn request(kind: &str, received: &str) -> Request {
+    serde_json::from_value(serde_json::json!({
+        "kind": kind, "from": "x", "relation": "self", "received_on": received, "text": "x",
+        "identity_checked": "seen"
+    }))
+    .unwrap()
+}
+
+fn notice(sent: &str, new: &str) -> ExtensionNotice {
+    ExtensionNotice {
+        sent: Some(day(sent)),
+        in_writing: true,
+        reasons: Some("the store room was under water".to_string()),
+        new_date: Some(day(new)),
+    }
+}
+
+fn ids(clocks: &[RequestClock]) -> Vec<&str> {
+    clocks.iter().map(|clock| clock.id.as_str()).collect()
+}
+
+#[test]
+fn access_in_thirty_days_whatever_day_that_is() {
+    let book = book(&["us-hipaa-access"]);
+    let asked = request("copy", "2025-01-31");
+    let clocks = reckon(&book, &asked, Asker::Patient);
+    let clock = &clocks[0];
+    assert_eq!(
+        (clock.due, clock.work_by, clock.limit),
+        (day("2025-03-02"), day("2025-02-28"), Some(day("2025-04-01")))
+    );
+    assert_eq!(
+        words(clock),
+        "Sun 02 Mar 2025 (last working day before: Fri 28 Feb 2025); extended once, at the latest Tue 01 Apr \
+         2025; us-hipaa-access, USA (HIPAA): 45 CFR 164.524(b)(2)"
+    );
+    assert_eq!(governing(&clocks).unwrap().0, day("2025-03-02"));
+}
+
+#[test]
+fn a_letter_moves_the_day_once_and_from_inside_the_first_time_only() {
+    let book = book(&["us-hipaa-access"]);
+    let asked = request("copy", "2025-01-31");
+    let clocks = reckon(&book, &asked, Asker::Patient);
+    let judge =
+        |sent: &str, new: &str, earlier| extend(&book, &asked, &clocks, &notice(sent, new), earlier).unwrap();
+    // The last day of the first time still counts; the limit itself can be promised.
+    let good = judge("2025-03-02", "2025-04-01", 0);
+    assert_eq!((good.valid, good.due, good.codes()), (true, day("2025-04-01"), vec![]));
+    let late = judge("2025-03-03", "2025-04-01", 0);
+    assert_eq!((late.valid, late.due), (false, day("2025-03-02")));
+    assert_eq!(late.codes(), ["us-hipaa-access: sent_too_late"]);
+    assert_eq!(judge("2025-02-20", "2025-04-02", 0).codes(), ["us-hipaa-access: beyond_limit"]);
+    assert_eq!(judge("2025-02-20", "2025-03-20", 1).codes(), ["us-hipaa-access: already_extended"]);
+    let mut silent = notice("2025-02-20", "2025-03-20");
+    silent.reasons = None;
+    assert_eq!(extend(&book, &asked, &clocks, &silent, 0).unwrap().codes(), ["us-hipaa-access: no_reasons"]);
+    assert_eq!(extend(&book, &asked, &clocks, &notice("2025-02-20", "2025-03-02"), 0), None);
+}
+
+#[test]
+fn an_accounting_in_sixty_days_also_where_none_is_adopted() {
+    for adopted in [vec!["us-hipaa-accounting"], vec!["lm-access"]] {
+        let clocks = reckon(&book(&adopted), &request("accounting", "2025-01-31"), Asker::Patient);
+        assert_eq!(ids(&clocks), ["us-hipaa-accounting"]);
+        assert_eq!((clocks[0].due, clocks[0].limit), (day("2025-04-01"), Some(day("2025-05-01"))));
+    }
+}
+
+#[test]
+fn a_shorter_local_clock_governs_and_lets_nobody_extend() {
+    let book = book(&["us-hipaa-access", "us-tx-76-2", "us-tx-76-3-fee-notice"]);
+    let asked = request("copy", "2025-03-03");
+    let clocks = reckon(&book, &asked, Asker::Patient);
+    assert_eq!(ids(&clocks), ["us-hipaa-access", "us-tx-76-2", "us-tx-76-3-fee-notice"]);
+    // Fifteen business days from Monday 3 March; five for the notice of the fee, which is no answer.
+    assert_eq!((clocks[1].due, clocks[2].due), (day("2025-03-24"), day("2025-03-10")));
+    let (due, by) = governing(&clocks).unwrap();
+    assert_eq!((due, by[0].id.as_str()), (day("2025-03-24"), "us-tx-76-2"));
+    let letter = extend(&book, &asked, &clocks, &notice("2025-03-10", "2025-04-10"), 0).unwrap();
+    assert_eq!((letter.valid, letter.due), (false, day("2025-03-24")));
+    assert_eq!(letter.codes(), ["us-tx-76-2: no_extension_in_rule"]);
+}
+
+#[test]
+fn a_clock_may_count_from_the_date_on_the_request() {
+    let book = book(&["ca-qc-r5-1-67"]);
+    let mut asked = request("copy", "2025-03-10");
+    asked.requested_on = Some(day("2025-03-03"));
+    let clocks = reckon(&book, &asked, Asker::Patient);
+    assert_eq!((ids(&clocks), clocks[0].due), (vec!["ca-qc-r5-1-67"], day("2025-03-23")));
+}
+
+#[test]
+fn what_others_ask_for_has_the_day_of_its_paper() {
+    let book = book(&["us-hipaa-access", "us-wa-650", "us-or-0006-board"]);
+    let by = |asker, kind: &str, paper: Option<&str>| {
+        let mut asked = request(kind, "2025-03-03");
+        asked.answer_by = paper.map(day);
+        let clocks = reckon(&book, &asked, asker);
+        (
+            clocks.iter().map(|clock| clock.id.clone()).collect::<Vec<_>>(),
+            governing(&clocks).map(|(due, _)| due),
+        )
+    };
+    assert_eq!(
+        by(Asker::Attorney, "authorisation", None),
+        (vec!["us-wa-650".to_string()], Some(day("2025-03-18")))
+    );
+    assert_eq!(
+        by(Asker::Oversight, "oversight", None),
+        (vec!["us-or-0006-board".to_string()], Some(day("2025-03-17")))
+    );
+    assert_eq!(by(Asker::Subpoena, "subpoena", None), (vec![], None));
+    let (ids, due) = by(Asker::Insurer, "audit", Some("2025-03-22"));
+    assert_eq!((ids, due), (vec![PAPER.to_string()], Some(day("2025-03-22"))));
+    let (ids, due) = by(Asker::Oversight, "oversight", Some("2025-03-10"));
+    assert_eq!((ids.len(), due), (2, Some(day("2025-03-10"))));
+}
