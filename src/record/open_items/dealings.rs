@@ -3,7 +3,7 @@
 use super::{ItemKind, Looked, OpenItem, after};
 use crate::record::kinds::Data;
 use crate::record::kinds::attendance::{Channel, Contact};
-use crate::record::kinds::release::{AnswerOutcome, Referral, Step};
+use crate::record::kinds::release::{AnswerOutcome, Referral, RequestKind, Step};
 use crate::record::moment::Date;
 
 /// Calls to make, and visits that nobody came to.
@@ -117,8 +117,9 @@ pub fn requests(chart: &Looked<'_>) -> Vec<OpenItem> {
             Data::Request(request) if !answered(chart, entry.seq) => {
                 let due = new_due(chart, entry.seq).or(request.due.map(|d| d.0));
                 let words = format!("{} asked for by {}", request.kind.word(), request.from);
+                let word = if request.kind == RequestKind::Accounting { "accounting" } else { "release" };
                 let remedy =
-                    format!("inkfast release {number} --request {}, or record the step taken", entry.seq);
+                    format!("inkfast {word} {number} --request {}, or record the step taken", entry.seq);
                 Some((ItemKind::Request, due, words, remedy))
             }
             Data::AmendmentRequest(request) if !decided(chart, entry.seq) && !answered(chart, entry.seq) => {
@@ -142,6 +143,7 @@ fn answered(chart: &Looked<'_>, request: u64) -> bool {
                 && matches!(step.step, Answered | Closed | Declined | Returned | Withdrawn)
         }
         Data::Release(release) => release.request == Some(request),
+        Data::AccountingGiven(given) => given.request == Some(request),
         _ => false,
     })
 }
