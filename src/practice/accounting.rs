@@ -46,7 +46,9 @@ pub fn charts_of(practice: &Practice, face: &ChartFace) -> Outcome<Vec<ChartFace
         let of_these = |other: &ChartFace| {
             joined.iter().any(|one| {
                 let goes_on = |from: &ChartFace, to: &ChartFace| {
-                    from.continue_at.as_deref().is_some_and(|number| number.eq_ignore_ascii_case(&to.chart_no))
+                    from.continue_at
+                        .as_deref()
+                        .is_some_and(|number| number.eq_ignore_ascii_case(&to.chart_no))
                 };
                 goes_on(one, other) || goes_on(other, one)
             })

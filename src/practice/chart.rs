@@ -146,7 +146,8 @@ pub fn treats_today(practice: &Practice, entries: &[Entry]) -> bool {
     let open = super::visit::open_visit(entries);
     entries.iter().filter(|e| e.leaf.kind == "visit-opened").any(|e| {
         let now = e.leaf.written.local_date() == today || open == Some(e.leaf.seq);
-        let named = || matches!(e.data(), Some(Data::VisitOpened(v)) if v.practitioners.iter().any(|c| c == me));
+        let named =
+            || matches!(e.data(), Some(Data::VisitOpened(v)) if v.practitioners.iter().any(|c| c == me));
         now && (e.leaf.author == me || named())
     })
 }

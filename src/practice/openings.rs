@@ -200,7 +200,8 @@ impl OfChart {
 
     fn openings(&self, entries: &[Entry], staff: &[(String, String)]) -> Vec<Opening> {
         let names: Vec<String> = staff.iter().map(|(_, name)| name.clone()).collect();
-        let name_of = |code: &str| staff.iter().find(|(known, _)| known == code).map(|(_, name)| name.clone());
+        let name_of =
+            |code: &str| staff.iter().find(|(known, _)| known == code).map(|(_, name)| name.clone());
         let opened = entries.iter().filter(|entry| entry.leaf.kind == "access");
         opened
             .map(|entry| {
@@ -319,7 +320,11 @@ pub fn sign_off(practice: &mut Practice, of: Month, answers: &[Answered]) -> Out
         slips_compared: None,
         found: match answered.len() {
             0 => format!("{} openings in {of}; nothing stood out", looked.openings.len()),
-            n => format!("{} openings in {of}; {n} stood out, {} to be followed up", looked.openings.len(), open.len()),
+            n => format!(
+                "{} openings in {of}; {n} stood out, {} to be followed up",
+                looked.openings.len(),
+                open.len()
+            ),
         },
         sound: open.is_empty(),
         printed: None,
@@ -333,9 +338,13 @@ pub fn sign_off(practice: &mut Practice, of: Month, answers: &[Answered]) -> Out
 }
 
 fn may_sign_off(practice: &Practice, of: Month, looked: &Looked, answers: &[Answered]) -> Outcome<()> {
-    let refused = |what: String, next: &str| Err(Trouble::new(Kind::Refused, what, "Nothing was recorded.", next));
+    let refused =
+        |what: String, next: &str| Err(Trouble::new(Kind::Refused, what, "Nothing was recorded.", next));
     if !of.is_over(practice.now().local_date()) {
-        return refused(format!("{of} is not over."), "Sign it off when it is; look at it whenever you like.");
+        return refused(
+            format!("{of} is not over."),
+            "Sign it off when it is; look at it whenever you like.",
+        );
     }
     if let Some(entry) = reviewed(practice)?.get(&of) {
         return refused(

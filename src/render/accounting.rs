@@ -38,7 +38,8 @@ pub struct AccountingPage<'a> {
 
 /// The page as one file of HTML that stands alone.
 pub fn accounting_page(page: &AccountingPage<'_>) -> String {
-    let foot = format!("Accounting of disclosures, chart {}, made {}", page.account.chart, plain_date(page.made_on));
+    let foot =
+        format!("Accounting of disclosures, chart {}, made {}", page.account.chart, plain_date(page.made_on));
     let mut out = format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\" />\n\
          <title>Accounting of disclosures</title>\n<style>\n{}{OWN}</style>\n</head>\n<body>\n",
@@ -95,7 +96,15 @@ fn head(page: &AccountingPage<'_>, out: &mut String) {
             ),
         ),
         ("Given to", said(&page.given_to)),
-        ("Made on", format!("{} by {}, {}", esc(&plain_date(page.made_on)), said(&page.made_by), said(&page.practice))),
+        (
+            "Made on",
+            format!(
+                "{} by {}, {}",
+                esc(&plain_date(page.made_on)),
+                said(&page.made_by),
+                said(&page.practice)
+            ),
+        ),
         ("Fee", fee),
     ] {
         let _ = writeln!(out, "<tr><th>{}</th><td>{value}</td></tr>", esc(label));

@@ -54,14 +54,22 @@ fn command() -> Command {
     add_why_args(cmd)
         .arg(option("from", "DATE", "A later first day, where the patient asks for less than six years"))
         .arg(option("until", "DATE", "An earlier last day"))
-        .arg(option("asked-on", "DATE", "The day it was asked for [default: that of the open request, else today]"))
+        .arg(option(
+            "asked-on",
+            "DATE",
+            "The day it was asked for [default: that of the open request, else today]",
+        ))
         .arg(
             option("request", "NUMBER", "Number of the request it answers")
                 .value_parser(clap::value_parser!(u64)),
         )
         .arg(
-            option("page", "FILE", "Write the page for the patient, and record that the accounting was given")
-                .value_parser(clap::value_parser!(PathBuf)),
+            option(
+                "page",
+                "FILE",
+                "Write the page for the patient, and record that the accounting was given",
+            )
+            .value_parser(clap::value_parser!(PathBuf)),
         )
         .arg(
             Arg::new("trial")
@@ -266,7 +274,8 @@ fn text(account: &Account, face: &ChartFace) -> String {
     out.push(format!("  due by {}; rule: {}", with_weekday(account.due.0), account.rule));
     out.push(match account.free {
         true => "  free of charge: none was asked for in the twelve months before".to_string(),
-        false => "  a fee may be asked, if the person is told first and may withdraw or change the request".to_string(),
+        false => "  a fee may be asked, if the person is told first and may withdraw or change the request"
+            .to_string(),
     });
     out.push(told(account));
     out.push(left_out(account));

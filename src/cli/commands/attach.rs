@@ -1,13 +1,13 @@
 //! `attach`: a scan, photo or report into a chart; and getting one out again.
 
 use super::entries::form;
+use super::reason::{add_why_args, opening_as};
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
 use crate::cli::progress::Progress;
 use crate::cli::record::{add_happened_args, confirm, done, fill, happened};
 use crate::practice::attach::{attach, open_into};
-use super::reason::{add_why_args, opening_as};
 use crate::practice::chart::{find, tag_of};
 use crate::record::kinds::Data;
 use crate::record::kinds::papers::Attachment;

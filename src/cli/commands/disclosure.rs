@@ -47,8 +47,7 @@ fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         named.extend(listed(data).into_iter().map(|seq| (seq, RefWhy::AddsTo)));
         check_pointers(&named, &entries)?;
         let request = data.get("request").and_then(Value::as_u64);
-        let is_request =
-            |seq: u64| entries.iter().any(|e| e.leaf.seq == seq && e.leaf.kind == "request");
+        let is_request = |seq: u64| entries.iter().any(|e| e.leaf.seq == seq && e.leaf.kind == "request");
         match request.filter(|seq| !is_request(*seq)) {
             Some(seq) => Err(Trouble::input(
                 format!("Entry {seq} is no request."),

@@ -1,8 +1,8 @@
 //! `may`: may I do this, here, on this side, for this patient, now?
 
+use super::reason::{add_why_args, record_look};
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
-use super::reason::{add_why_args, record_look};
 use crate::practice::chart::find;
 use crate::practice::facts::{Ask, ask_entries, keep};
 use crate::record::coverage::facts::{Facts, Request, RequestedSide};

@@ -1,8 +1,8 @@
 //! `missing`: what the note of the open visit lacks, at any time before it is signed.
 
-use super::reason::{add_why_args, record_look};
 use super::flow::the_chart;
 use super::lines::note_draft;
+use super::reason::{add_why_args, record_look};
 use super::visit::{chart_here_arg, visit_in};
 use crate::cli::context::Context;
 use crate::cli::exit::Exit;

@@ -38,10 +38,13 @@ pub fn command() -> Command {
     let option = |name: &'static str, value: &'static str, help: &'static str| {
         Arg::new(name).long(name).value_name(value).help(help)
     };
-    let cmd = add_who_args(Command::new("openings").about("Who opened a chart, when and why, and what stands out"))
-        .arg(Arg::new("chart").value_name("CHART").help(
-            "Chart number [default: all charts of this month, for the keeper of the records]",
-        ));
+    let cmd =
+        add_who_args(Command::new("openings").about("Who opened a chart, when and why, and what stands out"))
+            .arg(
+                Arg::new("chart")
+                    .value_name("CHART")
+                    .help("Chart number [default: all charts of this month, for the keeper of the records]"),
+            );
     add_why_args(cmd)
         .arg(option("from", "DATE", "First day"))
         .arg(option("until", "DATE", "Last day"))
@@ -53,16 +56,18 @@ fn review_command() -> Command {
     let answer = |name: &'static str, value: &'static str, help: &'static str| {
         Arg::new(name).long(name).value_name(value).action(ArgAction::Append).help(help)
     };
-    add_who_args(Command::new("review").about("The monthly look of the keeper of the records, and its sign-off"))
-        .arg(Arg::new("month").long("month").value_name("YYYY-MM").help("The month [default: the last one]"))
-        .arg(answer("fine", "KEY=REASON", "Seen, and fine because; KEY as listed, or its number; repeatable"))
-        .arg(answer("follow-up", "KEY=WHAT", "To be followed up; KEY as listed, or its number; repeatable"))
-        .arg(
-            Arg::new("sign-off")
-                .long("sign-off")
-                .action(ArgAction::SetTrue)
-                .help("Sign the month off; everything that stands out must be answered"),
-        )
+    add_who_args(
+        Command::new("review").about("The monthly look of the keeper of the records, and its sign-off"),
+    )
+    .arg(Arg::new("month").long("month").value_name("YYYY-MM").help("The month [default: the last one]"))
+    .arg(answer("fine", "KEY=REASON", "Seen, and fine because; KEY as listed, or its number; repeatable"))
+    .arg(answer("follow-up", "KEY=WHAT", "To be followed up; KEY as listed, or its number; repeatable"))
+    .arg(
+        Arg::new("sign-off")
+            .long("sign-off")
+            .action(ArgAction::SetTrue)
+            .help("Sign the month off; everything that stands out must be answered"),
+    )
 }
 
 /// Lists openings.
@@ -253,7 +258,12 @@ fn ask(context: &mut Context<'_>, findings: &[Finding], answers: &mut Vec<Answer
         return Ok(());
     }
     let stopped = || {
-        Trouble::new(Kind::Refused, "The look was stopped.", "Nothing was recorded.", "Run it again when there is time.")
+        Trouble::new(
+            Kind::Refused,
+            "The look was stopped.",
+            "Nothing was recorded.",
+            "Run it again when there is time.",
+        )
     };
     for finding in findings {
         if answers.iter().any(|answer| answer.key == finding.key) {

@@ -42,7 +42,7 @@ pub fn record_look(
     entries: &[Entry],
 ) -> Outcome<()> {
     let given = context.text("why").is_some();
-    if !given && (treats_today(practice, entries) || opened_today(practice, entries, None)) {
+    if treats_today(practice, entries) || !given && opened_today(practice, entries, None) {
         return Ok(());
     }
     opening_as(context, practice, face, entries, |_| ())

@@ -18,7 +18,7 @@ pub(super) fn every() -> Vec<Asks> {
             release(),
             &["/what", "/withheld", "/sealed", "/sealed_to", "/certificate", "/counts_for_accounting"],
         ),
-        asks("disclosure", "release", disclosure(), &["/what/entries", "/counts_for_accounting"]),
+        asks("disclosure", "release", disclosure(), NOT_OF_A_PACKAGE),
         asks("accounting-suspended", "accounting-suspended", accounting_suspended(), &[]),
         asks("access-reason", "access", access_reason(), &["/opened", "/entries", "/exported", "/printed"]),
         asks("request", "request", request(), &["/due", "/clock", "/dates"]),
@@ -26,6 +26,17 @@ pub(super) fn every() -> Vec<Asks> {
         asks("reaction-recheck", "reaction-rechecked", reaction_recheck(), &["/visit"]),
     ]
 }
+
+/// What a disclosure has that is no package: nothing sealed to a key, nothing withheld by a slip.
+const NOT_OF_A_PACKAGE: &[&str] = &[
+    "/what/entries",
+    "/counts_for_accounting",
+    "/withheld",
+    "/sealed_to",
+    "/read_back",
+    "/passphrase_by",
+    "/certificate",
+];
 
 /// Forms that ask for a part of a kind only, because the command knows or leaves out the rest.
 pub(super) fn short() -> Vec<Asks> {
@@ -58,6 +69,12 @@ pub fn release() -> Form {
                 place::get(answers, "/basis").and_then(Value::as_str).is_some_and(|word| word != "patient")
             })
             .help("With its date, and who signed it."),
+        line("purpose", "What is it for, in a line the patient understands?", "/purpose")
+            .flag_only()
+            .help("An accounting of disclosures tells it; without it, what it rests on."),
+        ask("letter", "Number of the attachment with the written request?", "/letter", NUMBER)
+            .flag_only()
+            .help("Left out where the request is kept as an entry with its letter."),
         line("channel", "How does it go?", "/channel").help("Handed over, post, e-mail."),
         line("checked-by", "Code of who checked it?", "/checked_by").optional().help(
             "Another person than the one who releases it: right patient, right dates, nothing of others.",
@@ -90,8 +107,7 @@ pub fn release() -> Form {
 /// A disclosure by another way than a sealed package. Whether it belongs in an accounting is worked out from
 /// what it rests on.
 pub fn disclosure() -> Form {
-    let not_own =
-        |answers: &Value| place::get(answers, "/basis").and_then(Value::as_str) != Some("patient");
+    let not_own = |answers: &Value| place::get(answers, "/basis").and_then(Value::as_str) != Some("patient");
     Form::new([
         ask("request", "Number of the request it answers?", "/request", NUMBER)
             .optional()
@@ -111,7 +127,8 @@ pub fn disclosure() -> Form {
         line("purpose", "What was it for, in a line the patient understands?", "/purpose")
             .when(not_own)
             .help("It is told to the patient, should they ask who received something."),
-        line("what", "What was told or sent?", "/what/words").help("In brief: which papers, or what was said."),
+        line("what", "What was told or sent?", "/what/words")
+            .help("In brief: which papers, or what was said."),
         ask("entry", "Numbers of the entries?", "/what/entry_list", NUMBERS)
             .optional()
             .help("Left out where no entry was sent as it stands."),
@@ -122,9 +139,9 @@ pub fn disclosure() -> Form {
         ask("sealed", "How was it sealed?", "/sealed", OneOf(&["paper-in-sealed-envelope", "not-sealed"]))
             .or("not-sealed")
             .help("Spoken words are not sealed."),
-        line("checked-by", "Code of who checked it?", "/checked_by")
-            .optional()
-            .help("Another person than the one who sends it: right patient, right papers, nothing of others."),
+        line("checked-by", "Code of who checked it?", "/checked_by").optional().help(
+            "Another person than the one who sends it: right patient, right papers, nothing of others.",
+        ),
         because(
             "not-checked-because",
             "Why did nobody else check it?",

@@ -178,7 +178,11 @@ pub fn account(
         due: due(clock, asked_on),
         lines,
         not_counted: made.iter().filter(|d| !counted(d) && inside(d)).map(not_counted).collect(),
-        left_out_for_a_time: made.iter().filter(|d| counted(d) && inside(d)).filter_map(|d| left_out(d, prepared_on)).collect(),
+        left_out_for_a_time: made
+            .iter()
+            .filter(|d| counted(d) && inside(d))
+            .filter_map(|d| left_out(d, prepared_on))
+            .collect(),
         outside_the_period: made.iter().filter(|d| counted(d) && !inside(d)).map(|d| d.entry).collect(),
         to_look_at: to_look_at(entries, covered.from.0, covered.to.0),
         earlier: earlier.into_iter().map(Day).collect(),

@@ -83,7 +83,8 @@ pub fn disclosures(entries: &[Read], oral_days: u32) -> Vec<Disclosed> {
         })
         .collect();
     for made in &mut all {
-        made.left_out_through = left_out.get(&made.entry).copied().filter(|_| basis::may_be_left_out(made.basis));
+        made.left_out_through =
+            left_out.get(&made.entry).copied().filter(|_| basis::may_be_left_out(made.basis));
     }
     all.sort_by_key(|made| (made.on, made.entry));
     all
@@ -191,7 +192,9 @@ pub fn open_request(entries: &[Read]) -> Option<(u64, Date)> {
         }
         _ => None,
     });
-    asked.into_iter().find(|(seq, _)| !steps(entries, *seq).iter().any(|step| ends(*step)) && !given(entries, *seq))
+    asked
+        .into_iter()
+        .find(|(seq, _)| !steps(entries, *seq).iter().any(|step| ends(*step)) && !given(entries, *seq))
 }
 
 fn given(entries: &[Read], request: u64) -> bool {
@@ -227,8 +230,9 @@ pub fn to_look_at(entries: &[Read], from: Date, until: Date) -> Vec<ToLookAt> {
             Data::Request(request) if sends_records(request.kind) => {
                 let steps = steps(entries, entry.seq);
                 let said_done = steps.iter().any(|step| matches!(step, Step::Answered | Step::Closed));
-                let refused =
-                    steps.iter().any(|step| matches!(step, Step::Declined | Step::Returned | Step::Withdrawn));
+                let refused = steps
+                    .iter()
+                    .any(|step| matches!(step, Step::Declined | Step::Returned | Step::Withdrawn));
                 if said_done && !refused && !released(entries, entry.seq) {
                     found.push(ToLookAt {
                         entry: entry.seq,

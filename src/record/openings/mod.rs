@@ -111,7 +111,9 @@ impl FindingId {
     /// What to do about it.
     pub fn remedy(self) -> &'static str {
         match self {
-            FindingId::OpenedWithoutVisit => "Does the reason given explain it? Look for the bill, call or request.",
+            FindingId::OpenedWithoutVisit => {
+                "Does the reason given explain it? Look for the bill, call or request."
+            }
             FindingId::OpenedOften => "Ask the person what it was for, and write down what they say.",
             FindingId::OpenedOutsideHours => "Was there work to be done at that hour?",
             FindingId::OwnChart => "Own charts are read by asking for a copy, like every patient.",
@@ -293,8 +295,7 @@ fn many_charts(openings: &[Opening], measure: Measure<'_>, found: &mut Vec<Findi
     let Some((most, minutes)) = questions.many_charts.zip(questions.many_charts_minutes) else { return };
     let people: BTreeSet<&str> = openings.iter().map(|o| o.by.as_str()).collect();
     for person in people {
-        let mut theirs: Vec<&Opening> =
-            openings.iter().filter(|o| o.by == person && !o.with_visit).collect();
+        let mut theirs: Vec<&Opening> = openings.iter().filter(|o| o.by == person && !o.with_visit).collect();
         theirs.sort_by_key(|o| (o.at, o.entry));
         // A run is what overlapping windows share: one task is one thing to ask about.
         let mut in_run = vec![false; theirs.len()];
@@ -327,7 +328,8 @@ fn many_charts(openings: &[Opening], measure: Measure<'_>, found: &mut Vec<Findi
 /// name or with the person as whom to call or who decides.
 pub fn near(by_name: &str, patient_names: &[String], others: &[String], staff: &[String]) -> Option<Near> {
     let plain = |name: &str| name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
-    let family = |name: &str| plain(name).split(' ').next_back().map(str::to_string).filter(|n| !n.is_empty());
+    let family =
+        |name: &str| plain(name).split(' ').next_back().map(str::to_string).filter(|n| !n.is_empty());
     let me = plain(by_name);
     if patient_names.iter().any(|name| plain(name) == me) {
         return Some(Near::Own);
