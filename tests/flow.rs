@@ -188,7 +188,18 @@ fn a_withdrawal_is_sealed_at_once_and_completed_after() {
     assert_eq!((&data["techniques"], &data["side"]), (&Value::Null, &json!("left")));
     assert_eq!(data["patient_words"], "as typed: nekc");
     assert_eq!(
-        code(&desk.run(&["may", CHART, "--technique", "thrust", "--region", "cervical", "--side", "left"])),
+        code(&desk.run(&[
+            "may",
+            CHART,
+            "--technique",
+            "thrust",
+            "--region",
+            "cervical",
+            "--side",
+            "left",
+            "--why",
+            "visit"
+        ])),
         1
     );
 }

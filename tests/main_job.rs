@@ -50,6 +50,8 @@ fn the_main_job_from_set_up_to_a_stranger_s_check() {
             "mouth",
             "--side",
             side,
+            "--why",
+            "visit",
             "--glove",
             "nitrile",
         ];

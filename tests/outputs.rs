@@ -155,14 +155,15 @@ fn read_and_record(shop: &mut Shop) {
     shop.json("output-rules-show", 0, &["rules", "show"]);
     let read = shop.json("output-print", 0, &["print", CHART, "--why", "review"]);
     assert_eq!(read[0]["record"]["kind"], "chart-opened");
-    assert_eq!(shop.json("output-openings", 0, &["openings", CHART])[0]["kind"], "access");
+    assert_eq!(shop.json("output-openings", 0, &["openings", CHART, "--why", "review"])[0]["kind"], "access");
 
     let measures = shop.json("output-measures", 0, &["measures", CHART, "--why", "review"]);
     assert_eq!((&measures["chart"], &measures["not_opened"]), (&CHART.into(), &0.into()));
     let age = shop.json("output-reckon", 0, &["reckon", "age", "2007-02-28", "2024-06-01"]);
     assert_eq!(age["age"], 17);
 
-    let may = ["may", CHART, "--technique", "thrust", "--region", "cervical", "--side", "left"];
+    let may =
+        ["may", CHART, "--technique", "thrust", "--region", "cervical", "--side", "left", "--why", "visit"];
     assert_eq!(shop.json("output-may", 1, &may)["answer"], "no");
     let refused = shop.json("output-error", 7, &["print", CHART]);
     assert_eq!(refused["error"]["exit"], 7);

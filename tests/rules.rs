@@ -86,7 +86,18 @@ fn kept(room: &Room) -> Vec<Value> {
 #[test]
 fn a_changed_rule_never_changes_what_was_answered_before() {
     let room = with_a_chart();
-    let question = ["may", "PM-0112", "--technique", "soft-tissue", "--region", "lumbar", "--side", "both"];
+    let question = [
+        "may",
+        "PM-0112",
+        "--technique",
+        "soft-tissue",
+        "--region",
+        "lumbar",
+        "--side",
+        "both",
+        "--why",
+        "visit",
+    ];
     let edition = |more: &[&str]| -> Value {
         let words: Vec<&str> = question.iter().chain(more).chain(&["--keep"]).copied().collect();
         let shown = room.run(&words);

@@ -2,12 +2,14 @@
 //! Those of the records are in [`crate::record::schemas`].
 
 use super::app::ErrorOutput;
+use super::commands::accounting::AccountingOutput;
 use super::commands::flow::DraftLineOutput;
 use super::commands::init::InitOutput;
 use super::commands::measures::MeasuresOutput;
 use super::commands::missing::{HeldOutput, MissingOutput};
 use super::commands::note::NoteOutput;
 use super::commands::office::OfficeOutput;
+use super::commands::openings::OpeningsOutput;
 use super::commands::patient::ChartOutput;
 use super::commands::print::EntryOutput;
 use super::commands::reckon::ReckonOutput;
@@ -53,6 +55,7 @@ fn rules_file() -> (String, Value) {
 /// command prints that seals one entry; `error` is what any command prints when it could not be done.
 pub fn outputs() -> Vec<(String, Value)> {
     vec![
+        named::<AccountingOutput>("output-accounting", "inkfast accounting"),
         named::<ErrorOutput>("output-error", "Any command that could not be done"),
         named::<DraftLineOutput>("output-draft-line", "inkfast now and inkfast mark"),
         named::<InitOutput>("output-init", "inkfast init"),
@@ -66,7 +69,8 @@ pub fn outputs() -> Vec<(String, Value)> {
             "inkfast missing, and inkfast sign where something is missing",
         ),
         named::<NoteOutput>("output-note", "inkfast note, and lines given to finding, procedure, recheck"),
-        named::<Vec<EntryOutput>>("output-openings", "inkfast openings"),
+        named::<Vec<EntryOutput>>("output-openings", "inkfast openings CHART"),
+        named::<OpeningsOutput>("output-openings-all", "inkfast openings, and inkfast openings review"),
         named::<Vec<ChartOutput>>("output-patient-list", "inkfast patient list"),
         named::<Vec<EntryOutput>>("output-print", "inkfast print"),
         named::<ReckonOutput>("output-reckon", "inkfast reckon"),

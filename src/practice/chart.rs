@@ -148,15 +148,39 @@ pub fn note_access(practice: &mut Practice, tag: &str, access: Access) -> Outcom
     practice.append(Draft::new(Some(tag), Data::Access(Box::new(access)), now))
 }
 
-/// True when the person who is here opened a visit in this chart today.
+/// True when the person who is here has a visit in this chart: opened by them or naming them, today or left open.
 pub fn treats_today(practice: &Practice, entries: &[Entry]) -> bool {
-    mine_today(practice, entries).any(|e| e.leaf.kind == "visit-opened")
+    let (me, today) = (practice.session.me.code.as_str(), practice.now().local_date());
+    let open = super::visit::open_visit(entries);
+    entries.iter().filter(|e| e.leaf.kind == "visit-opened").any(|e| {
+        let now = e.leaf.written.local_date() == today || open == Some(e.leaf.seq);
+        let named =
+            || matches!(e.data(), Some(Data::VisitOpened(v)) if v.practitioners.iter().any(|c| c == me));
+        now && (e.leaf.author == me || named())
+    })
+}
+
+/// True when the person who is here wrote down a contact in this chart today.
+pub fn spoke_today(practice: &Practice, entries: &[Entry]) -> bool {
+    mine_today(practice, entries).any(|e| e.leaf.kind == "contact")
 }
 
 /// True when the person who is here opened this chart today, for this reason where one is given.
 pub fn opened_today(practice: &Practice, entries: &[Entry], why: Option<AccessWhy>) -> bool {
     mine_today(practice, entries)
         .any(|e| matches!(e.data(), Some(Data::Access(a)) if why.is_none_or(|why| a.why == why)))
+}
+
+/// True when an opening of today by the person who is here already says all that this one would.
+pub fn is_known_today(practice: &Practice, entries: &[Entry], opening: &Access) -> bool {
+    mine_today(practice, entries).any(|e| {
+        matches!(e.data(), Some(Data::Access(known)) if known.why == opening.why
+            && known.opened == opening.opened
+            && known.printed >= opening.printed
+            && known.exported >= opening.exported
+            && opening.entries.iter().all(|seq| known.entries.contains(seq))
+            && (opening.request.is_none() || known.request == opening.request))
+    })
 }
 
 fn mine_today<'e>(practice: &Practice, entries: &'e [Entry]) -> impl Iterator<Item = &'e Entry> {

@@ -26,7 +26,7 @@ const LATE_AFTER_HOURS: i64 = 24;
 const CARRIED_ABOVE_PERCENT: u8 = 90;
 
 /// Puts into an entry about to be sealed what is worked out and kept as data: how much of a note is the
-/// same as the last one.
+/// same as the last one, and whether a release belongs in an accounting of disclosures.
 ///
 /// # Errors
 /// When the chart can't be read.
@@ -35,6 +35,9 @@ pub fn complete(practice: &Practice, mut draft: Draft) -> Outcome<Draft> {
         let entries = memory::chart(practice, tag)?;
         let last = last_note(&entries, draft.happened.start);
         note.same_as_last_percent = last.and_then(|last| percent(note, &last));
+    }
+    if let Data::Release(release) = &mut draft.data {
+        release.counts_for_accounting = super::accounting::counts(practice, release.basis);
     }
     Ok(draft)
 }

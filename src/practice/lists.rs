@@ -133,6 +133,9 @@ pub fn gather(practice: &Practice, only: Option<&str>, day: Date) -> Outcome<Lis
         numbers.insert(data_encoding::HEXLOWER.encode(&tag), (face.number, face.name));
     }
     drafts(practice, only.is_some(), &numbers, &mut list)?;
+    if only.is_none() && super::staff::is_custodian(practice) {
+        list.items.extend(openings(practice, day)?);
+    }
     list.expected.sort_by(|a, b| a.chart.cmp(&b.chart));
     sort_listed(&mut list.items);
     Ok(list)
@@ -212,6 +215,28 @@ fn expected_on(seen: &[Seen], day: Date) -> bool {
         _ => None,
     });
     next.next() == Some(day)
+}
+
+/// Months whose openings the keeper of the records did not review. They are one item: what is behind for long
+/// must not bury the rest of the list.
+fn openings(practice: &Practice, day: Date) -> Outcome<Option<Listed>> {
+    let months = super::openings::not_reviewed(practice, day)?;
+    let (Some((first, due)), Some((last, _))) = (months.first(), months.last()) else { return Ok(None) };
+    let words = match months.len() {
+        1 => format!("openings of {first} not reviewed"),
+        n => format!("openings of {n} months not reviewed, {first} to {last}"),
+    };
+    Ok(Some(Listed {
+        name: None,
+        item: OpenItem {
+            kind: ItemKind::OpeningsReview,
+            chart: None,
+            entry: None,
+            due: Some(*due),
+            words,
+            remedy: format!("inkfast openings review --month {first}"),
+        },
+    }))
 }
 
 /// Unsigned work of whoever is here, by chart.

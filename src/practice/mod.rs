@@ -1,5 +1,6 @@
 //! The use cases: open a store, record, ask, release. Callers are the command line and, later, a page.
 
+pub mod accounting;
 pub mod adding;
 pub mod amendment;
 pub mod attach;
@@ -15,6 +16,7 @@ pub(crate) mod memory;
 pub mod note;
 pub mod office;
 pub mod open;
+pub mod openings;
 pub mod place;
 pub mod printed;
 pub mod reading;

@@ -75,6 +75,9 @@ fn standing(entries: &[Entry], reading: &ChartReading, seq: u64) -> Option<Stand
             Some(Data::Release(release)) if release.request == Some(seq) => {
                 standing.releases.push(entry.leaf.seq);
             }
+            Some(Data::AccountingGiven(given)) if given.request == Some(seq) => {
+                standing.releases.push(entry.leaf.seq);
+            }
             _ => {}
         }
     }

@@ -138,3 +138,17 @@ pub fn is_custodian(practice: &Practice) -> bool {
 pub fn hand_to(practice: &mut Practice, session: Session) -> Session {
     std::mem::replace(&mut practice.session, session)
 }
+
+/// The name of whoever keeps the records: from the keys in force, else from what the register began with.
+pub fn keeper_line(practice: &Practice, began_with: &str) -> String {
+    let today = practice.now().local_date();
+    let mut seen = std::collections::HashSet::new();
+    let newest = practice.keys().staff().iter().rev().filter(|line| seen.insert(line.code.clone()));
+    let keepers = newest.filter(|line| {
+        line.roles.contains(&KeyRole::Custodian) && line.until.is_none_or(|last| last >= today)
+    });
+    let codes: Vec<String> = keepers.map(|line| line.code.clone()).collect();
+    let code = codes.iter().find(|code| *code == began_with).or(codes.first());
+    let code = code.map_or(began_with, String::as_str);
+    practice.staff_line(code).map_or_else(|| code.to_string(), |line| line.name.clone())
+}

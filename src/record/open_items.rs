@@ -62,6 +62,8 @@ words! {
         ComesOfAge = "comes-of-age",
         /// The authority of a decision-maker ends.
         AuthorityEnds = "authority-ends",
+        /// The openings of a month were not reviewed.
+        OpeningsReview = "openings-review",
     }
 }
 
@@ -88,6 +90,7 @@ impl ItemKind {
             ItemKind::RestNotAsked => "Rest of an earlier consent not asked about",
             ItemKind::ComesOfAge => "Coming of age",
             ItemKind::AuthorityEnds => "Authority of a decision-maker ends",
+            ItemKind::OpeningsReview => "Openings of charts to be reviewed",
         }
     }
 
@@ -185,6 +188,7 @@ pub const KINDS: &[&str] = &[
     "request",
     "request-step",
     "release",
+    "accounting-given",
     "amendment-request",
     "amendment-decision",
     "screen",

@@ -5,6 +5,7 @@
 //! same bytes. Corrections are laid over what they correct, and the old words stay readable
 //! ([`corrected`]).
 
+mod accounting;
 mod agreed;
 mod back;
 pub mod corrected;
@@ -30,6 +31,7 @@ mod words;
 #[cfg(test)]
 mod tests;
 
+pub use accounting::{AccountingPage, accounting_page};
 pub use day::{DaySheet, SheetLine, SheetPart, day_sheet};
 pub use letter::letter_page;
 pub use set::{

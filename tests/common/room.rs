@@ -205,7 +205,8 @@ impl Room {
 
     /// What `may` answers: the exit code, and the words.
     pub fn may(&self, chart: &str, technique: &str, region: &str, side: &str, more: &[&str]) -> Shown {
-        let asked = ["may", chart, "--technique", technique, "--region", region, "--side", side];
+        let asked =
+            ["may", chart, "--technique", technique, "--region", region, "--side", side, "--why", "visit"];
         let words: Vec<&str> = asked.iter().chain(more).copied().collect();
         self.run(&words)
     }

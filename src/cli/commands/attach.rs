@@ -1,16 +1,17 @@
 //! `attach`: a scan, photo or report into a chart; and getting one out again.
 
 use super::entries::form;
+use super::reason::{add_why_args, opening_as};
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
 use crate::cli::progress::Progress;
 use crate::cli::record::{add_happened_args, confirm, done, fill, happened};
 use crate::practice::attach::{attach, open_into};
-use crate::practice::chart::{access, find, note_access, tag_of};
+use crate::practice::chart::{find, tag_of};
 use crate::record::kinds::Data;
 use crate::record::kinds::papers::Attachment;
-use crate::record::kinds::release::{AccessWhy, Opened};
+use crate::record::kinds::release::Opened;
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, Command};
 use serde_json::{Value, json};
@@ -52,7 +53,7 @@ pub fn command() -> Command {
             .value_name("TYPE")
             .help("Media type [default: by the file's ending]"),
     );
-    let cmd = add_data_arg(add_happened_args(cmd));
+    let cmd = add_why_args(add_data_arg(add_happened_args(cmd)));
     form("attach").map(|a| a.form.clap_args(cmd.clone())).unwrap_or(cmd)
 }
 
@@ -135,11 +136,13 @@ fn get(context: &mut Context<'_>, chart: &str, seq: u64) -> Outcome<Exit> {
             ));
         }
     };
-    let mut opening = access(AccessWhy::Review, Some("attachment taken out".to_string()));
-    opening.opened = Opened::Entries;
-    opening.entries = vec![seq];
-    opening.exported = true;
-    note_access(&mut practice, &face.tag, opening)?;
+    let entries = practice.chart(&face.tag)?;
+    opening_as(context, &mut practice, &face, &entries, |opening| {
+        opening.words.get_or_insert("attachment taken out".to_string());
+        opening.opened = Opened::Entries;
+        opening.entries = vec![seq];
+        opening.exported = true;
+    })?;
     // Written beside and renamed: a part of a damaged attachment must not look like the whole.
     let part = crate::world::beside(&into);
     let trouble = |e: std::io::Error| Trouble::disk("write", &into, &e);

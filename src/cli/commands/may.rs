@@ -1,12 +1,12 @@
 //! `may`: may I do this, here, on this side, for this patient, now?
 
+use super::reason::{add_why_args, record_look};
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
-use crate::practice::chart::{access, find, note_access, opened_today, treats_today};
+use crate::practice::chart::find;
 use crate::practice::facts::{Ask, ask_entries, keep};
 use crate::record::coverage::facts::{Facts, Request, RequestedSide};
 use crate::record::coverage::{Answer, Verdict, answer, plain};
-use crate::record::kinds::release::AccessWhy;
 use crate::record::moment::Moment;
 use crate::record::vocab::{Glove, Region, Segment, Technique};
 use crate::trouble::{Outcome, Trouble};
@@ -19,10 +19,10 @@ pub fn command() -> Command {
     let option = |name: &'static str, value: &'static str, help: &'static str| {
         Arg::new(name).long(name).value_name(value).help(help)
     };
-    add_who_args(
+    add_why_args(add_who_args(
         Command::new("may")
             .about("Ask whether a technique is covered: here, on this side, for this patient, now"),
-    )
+    ))
     .arg(Arg::new("chart").value_name("CHART").help("Chart number"))
     .arg(
         Arg::new("facts")
@@ -130,11 +130,7 @@ fn from_chart(context: &mut Context<'_>) -> Outcome<(Facts, Answer)> {
     let entries = practice.chart(&face.tag)?;
     let (facts, answered) = ask_entries(&practice, &entries, &question)?;
     // The answer tells what is in the chart, so asking is a reading like any other.
-    if !treats_today(&practice, &entries) && !opened_today(&practice, &entries, None) {
-        let opening = access(AccessWhy::Visit, Some("asked what is covered".to_string()));
-        note_access(&mut practice, &face.tag, opening)?;
-        context.remarks(&mut practice);
-    }
+    record_look(context, &mut practice, &face, &entries)?;
     if context.flag("keep") {
         keep(&mut practice, &face.tag, &facts, &answered)?;
         context.remarks(&mut practice);

@@ -2,6 +2,7 @@
 
 use super::flow::the_chart;
 use super::lines::note_draft;
+use super::reason::{add_why_args, record_look};
 use super::visit::{chart_here_arg, visit_in};
 use crate::cli::context::Context;
 use crate::cli::exit::Exit;
@@ -42,19 +43,21 @@ pub struct HeldOutput {
 
 /// Options of `missing`.
 pub fn command() -> Command {
-    add_happened_args(chart_here_arg(
+    add_why_args(add_happened_args(chart_here_arg(
         Command::new("missing").about("What the note of the open visit lacks, and what is worth a question"),
-    ))
+    )))
 }
 
 /// Shows the list.
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let given = happened(context)?;
-    let practice = context.practice()?;
+    let mut practice = context.practice()?;
     let named = context.text("chart");
     let face = the_chart(context, &practice, named.as_deref())?;
     let entries = practice.chart(&face.tag)?;
     let visit = visit_in(&entries)?;
+    // What is missing tells what is there: whoever has no part in the visit says why they look.
+    record_look(context, &mut practice, &face, &entries)?;
     let when = visit_time(context, &practice, &face, &entries, given)?;
     let mut data = note_draft(&practice, &face, visit, when.start)?.data;
     if let Some(fields) = data.as_object_mut() {

@@ -5,12 +5,14 @@ use super::exit::Exit;
 use crate::trouble::Outcome;
 use clap::Command;
 
+pub mod accounting;
 pub mod amend;
 pub mod attach;
 pub mod closing;
 pub mod consent;
 pub mod correct;
 pub mod demo;
+pub mod disclosure;
 pub mod entries;
 pub mod flow;
 pub mod init;
@@ -23,8 +25,10 @@ pub mod missing;
 pub mod note;
 pub mod office;
 pub mod open;
+pub mod openings;
 pub mod patient;
 pub mod print;
+pub mod reason;
 pub mod reckon;
 pub mod release;
 pub mod request;
@@ -82,13 +86,15 @@ const OWN: &[CliCommand] = &[
     CliCommand { word: "attach", build: attach::command, run: attach::run },
     CliCommand { word: "print", build: print::command, run: print::run },
     CliCommand { word: "measures", build: measures::command, run: measures::run },
-    CliCommand { word: "openings", build: print::openings_command, run: print::openings },
+    CliCommand { word: "openings", build: openings::command, run: openings::run },
     correct::COMMAND,
     misfiled::COMMAND,
     amend::COMMAND,
     request::COMMAND,
     office::COMMAND,
     CliCommand { word: "release", build: release::command, run: release::run },
+    disclosure::COMMAND,
+    accounting::COMMAND,
     CliCommand { word: "verify", build: verify::command, run: verify::run },
     CliCommand { word: "slip", build: slip::command, run: slip::run },
     CliCommand { word: "roster", build: roster::command, run: roster::run },

@@ -1,15 +1,15 @@
-//! `print` and `openings`: reading a chart. Every reading leaves an entry.
+//! `print`: reading a chart. Every reading leaves an entry.
 
 use super::joined::say_joined;
+pub use super::reason::{add_why_args, record_opening};
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
-use crate::cli::table::{Table, indented, shown, width};
-use crate::practice::chart::{ChartFace, access, find, note_access, opened_today, treats_today};
+use crate::cli::table::{indented, shown, width};
+use crate::practice::chart::{ChartFace, find};
 use crate::practice::open::{Entry, Practice};
 use crate::practice::printed::{Purpose, record_page};
 use crate::practice::reading::{ChartReading, ELSEWHERE, misfiled};
-use crate::record::kinds::release::AccessWhy;
-use crate::record::kinds::{Data, title};
+use crate::record::kinds::title;
 use crate::record::show::{Line, head_lines};
 use crate::render::corrected::Laid;
 use crate::trouble::{Kind, Outcome, Trouble};
@@ -60,18 +60,6 @@ pub fn command() -> Command {
         )
 }
 
-/// Adds the options that say why a chart is opened.
-pub fn add_why_args(cmd: Command) -> Command {
-    cmd.arg(
-        Arg::new("why")
-            .long("why")
-            .value_name("WORD")
-            .value_parser(AccessWhy::WORDS.to_vec())
-            .help("Why the chart is opened [default: visit where one is open today, else asked]"),
-    )
-    .arg(Arg::new("words").long("words").value_name("TEXT").help("The reason in words"))
-}
-
 /// Reads a chart.
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let chart = context.text("chart").unwrap_or_default();
@@ -111,7 +99,8 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     Ok(Exit::Done)
 }
 
-fn output(entry: &Entry) -> EntryOutput {
+/// An entry for scripts.
+pub fn output(entry: &Entry) -> EntryOutput {
     EntryOutput {
         seq: entry.leaf.seq,
         chart_seq: entry.leaf.chart_seq,
@@ -169,62 +158,6 @@ fn laid_words(laid: &Laid<Line>, width: usize) -> String {
     indented(&text, width, 4 + 2 * usize::from(laid.line.depth))
 }
 
-/// Leaves an entry that the chart was opened, once a day for each person and reason.
-pub fn record_opening(
-    context: &mut Context<'_>,
-    practice: &mut Practice,
-    face: &ChartFace,
-    entries: &[Entry],
-) -> Outcome<()> {
-    let why = match context.text("why").and_then(|w| AccessWhy::from_word(&w)) {
-        Some(why) => why,
-        None if treats_today(practice, entries) => AccessWhy::Visit,
-        None => ask_why(context)?,
-    };
-    if opened_today(practice, entries, Some(why)) {
-        return Ok(());
-    }
-    let mut words = context.text("words");
-    if why == AccessWhy::Other && words.is_none() && context.asker.interactive() {
-        words = context.asker.line("Why, in words? ").ok().flatten().filter(|t| !t.trim().is_empty());
-    }
-    let mut opening = access(why, words);
-    opening.printed = context.path("html").is_some();
-    note_access(practice, &face.tag, opening)?;
-    context.remarks(practice);
-    Ok(())
-}
-
-fn ask_why(context: &mut Context<'_>) -> Outcome<AccessWhy> {
-    let choices = AccessWhy::WORDS.join(", ");
-    let missing = || {
-        Trouble::new(
-            Kind::Refused,
-            "This chart has no visit with you today, so opening it needs a reason.",
-            "Nothing was shown.",
-            format!("Give --why with one of: {choices}."),
-        )
-    };
-    if !context.asker.interactive() {
-        return Err(missing());
-    }
-    context
-        .asker
-        .say("This chart has no visit with you today. Every opening is written down with its reason.");
-    loop {
-        let typed = context
-            .asker
-            .line(&format!("Why is it opened? ({choices}) "))
-            .ok()
-            .flatten()
-            .ok_or_else(missing)?;
-        match AccessWhy::from_word(typed.trim()) {
-            Some(why) => return Ok(why),
-            None => context.asker.say("Please give one of the words."),
-        }
-    }
-}
-
 fn write_page(
     context: &mut Context<'_>,
     practice: &Practice,
@@ -251,47 +184,5 @@ fn write_page(
         "Written to {}. Open it in a browser, or print it. It is not sealed: keep it safe.",
         file.display()
     ))?;
-    Ok(Exit::Done)
-}
-
-/// Options of `openings`.
-pub fn openings_command() -> Command {
-    let cmd = add_who_args(Command::new("openings").about("Who opened a chart, when and why"))
-        .arg(Arg::new("chart").value_name("CHART").required(true).help("Chart number"));
-    add_why_args(cmd)
-}
-
-/// Lists who opened a chart.
-pub fn openings(context: &mut Context<'_>) -> Outcome<Exit> {
-    let chart = context.text("chart").unwrap_or_default();
-    let practice = context.practice()?;
-    let face = find(&practice, &chart)?;
-    let entries = practice.chart(&face.tag)?;
-    let opened: Vec<&Entry> = entries.iter().filter(|e| e.leaf.kind == "access").collect();
-    if context.json() {
-        let out: Vec<EntryOutput> = opened.iter().map(|e| output(e)).collect();
-        context.say_json(&out)?;
-        return Ok(Exit::Done);
-    }
-    let mut table = Table::new(["No.", "When", "Who", "Why", "In words"]);
-    for entry in &opened {
-        let (why, words) = match entry.data() {
-            Some(Data::Access(data)) => (data.why.word().to_string(), data.words.unwrap_or_default()),
-            _ => ("sealed".to_string(), String::new()),
-        };
-        table.row([
-            entry.leaf.seq.to_string(),
-            entry.leaf.written.plain(),
-            entry.leaf.author.clone(),
-            why,
-            shown(&words),
-        ]);
-    }
-    let text = if table.is_empty() {
-        "Nobody opened this chart outside its visits.".to_string()
-    } else {
-        table.render(width())
-    };
-    context.say(&text)?;
     Ok(Exit::Done)
 }

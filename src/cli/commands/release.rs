@@ -135,8 +135,8 @@ pub fn release_chart(context: &mut Context<'_>, chart: &str, start: Value) -> Ou
     if let Value::Object(fields) = &mut data {
         fields.entry("what").or_insert(computed);
         fields.insert("sealed".into(), json!("to-passphrase"));
-        let counted = matches!(fields.get("basis").and_then(Value::as_str), Some(b) if !matches!(b, "patient" | "treatment" | "payment" | "operations" | "authorisation"));
-        fields.insert("counts_for_accounting".into(), json!(counted));
+        // Worked out from the basis when it is sealed.
+        fields.insert("counts_for_accounting".into(), json!(false));
     }
     let data: Release = serde_json::from_value(data).map_err(|e| {
         Trouble::input(format!("The release can't be recorded: {e}."), "Correct it and do it again.")

@@ -5,6 +5,7 @@ use super::super::form::Form;
 use super::super::place;
 use super::{Asks, NUMBER, NUMBERS, ask, asks, because, line};
 use crate::record::kinds::attendance::{Channel, Direction};
+use crate::record::kinds::disclosing::StatementHow;
 use crate::record::kinds::papers::{DocumentAnswer, DocumentKind};
 use crate::record::kinds::release::{AccessWhy, ReleaseBasis};
 use serde_json::Value;
@@ -17,11 +18,24 @@ pub(super) fn every() -> Vec<Asks> {
             release(),
             &["/what", "/withheld", "/sealed", "/sealed_to", "/certificate", "/counts_for_accounting"],
         ),
+        asks("disclosure", "release", disclosure(), NOT_OF_A_PACKAGE),
+        asks("accounting-suspended", "accounting-suspended", accounting_suspended(), &[]),
         asks("access-reason", "access", access_reason(), &["/opened", "/entries", "/exported", "/printed"]),
         asks("document", "document", document(), &[]),
         asks("reaction-recheck", "reaction-rechecked", reaction_recheck(), &["/visit"]),
     ]
 }
+
+/// What a disclosure has that is no package: nothing sealed to a key, nothing withheld by a slip.
+const NOT_OF_A_PACKAGE: &[&str] = &[
+    "/what/entries",
+    "/counts_for_accounting",
+    "/withheld",
+    "/sealed_to",
+    "/read_back",
+    "/passphrase_by",
+    "/certificate",
+];
 
 /// Forms that ask for a part of a kind only, because the command knows or leaves out the rest.
 pub(super) fn short() -> Vec<Asks> {
@@ -54,6 +68,12 @@ pub fn release() -> Form {
                 place::get(answers, "/basis").and_then(Value::as_str).is_some_and(|word| word != "patient")
             })
             .help("With its date, and who signed it."),
+        line("purpose", "What is it for, in a line the patient understands?", "/purpose")
+            .flag_only()
+            .help("An accounting of disclosures tells it; without it, what it rests on."),
+        ask("letter", "Number of the attachment with the written request?", "/letter", NUMBER)
+            .flag_only()
+            .help("Left out where the request is kept as an entry with its letter."),
         line("channel", "How does it go?", "/channel").help("Handed over, post, e-mail."),
         line("checked-by", "Code of who checked it?", "/checked_by").optional().help(
             "Another person than the one who releases it: right patient, right dates, nothing of others.",
@@ -80,6 +100,84 @@ pub fn release() -> Form {
         line("acknowledged", "How was receipt acknowledged?", "/acknowledged")
             .optional()
             .help("Left out until it is."),
+    ])
+}
+
+/// A disclosure by another way than a sealed package. Whether it belongs in an accounting is worked out from
+/// what it rests on.
+pub fn disclosure() -> Form {
+    let not_own = |answers: &Value| place::get(answers, "/basis").and_then(Value::as_str) != Some("patient");
+    Form::new([
+        ask("request", "Number of the request it answers?", "/request", NUMBER)
+            .optional()
+            .help("As printed when the request was kept; left out where nobody had to ask."),
+        line("recipient-name", "To whom?", "/to").help("Name of the person or office."),
+        line("address", "Where did it go?", "/address").optional().help("Postal address, where it is known."),
+        because("no-address-because", "Why is there no address?", "/address/not_done_because", "/address"),
+        ask("asked-on", "On which day was it asked for?", "/asked_on", Date)
+            .flag_only()
+            .help("Where the request is not kept as an entry."),
+        ask("basis", "What does it rest on?", "/basis", OneOf(ReleaseBasis::WORDS))
+            .help("What allows or orders it; sent-in-error where nothing did."),
+        line("basis-words", "In words: which authorisation, order, law or assurance?", "/basis_words")
+            .optional()
+            .when(not_own)
+            .help("With its date, and who signed it."),
+        line("purpose", "What was it for, in a line the patient understands?", "/purpose")
+            .when(not_own)
+            .help("It is told to the patient, should they ask who received something."),
+        line("what", "What was told or sent?", "/what/words")
+            .help("In brief: which papers, or what was said."),
+        ask("entry", "Numbers of the entries?", "/what/entry_list", NUMBERS)
+            .optional()
+            .help("Left out where no entry was sent as it stands."),
+        ask("first-day", "First day it covers?", "/what/from", Date).flag_only().help("Of the notes sent."),
+        ask("last-day", "Last day it covers?", "/what/until", Date).flag_only().help("Of the notes sent."),
+        ask("pages", "How many pages?", "/what/pages", super::COUNT).optional().help("Counted, on paper."),
+        line("channel", "By which way?", "/channel").help("Letter, telephone, handed over, post, fax."),
+        ask("sealed", "How was it sealed?", "/sealed", OneOf(&["paper-in-sealed-envelope", "not-sealed"]))
+            .or("not-sealed")
+            .help("Spoken words are not sealed."),
+        line("checked-by", "Code of who checked it?", "/checked_by").optional().help(
+            "Another person than the one who sends it: right patient, right papers, nothing of others.",
+        ),
+        because(
+            "not-checked-because",
+            "Why did nobody else check it?",
+            "/checked_by/not_done_because",
+            "/checked_by",
+        ),
+        line("fee", "Fee, as written?", "/fee/amount").flag_only().help("For example 12.50; 0 for none."),
+        ask("letter", "Number of the attachment with the written request?", "/letter", NUMBER)
+            .optional()
+            .help("A copy of it may be given to the patient in place of the purpose."),
+        line("acknowledged", "How was receipt acknowledged?", "/acknowledged")
+            .optional()
+            .help("Left out until it is."),
+    ])
+}
+
+/// An agency asks that its disclosures be left out of an accounting for a time.
+pub fn accounting_suspended() -> Form {
+    Form::new([
+        ask("disclosure", "Numbers of the disclosures to be left out?", "/disclosures", NUMBERS)
+            .help("Those to this agency only, as printed when they were kept."),
+        line("agency", "Which agency, and which official?", "/agency").help("Both by name."),
+        ask("how", "How was it asked?", "/how", OneOf(StatementHow::WORDS))
+            .help("What was only said holds for 30 days at most, unless a letter follows in that time."),
+        ask("stated", "On which day?", "/stated_on", Date).or("today").help("The day of the statement."),
+        ask("until", "Until which day does it ask?", "/until", Date)
+            .optional()
+            .help("As the statement says. A written one has to name a time."),
+        ask("written", "On which day did a letter follow?", "/written_on", Date)
+            .optional()
+            .when_is("/how", "oral")
+            .help("Left out until one comes."),
+        line("statement", "What was said?", "/words")
+            .help("That telling the patient would be likely to impede their work, and how."),
+        ask("letter", "Number of the attachment with the statement?", "/letter", NUMBER)
+            .optional()
+            .help("The letter as it came."),
     ])
 }
 

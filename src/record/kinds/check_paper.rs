@@ -5,6 +5,7 @@ use super::amend::{
 };
 use super::check_chart::future_day;
 use super::common::{Check, Given, Problems, blank, day_order};
+use super::disclosing::{AccountingGiven, AccountingSuspended, StatementHow};
 use super::keeping::{Disposal, Hold, HoldKind, HoldLifted, Notice, NoticeState, RefusedDisposal};
 use super::papers::{Attachment, Document, PaperChart};
 use super::release::{
@@ -200,6 +201,39 @@ impl Check for Release {
         }
         if self.checked_by.value().is_some_and(|code| *code == head.author.code) {
             problems.ask("checked-by-oneself", "/checked_by", "checked by the one who released it");
+        }
+    }
+}
+
+impl Check for AccountingGiven {
+    fn check(&self, head: &Record, problems: &mut Problems) {
+        blank(&self.given_to, "/given_to", problems);
+        future_day(self.asked_on, "/asked_on", head, problems);
+        day_order(Some(self.from), Some(self.until), "/until", problems);
+        day_order(Some(self.until), Some(self.asked_on), "/until", problems);
+        digest(&self.digest, "/digest", problems);
+        if self.free && self.fee.is_some() {
+            // 45 CFR 164.528(c)(2): the first accounting in any 12 months is without charge.
+            problems.refuse("fee-for-a-free-one", "/fee", "no fee may be asked for this one");
+        }
+        if self.fee.is_some() && self.fee_told_on.is_none() {
+            problems.refuse("fee-not-told", "/fee_told_on", "state the day the person was told of the fee");
+        }
+    }
+}
+
+impl Check for AccountingSuspended {
+    fn check(&self, head: &Record, problems: &mut Problems) {
+        blank(&self.agency, "/agency", problems);
+        blank(&self.words, "/words", problems);
+        future_day(self.stated_on, "/stated_on", head, problems);
+        day_order(Some(self.stated_on), self.until, "/until", problems);
+        if self.disclosures.is_empty() {
+            problems.refuse("disclosures-missing", "/disclosures", "name the disclosures to be left out");
+        }
+        if self.how == StatementHow::Written && self.until.is_none() {
+            // 45 CFR 164.528(a)(2)(i): the written statement specifies the time.
+            problems.refuse("time-missing", "/until", "a written statement must name the time it asks for");
         }
     }
 }

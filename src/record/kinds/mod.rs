@@ -13,6 +13,7 @@ mod check_head;
 mod check_paper;
 pub mod common;
 pub mod consent;
+pub mod disclosing;
 pub mod finding;
 pub mod identity;
 pub mod keeping;
@@ -206,6 +207,8 @@ kinds! {
     "request" => Request(release::Request), 1, Desk, Chart, "Request for records";
     "request-step" => RequestStep(release::RequestStep), 1, Desk, Chart, "Step in answering a request";
     "release" => Release(release::Release), 1, Desk, Chart, "Release of records";
+    "accounting-given" => AccountingGiven(disclosing::AccountingGiven), 1, Desk, Chart, "Accounting of disclosures given";
+    "accounting-suspended" => AccountingSuspended(disclosing::AccountingSuspended), 1, Desk, Chart, "Disclosures left out of an accounting for a time";
     "amendment-request" => AmendmentRequest(amend::AmendmentRequest), 1, Desk, Chart, "Request for amendment";
     "amendment-decision" => AmendmentDecision(amend::AmendmentDecision), 1, Desk, Chart, "Decision on an amendment";
     "disagreement" => Disagreement(amend::Disagreement), 1, Desk, Chart, "Statement of disagreement";

@@ -399,6 +399,42 @@ pub struct CheckMade {
     /// What is done about it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub follow_up: Option<String>,
+    /// Month that was looked at, YYYY-MM, with a look at who opened what.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub month: Option<String>,
+    /// How many openings that month had.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub openings: Option<u64>,
+    /// What stood out, each with its answer.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub answers: Vec<OpeningAnswer>,
+}
+
+/// Something that stood out among the openings of a month, and what the keeper of the records says to it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OpeningAnswer {
+    /// What stood out, for example opened-without-visit.
+    pub finding: String,
+    /// Code of who opened.
+    pub by: String,
+    /// Numbers of the charts.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub charts: Vec<String>,
+    /// Numbers of the entries.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub entries: Vec<u64>,
+    /// The answer.
+    pub answer: SeenAs,
+    /// Why it is fine, or what is to be done.
+    pub words: String,
+}
+
+words! {
+    /// How what stood out was judged.
+    SeenAs {
+        Fine = "fine", FollowUp = "follow-up",
+    }
 }
 
 words! {

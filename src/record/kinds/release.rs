@@ -277,6 +277,12 @@ pub struct Release {
     /// The basis in words: which authorisation, order, assurance.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub basis_words: Option<String>,
+    /// What it was for, in brief, as an accounting of disclosures tells it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub purpose: Option<String>,
+    /// Number of the attachment with the written request.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub letter: Option<u64>,
     /// What was released.
     pub what: Released,
     /// What was withheld.
@@ -316,7 +322,14 @@ words! {
         Patient = "patient", Authorisation = "authorisation", Treatment = "treatment", Payment = "payment",
         SubpoenaWithAssurance = "subpoena-with-assurance", Order = "order", Oversight = "oversight",
         RequiredByLaw = "required-by-law", DeceasedRepresentative = "deceased-representative",
-        Guardian = "guardian", Operations = "operations",
+        Guardian = "guardian", Operations = "operations", InvolvedInCare = "involved-in-care",
+        PublicHealth = "public-health", AbuseOrNeglect = "abuse-or-neglect",
+        LawEnforcement = "law-enforcement", CoronerOrFuneral = "coroner-or-funeral",
+        SeriousThreat = "serious-threat", WorkersCompensation = "workers-compensation",
+        ComplianceReview = "compliance-review", ResearchWaiver = "research-waiver",
+        OrganDonation = "organ-donation", MilitaryCommand = "military-command",
+        NationalSecurity = "national-security", Custody = "custody", LimitedDataSet = "limited-data-set",
+        SentInError = "sent-in-error",
     }
 }
 

@@ -3,7 +3,7 @@
 use super::{ItemKind, Looked, OpenItem, after};
 use crate::record::kinds::Data;
 use crate::record::kinds::attendance::{Channel, Contact};
-use crate::record::kinds::release::{AnswerOutcome, Referral, Request, RequestStep, Step};
+use crate::record::kinds::release::{AnswerOutcome, Referral, Request, RequestKind, RequestStep, Step};
 use crate::record::moment::Date;
 use crate::record::request::clocks::FEE_NOTICE;
 use crate::record::request::standing::{State, state_after};
@@ -137,9 +137,11 @@ fn for_records(chart: &Looked<'_>, seq: u64, request: &Request) -> Vec<OpenItem>
             _ => None,
         })
         .collect();
-    let released = chart
-        .opened()
-        .any(|(_, data)| matches!(data, Data::Release(release) if release.request == Some(seq)));
+    let released = chart.opened().any(|(_, data)| match data {
+        Data::Release(release) => release.request == Some(seq),
+        Data::AccountingGiven(given) => given.request == Some(seq),
+        _ => false,
+    });
     if state_after(steps.iter().copied(), released) != State::Open {
         return Vec::new();
     }
@@ -151,7 +153,10 @@ fn for_records(chart: &Looked<'_>, seq: u64, request: &Request) -> Vec<OpenItem>
         (None, None) => "; no clock names a day".to_string(),
     };
     let words = format!("{} asked for by {}{why}", request.kind.word(), request.from);
-    let remedy = format!("inkfast request show {seq}, then inkfast request answer {seq}");
+    let remedy = match request.kind {
+        RequestKind::Accounting => format!("inkfast accounting {} --request {seq}", chart.number),
+        _ => format!("inkfast request show {seq}, then inkfast request answer {seq}"),
+    };
     let mut items = vec![chart.item(ItemKind::Request, seq, due, words, remedy)];
     let told = steps.iter().any(|step| step.step == Step::FeeTold);
     let notice = request.clocks.iter().find(|clock| clock.of == FEE_NOTICE).filter(|_| !told);

@@ -119,6 +119,15 @@ pub fn left_out_through(asked: Suspension, oral_days: u32) -> Option<Date> {
     }
 }
 
+/// One line of an accounting, and which disclosures it tells.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Group {
+    /// The line.
+    pub line: Line,
+    /// Places of its disclosures in the list that was given, the earliest day first.
+    pub members: Vec<usize>,
+}
+
 /// The lines of an accounting made on a day: kinds that count, inside the window, and not left out on that day.
 ///
 /// # Errors
@@ -129,33 +138,58 @@ pub fn lines(
     prepared_on: Date,
     table: &AccountingTable,
 ) -> Result<Vec<Line>, String> {
-    let mut lines: Vec<(KindClass, Line)> = Vec::new();
-    for made in disclosures {
+    Ok(groups(disclosures, window, prepared_on, table)?.into_iter().map(|group| group.line).collect())
+}
+
+/// As [`lines`], each with the disclosures it tells.
+///
+/// # Errors
+/// As [`lines`].
+pub fn groups(
+    disclosures: &[Disclosure],
+    window: Window,
+    prepared_on: Date,
+    table: &AccountingTable,
+) -> Result<Vec<Group>, String> {
+    let mut groups: Vec<(KindClass, Group)> = Vec::new();
+    for (place, made) in disclosures.iter().enumerate() {
         let class = table.class(&made.disclosed_for).ok_or_else(|| made.disclosed_for.clone())?;
         let inside = window.from <= made.on && made.on <= window.to;
-        let left_out = made.left_out_through.is_some_and(|last| prepared_on <= last.0);
-        if class == KindClass::NotCounted || !inside || left_out {
+        if class == KindClass::NotCounted || !inside || made.is_left_out(prepared_on) {
             continue;
         }
         let (recipient, purpose) = (made.recipient.trim(), made.purpose.trim());
-        let same = |(other, line): &&mut (KindClass, Line)| {
+        let same = |(other, group): &&mut (KindClass, Group)| {
+            let line = &group.line;
             *other == KindClass::MayBeGrouped && line.recipient == recipient && line.purpose == purpose
         };
-        match lines.iter_mut().find(same).filter(|_| class == KindClass::MayBeGrouped) {
-            Some((_, line)) => {
-                line.count += 1;
-                line.first = line.first.min(made.on);
-                line.last = line.last.max(made.on);
+        match groups.iter_mut().find(same).filter(|_| class == KindClass::MayBeGrouped) {
+            Some((_, group)) => {
+                group.line.count += 1;
+                group.line.first = group.line.first.min(made.on);
+                group.line.last = group.line.last.max(made.on);
+                group.members.push(place);
             }
             None => {
                 let (recipient, purpose) = (recipient.to_owned(), purpose.to_owned());
-                lines.push((class, Line { recipient, purpose, first: made.on, count: 1, last: made.on }));
+                let line = Line { recipient, purpose, first: made.on, count: 1, last: made.on };
+                groups.push((class, Group { line, members: vec![place] }));
             }
         }
     }
-    let mut lines: Vec<Line> = lines.into_iter().map(|(_, line)| line).collect();
-    lines.sort_by(|a, b| (a.first, &a.recipient).cmp(&(b.first, &b.recipient)));
-    Ok(lines)
+    let mut groups: Vec<Group> = groups.into_iter().map(|(_, group)| group).collect();
+    for group in &mut groups {
+        group.members.sort_by_key(|place| disclosures.get(*place).map(|made| made.on));
+    }
+    groups.sort_by(|a, b| (a.line.first, &a.line.recipient).cmp(&(b.line.first, &b.line.recipient)));
+    Ok(groups)
+}
+
+impl Disclosure {
+    /// True when an agency has it left out of an accounting made on this day.
+    pub fn is_left_out(&self, prepared_on: Date) -> bool {
+        self.left_out_through.is_some_and(|last| prepared_on <= last.0)
+    }
 }
 
 /// Every field of a question.

@@ -38,7 +38,7 @@ pub struct Standing {
     pub request: Request,
     /// Its steps, in the order recorded.
     pub steps: Vec<Numbered>,
-    /// Numbers of the releases that name it.
+    /// Numbers of the releases that name it, and of the accountings given for it.
     pub releases: Vec<u64>,
 }
 

@@ -102,6 +102,15 @@ pub struct QuestionRules {
     /// Minutes before a late note in which an opening of the chart, after a request for records, is shown.
     #[serde(default)]
     pub opened_before_late_minutes: Option<i64>,
+    /// Charts opened by one person, without a visit or contact in them, that are asked about.
+    #[serde(default)]
+    pub many_charts: Option<usize>,
+    /// Minutes in which so many charts were opened.
+    #[serde(default)]
+    pub many_charts_minutes: Option<i64>,
+    /// Days of a month on which one person opened one chart without a visit or contact, that make it serious.
+    #[serde(default)]
+    pub opened_often_days: Option<usize>,
     /// Opening hours, from, local time HH:MM.
     pub open_from: String,
     /// Opening hours, until, local time HH:MM.
@@ -128,6 +137,9 @@ pub struct ListRules {
     pub call_back_days: u32,
     /// A screen older than so many days is listed as due.
     pub screen_renewed_after_days: u32,
+    /// The openings of a month are to be reviewed within so many days of its end; absent: no review is listed.
+    #[serde(default)]
+    pub openings_review_days: Option<u32>,
 }
 
 /// Unlocking and signing at a station.
