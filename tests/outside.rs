@@ -11,10 +11,11 @@ mod outside;
 use common::{PASSPHRASE, Small, copy_folder, example, example_data};
 use inkfast::practice::attach::attach;
 use inkfast::practice::open::Entry;
-use inkfast::practice::release::{ReleaseOrder, SealTo, release};
+use inkfast::practice::release::{ReleaseOrder, SealTo, Withhold, release};
 use inkfast::practice::staff;
 use inkfast::record::kinds::Data;
 use inkfast::record::kinds::register::KeyRole;
+use inkfast::record::kinds::release::WithholdReason;
 use inkfast::seal::age_file::Recipient;
 use outside::{GoCheck, both, inkfast_verify, listed, long, python, run, shell, verify_py};
 use std::ffi::OsStr;
@@ -53,17 +54,16 @@ impl Practised {
         let identity = small.dir.path().join("asker.txt");
         let package = small.dir.path().join("package.age");
         let to = new_identity(&identity);
-        let withhold =
-            vec![(small.practice.chart(&chart).unwrap()[3].leaf.seq, "another person's".to_string())];
+        let withhold = vec![Withhold::new(
+            small.practice.chart(&chart).unwrap()[3].leaf.seq,
+            WithholdReason::AnotherPerson,
+        )];
         let Data::Release(data) = example_data("release") else { panic!() };
         small.clock.set(example("release").written);
         let happened = small.practice.now();
         let order = ReleaseOrder {
-            data: *data,
-            to: SealTo::Recipients(vec![to]),
-            file: package.clone(),
             withhold,
-            happened,
+            ..ReleaseOrder::new(*data, SealTo::Recipients(vec![to]), package.clone(), happened)
         };
         release(&mut small.practice, &chart, order).unwrap();
         Practised { small, package, identity }

@@ -104,6 +104,16 @@ fn face_of(tag: &str, entries: &[Entry], practice: &Practice) -> Option<ChartFac
     Some(ChartFace { tag: tag.to_string(), chart_no, identity, entries: count, continue_at })
 }
 
+/// The face of one chart, by its tag.
+///
+/// # Errors
+/// When its first entry can't be opened.
+pub fn face(practice: &Practice, tag: &str) -> Outcome<ChartFace> {
+    let entries = first_and_identity(practice, tag)?;
+    face_of(tag, &entries, practice)
+        .ok_or_else(|| Trouble::damaged("The chart's first entry can't be opened."))
+}
+
 /// The face of the chart with this number.
 ///
 /// # Errors

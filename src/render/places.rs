@@ -209,8 +209,8 @@ pub fn heading(kind: &str) -> Heading {
         "contact" | "handout" | "document" => Heading::Contacts,
         "referral" | "referral-answer" => Heading::Referrals,
         "reaction" | "reaction-rechecked" | "reaction-closed" => Heading::Reactions,
-        "request" | "request-step" | "release" | "amendment-request" | "amendment-decision"
-        | "disagreement" | "rebuttal" => Heading::Requests,
+        "request" | "request-step" | "release" | "package-made" | "amendment-request"
+        | "amendment-decision" | "disagreement" | "rebuttal" => Heading::Requests,
         "hold" | "hold-lifted" | "notice" | "disposal" | "refused-disposal" => Heading::Holds,
         _ => Heading::Other,
     }

@@ -1,21 +1,34 @@
 //! READ-ME-FIRST.txt: how to read the package and how to check it.
 
-use super::order::ReleaseOrder;
+use super::withhold::Selection;
 use crate::practice::chart::ChartFace;
 use crate::practice::open::Practice;
+use crate::record::kinds::release::{Release, SealedHow};
+use crate::record::moment::Moment;
+use crate::verify::manifest::Differences;
 
-pub(super) fn read_me(practice: &Practice, face: &ChartFace, order: &ReleaseOrder) -> String {
-    let by = practice.me();
+/// Everything the page is made from.
+pub(super) struct Told<'a> {
+    pub view: &'a Practice,
+    pub face: &'a ChartFace,
+    pub release: &'a Release,
+    pub happened: Moment,
+    pub chosen: &'a Selection,
+    pub differences: Option<&'a Differences>,
+}
+
+pub(super) fn read_me(told: &Told<'_>) -> String {
+    let by = told.view.me();
     format!(
         "READ ME FIRST\n\
          =============\n\n\
-         This package holds the chart {chart} of one patient, as released to:\n  {to}\n\
-         Released on {when} by {name} ({role}), basis: {basis}.\n\n\
+         This package holds {extent} of one patient, as released to:\n  {to}\n\
+         Released on {when} by {name} ({role}), basis: {basis}.\n{sealed}\n\
          To read it\n\
          ----------\n\
          Open record.html in any web browser, or print it. Nothing in it needs the internet.\n\
          attachments/ holds the papers and pictures of the chart; record.html says which is which.\n\
-         entries/ holds each entry as it was sealed: NNNNNN.record.json is the entry itself.\n\n\
+         entries/ holds each entry as it was sealed: NNNNNN.record.json is the entry itself.\n{more}\n\
          To check it\n\
          -----------\n\
          Every entry was signed when it was made and sealed to the one before it. Anybody can check that\n\
@@ -30,11 +43,65 @@ pub(super) fn read_me(practice: &Practice, face: &ChartFace, order: &ReleaseOrde
          was left unwritten. Compare with anything you were given earlier (slips, receipts, other copies).\n\n\
          Where contents were withheld, the entry's place is still here and still counted, with the reason.\n\
          Questions about this record go to the practice named in it.\n",
-        chart = face.chart_no,
-        to = order.data.to,
-        when = order.happened.plain(),
+        extent = extent(told),
+        to = told.release.to,
+        when = told.happened.plain(),
         name = by.name,
         role = by.role,
-        basis = order.data.basis,
+        basis = told.release.basis,
+        sealed = sealed(told.release),
+        more = more(told),
     )
+}
+
+fn extent(told: &Told<'_>) -> String {
+    let span = &told.chosen.span;
+    if !span.is_limited() {
+        return format!("the chart {}", told.face.chart_no);
+    }
+    let mut out = format!("a part of the chart {}: ", told.face.chart_no);
+    out.push_str(&match (span.from, span.until) {
+        (Some(from), Some(until)) => format!("dates of service from {from} to {until}"),
+        (Some(from), None) => format!("dates of service from {from} on"),
+        (None, Some(until)) => format!("dates of service up to {until}"),
+        (None, None) => "every date of service".to_string(),
+    });
+    if !span.kinds.is_empty() {
+        out.push_str(&format!("; kinds: {}", span.kinds.join(", ")));
+    }
+    out.push_str(", with what these entries rest on,");
+    out
+}
+
+fn sealed(release: &Release) -> String {
+    match release.sealed {
+        SealedHow::ToPassphrase => format!(
+            "Sealed with a passphrase, told by: {}\n",
+            release
+                .passphrase_by
+                .as_deref()
+                .unwrap_or("________________ on ____________ (not yet told when this was made)")
+        ),
+        SealedHow::NotSealed => format!(
+            "NOT sealed, as confirmed by {}.\n",
+            release.unsealed.as_ref().map_or("nobody", |u| u.confirmed_by.as_str())
+        ),
+        SealedHow::ToRecipientKey | SealedHow::PaperInSealedEnvelope => String::new(),
+    }
+}
+
+fn more(told: &Told<'_>) -> String {
+    let mut out = String::new();
+    if !told.chosen.held.is_empty() {
+        out.push_str(
+            "slips/ holds a slip in the place of what is not given: why, and what you can do about it.\n",
+        );
+    }
+    if let Some(differences) = told.differences {
+        out.push_str(&format!(
+            "differences.txt lists what differs from the package of release {}.\n",
+            differences.since
+        ));
+    }
+    out
 }

@@ -205,6 +205,7 @@ kinds! {
     "request" => Request(release::Request), 1, Desk, Chart, "Request for records";
     "request-step" => RequestStep(release::RequestStep), 1, Desk, Chart, "Step in answering a request";
     "release" => Release(release::Release), 1, Desk, Chart, "Release of records";
+    "package-made" => PackageMade(release::PackageMade), 1, Desk, Chart, "Package made";
     "amendment-request" => AmendmentRequest(amend::AmendmentRequest), 1, Desk, Chart, "Request for amendment";
     "amendment-decision" => AmendmentDecision(amend::AmendmentDecision), 1, Desk, Chart, "Decision on an amendment";
     "disagreement" => Disagreement(amend::Disagreement), 1, Desk, Chart, "Statement of disagreement";
