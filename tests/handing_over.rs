@@ -17,62 +17,15 @@ use inkfast::record::kinds::{Data, Day};
 use inkfast::record::moment::parse_date;
 use inkfast::trouble::Kind;
 use inkfast::verify::manifest::{DIFFERENCES, DifferenceKind, OUTSIDE_SLIP, slip_name};
-use planted::{Members, Planted, WITHHELD, holds, judge, list_of, members, named, pack, signed_anew};
+use planted::{
+    Members, Planted, WITHHELD, Years, bent_packages, day, determined, holds, judge, list_of, members, named,
+    of_2031, pack, record, years,
+};
 use zeroize::Zeroizing;
-
-fn day(text: &str) -> Day {
-    Day(parse_date(text).unwrap())
-}
 
 fn text(all: &Members, wanted: &str) -> String {
     let (_, bytes) = all.iter().find(|(name, _)| name == wanted).unwrap_or_else(|| panic!("no {wanted}"));
     String::from_utf8(bytes.clone()).unwrap()
-}
-
-/// Records data of a kind in the chart at a moment, with some fields set.
-fn record(planted: &mut Planted, at: &str, kind: &str, set: &[(&str, serde_json::Value)]) -> u64 {
-    let mut record = example(kind);
-    for (pointer, value) in set {
-        *record.data.pointer_mut(pointer).unwrap_or_else(|| panic!("{kind} has no {pointer}")) =
-            value.clone();
-    }
-    planted.small.clock.set(moment(at));
-    let data = record.read_data().unwrap();
-    add(&mut planted.small.practice, Some(&planted.own), data).unwrap().seq
-}
-
-/// A chart with contacts in three years, a correction of the one in the middle, and a late one of that.
-struct Years {
-    planted: Planted,
-    before: u64,
-    within: u64,
-    after: u64,
-    correction: u64,
-}
-
-fn years() -> Years {
-    let mut planted = Planted::new();
-    let before =
-        record(&mut planted, "2030-02-01T10:00:00-05:00", "contact", &[("/said", "ptarmigan".into())]);
-    let within =
-        record(&mut planted, "2031-02-01T10:00:00-05:00", "contact", &[("/said", "wheatear".into())]);
-    let after = record(&mut planted, "2032-02-01T10:00:00-05:00", "contact", &[("/said", "dotterel".into())]);
-    let correction = record(
-        &mut planted,
-        "2032-02-02T10:00:00-05:00",
-        "correction",
-        &[
-            ("/target", within.into()),
-            ("/field", "/said".into()),
-            ("/was", "wheatear".into()),
-            ("/is", "redshank".into()),
-        ],
-    );
-    Years { planted, before, within, after, correction }
-}
-
-fn of_2031() -> Span {
-    Span { from: Some(day("2031-01-01")), until: Some(day("2031-12-31")), kinds: Vec::new() }
 }
 
 #[test]
@@ -168,11 +121,6 @@ fn a_request_says_which_dates() {
     let span = span_of_request(p, &planted.own, seq).unwrap();
     assert_eq!((span.from, span.until), (Some(day("2031-02-01")), Some(day("2031-05-01"))));
     assert!(span_of_request(p, &planted.own, 1).is_err(), "an entry of another chart");
-}
-
-fn determined(entry: u64) -> Withhold {
-    let made = Determination { by: "Odile Farrow".into(), licence: "PSY-4410".into(), on: day("2022-10-03") };
-    Withhold { determination: Some(made), ..Withhold::new(entry, WithholdReason::LikelyHarm) }
 }
 
 #[test]
@@ -390,137 +338,137 @@ fn a_passphrase_is_nowhere_but_told() {
 
 #[test]
 fn whatever_is_bent_about_span_slips_and_differences_is_found() {
-    let Years { mut planted, before, within, .. } = years();
-    let order = ReleaseOrder { span: of_2031(), ..planted.order("span.age") };
-    let (_, archive) = planted.carried_out(order);
-    let part = members(&archive);
-    drop(planted.archive("one.age", vec![determined(planted.withheld)]));
-    let (_, archive) = planted.archive("two.age", vec![determined(planted.withheld)]);
-    let whole = members(&archive);
-    assert!(judge(&pack(&signed_anew(&planted, &part, |_| ()))).unwrap().sound);
-    assert!(judge(&pack(&signed_anew(&planted, &whole, |_| ()))).unwrap().sound);
-    let held = planted.withheld;
-    let of = |m: &mut inkfast::verify::manifest::Manifest, seq: u64| -> usize {
-        m.entries.iter().position(|e| e.seq == seq).unwrap()
-    };
-    type Bend<'a> = Box<dyn Fn(&mut inkfast::verify::manifest::Manifest) + 'a>;
-    let bends: Vec<(&str, &Members, &str, Bend)> = vec![
-        ("the span removed", &part, "span-broken", Box::new(|m| m.span = None)),
-        ("the span widened", &part, "span-broken", Box::new(|m| m.span.as_mut().unwrap().from = None)),
-        (
-            "another last day",
-            &part,
-            "span-broken",
-            Box::new(|m| {
-                m.span.as_mut().unwrap().until = Some(day("2030-12-31"));
-            }),
-        ),
-        (
-            "a kind added to it",
-            &part,
-            "span-broken",
-            Box::new(|m| {
-                m.span.as_mut().unwrap().kinds = vec!["visit".into()];
-            }),
-        ),
-        (
-            "what it supports removed",
-            &part,
-            "span-broken",
-            Box::new(|m| {
-                m.entries.iter_mut().for_each(|e| e.supports = None);
-            }),
-        ),
-        (
-            "supports an entry that is left out",
-            &part,
-            "span-broken",
-            Box::new(|m| {
-                let at = m.entries.iter().position(|e| e.supports == Some(within)).unwrap();
-                m.entries[at].supports = Some(before);
-            }),
-        ),
-        (
-            "another reason",
-            &part,
-            "withheld-unclear",
-            Box::new(|m| {
-                let at = of(m, before);
-                m.entries[at].reason = Some(WithholdReason::AnotherPerson);
-            }),
-        ),
-        (
-            "no reason",
-            &whole,
-            "withheld-unclear",
-            Box::new(|m| {
-                let at = of(m, held);
-                m.entries[at].reason = None;
-            }),
-        ),
-        (
-            "other words",
-            &whole,
-            "withheld-unclear",
-            Box::new(|m| {
-                let at = of(m, held);
-                m.entries[at].withheld = Some("because".into());
-            }),
-        ),
-        (
-            "not asked for, it is said, though all was",
-            &whole,
-            "span-broken",
-            Box::new(|m| {
-                let at = of(m, held);
-                m.entries[at].reason = Some(WithholdReason::OutsideRequest);
-            }),
-        ),
-        (
-            "another slip",
-            &whole,
-            "withheld-unclear",
-            Box::new(|m| {
-                let at = of(m, held);
-                m.entries[at].slip = Some("slips/000001.txt".into());
-            }),
-        ),
-        (
-            "a difference removed",
-            &whole,
-            "differences-broken",
-            Box::new(|m| {
-                m.differences.as_mut().unwrap().list.remove(0);
-            }),
-        ),
-        ("all differences removed", &whole, "differences-broken", Box::new(|m| m.differences = None)),
-        (
-            "since another entry",
-            &whole,
-            "differences-broken",
-            Box::new(|m| {
-                m.differences.as_mut().unwrap().since = held;
-            }),
-        ),
-    ];
-    for (what, all, id, bend) in bends {
-        let report = judge(&pack(&signed_anew(&planted, all, |m| bend(m)))).unwrap();
+    let bent = bent_packages();
+    for (what, all) in [("the part", &bent.part), ("the whole", &bent.whole)] {
+        assert!(judge(&pack(all)).unwrap().sound, "{what} is not bent");
+    }
+    for (what, all, id) in bent.all {
+        let report = judge(&pack(&all)).unwrap();
         assert!(named(&report) && ids(&report).contains(&id), "{what}: {:?}", ids(&report));
     }
-    // A slip that is missing, and one too many, with the list made to fit.
-    for gone in [slip_name(3), DIFFERENCES.to_string()] {
-        let mut all = whole.clone();
-        all.retain(|(name, _)| *name != gone);
-        let report = judge(&pack(&signed_anew(&planted, &all, |_| ()))).unwrap();
-        assert!(named(&report), "without {gone}");
+}
+
+/// The real command, with and without somebody to ask.
+mod desk {
+    use super::common::room::Room;
+    use super::*;
+
+    const CHART: &str = "PM-0207";
+    const ASKED: [&str; 8] = [
+        "--recipient-name",
+        "Corvina Ashgrove",
+        "--address",
+        "handed over",
+        "--basis",
+        "patient",
+        "--channel",
+        "in person",
+    ];
+
+    fn room() -> Room {
+        let room = Room::new();
+        room.at("2025-03-03T09:00:00-05:00").patient(CHART, "Corvina Ashgrove", "1988-04-17");
+        for (when, said) in
+            [("2025-03-04T10:00:00-05:00", "nightjar"), ("2025-04-04T10:00:00-04:00", "fieldfare")]
+        {
+            room.at(when).ok(&[
+                "contact",
+                CHART,
+                "--channel",
+                "telephone",
+                "--direction",
+                "incoming",
+                "--with",
+                "the patient",
+                "--checked",
+                "birth date",
+                "--said",
+                said,
+            ]);
+        }
+        room.at("2025-05-05T10:00:00-04:00");
+        room
     }
-    let mut all = whole.clone();
-    all.push((slip_name(1), b"Withheld.".to_vec()));
-    let report = judge(&pack(&signed_anew(&planted, &all, |m| {
-        let mut line = m.files[0].clone();
-        line.name = slip_name(1);
-        m.files.push(line);
-    })))
-    .unwrap();
-    assert!(ids(&report).contains(&"withheld-unclear"), "{:?}", ids(&report));
+
+    fn release_args<'a>(more: &[&'a str]) -> Vec<&'a str> {
+        let mut words = vec!["release", CHART];
+        words.extend(ASKED);
+        words.extend(["--not-checked-because", "alone today"]);
+        words.extend(more);
+        words
+    }
+
+    #[test]
+    fn unsealed_asks_first_and_nobody_to_ask_is_no_yes() {
+        let room = room();
+        let file = room.path("p.tar").display().to_string();
+        let before = room.json(&["print", CHART, "--why", "review"]);
+        let refused = room.run(&release_args(&["--unsealed", "--file", &file]));
+        assert_eq!(refused.code(), 3, "{}", refused.all());
+        assert!(refused.said.contains("NOT be sealed") && !room.path("p.tar").exists());
+        let no = room.typed(&release_args(&["--unsealed", "--file", &file]), Some(&["no"]));
+        assert_eq!(no.code(), 3);
+        let after = room.json(&["print", CHART, "--why", "review"]);
+        let releases = |shown: &serde_json::Value| shown.to_string().matches("\"release\"").count();
+        assert_eq!(releases(&before), releases(&after), "something was recorded");
+        let done = room.json(&release_args(&["--unsealed", "--confirm-unsealed", "--file", &file]));
+        assert_eq!(done["blake3"], done["inside_blake3"]);
+        let shown = room.json(&["print", CHART, "--why", "review"]).to_string();
+        assert!(shown.contains("given-with-command") && shown.contains("not-sealed"), "{shown}");
+    }
+
+    #[test]
+    fn a_part_again_and_a_list_of_what_differs() {
+        let room = room();
+        let (one, two, three) = (room.path("1.tar"), room.path("2.tar"), room.path("3.tar"));
+        let name = |path: &std::path::Path| path.display().to_string();
+        let open = ["--unsealed", "--confirm-unsealed", "--file"];
+        let with = |file: &str, more: &[&str]| -> serde_json::Value {
+            let mut words = release_args(&open);
+            words.push(file);
+            words.extend(more);
+            room.json(&words)
+        };
+        let first = with(&name(&one), &["--from", "2025-04-01", "--until", "2025-04-30"]);
+        let all = members(&std::fs::read(&one).unwrap());
+        assert!(
+            all.iter().any(|(_, b)| holds(b, "fieldfare")) && all.iter().all(|(_, b)| !holds(b, "nightjar"))
+        );
+        room.at("2025-06-05T10:00:00-04:00").ok(&[
+            "contact",
+            CHART,
+            "--channel",
+            "telephone",
+            "--direction",
+            "incoming",
+            "--with",
+            "the patient",
+            "--checked",
+            "birth date",
+            "--said",
+            "brambling",
+        ]);
+        let number = first["entry"].to_string();
+        let again = with(&name(&two), &["--again", &number]);
+        assert_eq!(again["same_as"], first["entry"]);
+        assert_eq!(std::fs::read(&one).unwrap(), std::fs::read(&two).unwrap());
+        let since = with(&name(&three), &["--since", &number]);
+        assert_eq!(since["differences"]["since"], first["entry"]);
+        assert!(since.to_string().contains("span-changed"), "{since}");
+        // What can't be, by exit code.
+        for (more, code) in [
+            (vec!["--again", "1"], 4),
+            (vec!["--kind", "novel"], 4),
+            (vec!["--from", "2025-05-01", "--until", "2025-04-01"], 4),
+            (vec!["--withhold", "3=because"], 4),
+            (vec!["--again", &number, "--from", "2025-04-01"], 4),
+        ] {
+            let mut words = release_args(&open);
+            let file = name(&room.path("x.tar"));
+            words.push(&file);
+            words.extend(&more);
+            assert_eq!(room.run(&words).code(), code, "{more:?}");
+            assert!(!room.path("x.tar").exists());
+        }
+    }
 }

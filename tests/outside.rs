@@ -7,6 +7,8 @@
 mod common;
 #[path = "common/outside.rs"]
 mod outside;
+#[path = "common/planted.rs"]
+mod planted;
 
 use common::{PASSPHRASE, Small, copy_folder, example, example_data};
 use inkfast::practice::attach::attach;
@@ -464,4 +466,19 @@ fn the_demonstration_is_sound_for_both() {
     let (store, out) = (demo.join("store"), dir.path().join("read"));
     let said = shell("tests/outside/emergency.sh", [&store, &demo.join("recovery-identity.txt"), &out]);
     assert_eq!(said.code, 0, "{said:?}");
+}
+
+#[test]
+fn packages_bent_in_span_slips_and_differences_are_found_by_both() {
+    let bent = planted::bent_packages();
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("package.tar");
+    for (what, all) in [("the part", &bent.part), ("the whole", &bent.whole)] {
+        fs::write(&path, planted::pack(all)).unwrap();
+        assert_eq!(both(&path, what), 0, "{what} is not bent");
+    }
+    for (what, all, _) in &bent.all {
+        fs::write(&path, planted::pack(all)).unwrap();
+        assert_eq!(both(&path, what), 1, "{what}");
+    }
 }

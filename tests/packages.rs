@@ -48,6 +48,128 @@ fn a_package_reveals_nothing_of_other_charts() {
     assert!(!holds(&archive, &other), "the tag of another chart is in the package");
 }
 
+/// Words of other patients, each planted in another place.
+const EVERYWHERE: [&str; 13] = [
+    "Fernwhistle",
+    "oxalisroot",
+    "Gorsebeck",
+    "tarnwater",
+    "Hazelgarth",
+    "Pinchbeckson",
+    "mallowfield",
+    "Quernstone",
+    "Vetchling",
+    "Umberslade",
+    "Thistledown",
+    "Wrackline",
+    "Yarrowby",
+];
+
+/// Plants them: in the other chart, in what is kept outside any chart, and in a draft.
+fn plant_everywhere(planted: &mut Planted) {
+    let other = planted.small.practice.chart_tags().into_iter().find(|t| *t != planted.own).unwrap();
+    let placed: [(&str, &str, &str, bool); 12] = [
+        ("decision-maker", "/name", EVERYWHERE[0], true),
+        ("contact", "/said", EVERYWHERE[1], true),
+        ("release", "/to", EVERYWHERE[2], true),
+        ("office-file", "/words", EVERYWHERE[3], false),
+        ("request", "/from", EVERYWHERE[4], true),
+        ("notice", "/from", EVERYWHERE[5], false),
+        ("hold", "/reason", EVERYWHERE[6], true),
+        ("referral", "/to", EVERYWHERE[7], true),
+        ("alert", "/words", EVERYWHERE[8], true),
+        ("amendment-request", "/from", EVERYWHERE[9], true),
+        // What staff remark on the clock is printed with every chart; who was there is not.
+        ("clock-remark", "/words", EVERYWHERE[10], false),
+        ("check-made", "/follow_up", EVERYWHERE[11], false),
+    ];
+    for (kind, field, word, in_chart) in placed {
+        let mut record = example(kind);
+        *record.data.pointer_mut(field).unwrap_or_else(|| panic!("{kind}{field}")) = word.into();
+        let data = record.read_data().unwrap();
+        common::add(&mut planted.small.practice, in_chart.then_some(&other), data).unwrap();
+    }
+    let draft = inkfast::practice::drafts::Kept {
+        kind: "contact".into(),
+        chart: Some(other),
+        by: common::OWNER.into(),
+        begun: planted.small.practice.now(),
+        data: serde_json::json!({ "said": EVERYWHERE[12] }),
+    };
+    planted.small.practice.keep_draft(&draft).unwrap();
+}
+
+/// The bytes as they are, and whatever base64 or hex in them says.
+fn readings(bytes: &[u8]) -> Vec<Vec<u8>> {
+    let mut out = vec![bytes.to_ascii_lowercase()];
+    let word = |b: &u8| b.is_ascii_alphanumeric() || b"+/-_".contains(b);
+    for run in bytes.split(|b| !word(b)).filter(|run| run.len() >= 8) {
+        let standard: Vec<u8> = run
+            .iter()
+            .map(|b| match b {
+                b'-' => b'+',
+                b'_' => b'/',
+                b => *b,
+            })
+            .collect();
+        // A word may begin anywhere in a run, and so at any of its four places in a group.
+        for skip in 0..4 {
+            let part = &standard[skip.min(standard.len())..];
+            let whole = &part[..part.len() / 4 * 4];
+            if let Ok(plain) = data_encoding::BASE64_NOPAD.decode(whole) {
+                out.push(plain.to_ascii_lowercase());
+            }
+        }
+        for skip in 0..2 {
+            let part = &run[skip.min(run.len())..];
+            let whole = part[..part.len() / 2 * 2].to_ascii_lowercase();
+            if let Ok(plain) = data_encoding::HEXLOWER.decode(&whole) {
+                out.push(plain.to_ascii_lowercase());
+            }
+        }
+    }
+    out
+}
+
+/// True when any reading holds the word, in UTF-8 or UTF-16.
+fn told_by(readings: &[Vec<u8>], word: &str) -> bool {
+    let word = word.to_ascii_lowercase();
+    let wide: Vec<u16> = word.encode_utf16().collect();
+    let forms = [
+        word.clone().into_bytes(),
+        wide.iter().flat_map(|unit| unit.to_le_bytes()).collect(),
+        wide.iter().flat_map(|unit| unit.to_be_bytes()).collect(),
+    ];
+    readings.iter().any(|bytes| {
+        forms.iter().any(|form| bytes.windows(form.len()).any(|window| window == form.as_slice()))
+    })
+}
+
+#[test]
+fn no_word_of_another_patient_is_in_any_byte_however_it_is_written() {
+    // The search itself finds what it looks for.
+    for hidden in [
+        data_encoding::BASE64.encode(b"so: Fernwhistle was here"),
+        data_encoding::BASE64URL_NOPAD.encode(b"x Fernwhistle"),
+        data_encoding::HEXLOWER.encode(b"..Fernwhistle"),
+        data_encoding::BASE64
+            .encode(&"Fernwhistle".encode_utf16().flat_map(u16::to_le_bytes).collect::<Vec<_>>()),
+    ] {
+        assert!(told_by(&readings(format!("<p>{hidden}</p>").as_bytes()), "Fernwhistle"), "{hidden}");
+    }
+    let mut planted = Planted::new();
+    plant_everywhere(&mut planted);
+    let (_, first) = planted.archive("p.age", Vec::new());
+    let (_, second) = planted.archive("q.age", Vec::new());
+    for (name, bytes) in members(&first).into_iter().chain(members(&second)) {
+        let all = readings(&[name.as_bytes(), b" ", &bytes].concat());
+        for word in EVERYWHERE.iter().chain(&OTHERS) {
+            assert!(!told_by(&all, word), "{word} stands in {name}");
+        }
+        assert_eq!(told_by(&all, OWN[0]), told_by(&[bytes.to_ascii_lowercase()], OWN[0]), "{name}");
+    }
+}
+
 #[test]
 fn the_store_folder_reveals_nothing_at_all() {
     let mut planted = Planted::new();

@@ -2,15 +2,17 @@
 
 #![allow(dead_code)] // Each test takes what it needs.
 
-use crate::common::{Small, add, attachment, contact_saying, example, example_data, reaction_saying};
+use crate::common::{Small, add, attachment, contact_saying, example, example_data, moment, reaction_saying};
 use inkfast::practice::attach::attach;
 use inkfast::practice::chart::open_chart;
-use inkfast::practice::release::{ReleaseOrder, Released, SealTo, Withhold, release};
-use inkfast::record::kinds::Data;
+use inkfast::practice::release::{ReleaseOrder, Released, SealTo, Span, Withhold, release};
+use inkfast::record::kinds::release::{Determination, WithholdReason};
+use inkfast::record::kinds::{Data, Day};
+use inkfast::record::moment::parse_date;
 use inkfast::seal::age_file::{Identity, With, open};
 use inkfast::trouble::Outcome;
 use inkfast::verify::finding::{Report, Severity};
-use inkfast::verify::manifest::{Manifest, note_text};
+use inkfast::verify::manifest::{DIFFERENCES, Manifest, note_text, slip_name};
 use inkfast::verify::package::check_archive;
 use std::io::Read;
 
@@ -160,4 +162,201 @@ pub fn signed_anew(planted: &Planted, all: &Members, bend: impl FnOnce(&mut Mani
         }
     }
     all
+}
+
+pub fn day(text: &str) -> Day {
+    Day(parse_date(text).unwrap())
+}
+
+/// Records data of a kind in the chart at a moment, with some fields set.
+pub fn record(planted: &mut Planted, at: &str, kind: &str, set: &[(&str, serde_json::Value)]) -> u64 {
+    let mut record = example(kind);
+    for (pointer, value) in set {
+        *record.data.pointer_mut(pointer).unwrap_or_else(|| panic!("{kind} has no {pointer}")) =
+            value.clone();
+    }
+    planted.small.clock.set(moment(at));
+    let data = record.read_data().unwrap();
+    add(&mut planted.small.practice, Some(&planted.own), data).unwrap().seq
+}
+
+/// A chart with contacts in three years, a correction of the one in the middle, and a late one of that.
+pub struct Years {
+    pub planted: Planted,
+    pub before: u64,
+    pub within: u64,
+    pub after: u64,
+    pub correction: u64,
+}
+
+pub fn years() -> Years {
+    let mut planted = Planted::new();
+    let before =
+        record(&mut planted, "2030-02-01T10:00:00-05:00", "contact", &[("/said", "ptarmigan".into())]);
+    let within =
+        record(&mut planted, "2031-02-01T10:00:00-05:00", "contact", &[("/said", "wheatear".into())]);
+    let after = record(&mut planted, "2032-02-01T10:00:00-05:00", "contact", &[("/said", "dotterel".into())]);
+    let correction = record(
+        &mut planted,
+        "2032-02-02T10:00:00-05:00",
+        "correction",
+        &[
+            ("/target", within.into()),
+            ("/field", "/said".into()),
+            ("/was", "wheatear".into()),
+            ("/is", "redshank".into()),
+        ],
+    );
+    Years { planted, before, within, after, correction }
+}
+
+pub fn of_2031() -> Span {
+    Span { from: Some(day("2031-01-01")), until: Some(day("2031-12-31")), kinds: Vec::new() }
+}
+
+pub fn determined(entry: u64) -> Withhold {
+    let made = Determination { by: "Odile Farrow".into(), licence: "PSY-4410".into(), on: day("2022-10-03") };
+    Withhold { determination: Some(made), ..Withhold::new(entry, WithholdReason::LikelyHarm) }
+}
+
+/// Packages whose list was bent and signed anew.
+pub struct Bent {
+    /// A part of a chart, and a whole one with something withheld that lists what differs; both as they are.
+    pub part: Members,
+    pub whole: Members,
+    /// What was bent, the members, and what is to be found.
+    pub all: Vec<(&'static str, Members, &'static str)>,
+}
+
+pub fn bent_packages() -> Bent {
+    let Years { mut planted, before, within, .. } = years();
+    let (_, archive) = planted.carried_out(ReleaseOrder { span: of_2031(), ..planted.order("span.age") });
+    let part = signed_anew(&planted, &members(&archive), |_| ());
+    drop(planted.archive("one.age", vec![determined(planted.withheld)]));
+    let (_, archive) = planted.archive("two.age", vec![determined(planted.withheld)]);
+    let whole = signed_anew(&planted, &members(&archive), |_| ());
+    let held = planted.withheld;
+    let of = |m: &mut Manifest, seq: u64| -> usize { m.entries.iter().position(|e| e.seq == seq).unwrap() };
+    type Bend<'a> = Box<dyn Fn(&mut Manifest) + 'a>;
+    let bends: Vec<(&'static str, &Members, &'static str, Bend)> = vec![
+        ("the span removed", &part, "span-broken", Box::new(|m| m.span = None)),
+        ("the span widened", &part, "span-broken", Box::new(|m| m.span.as_mut().unwrap().from = None)),
+        (
+            "another last day",
+            &part,
+            "span-broken",
+            Box::new(|m| {
+                m.span.as_mut().unwrap().until = Some(day("2030-12-31"));
+            }),
+        ),
+        (
+            "a kind added to it",
+            &part,
+            "span-broken",
+            Box::new(|m| {
+                m.span.as_mut().unwrap().kinds = vec!["visit".into()];
+            }),
+        ),
+        (
+            "what it supports removed",
+            &part,
+            "span-broken",
+            Box::new(|m| {
+                m.entries.iter_mut().for_each(|e| e.supports = None);
+            }),
+        ),
+        (
+            "supports an entry that is left out",
+            &part,
+            "span-broken",
+            Box::new(|m| {
+                let at = m.entries.iter().position(|e| e.supports == Some(within)).unwrap();
+                m.entries[at].supports = Some(before);
+            }),
+        ),
+        (
+            "another reason",
+            &part,
+            "withheld-unclear",
+            Box::new(|m| {
+                let at = of(m, before);
+                m.entries[at].reason = Some(WithholdReason::AnotherPerson);
+            }),
+        ),
+        (
+            "no reason",
+            &whole,
+            "withheld-unclear",
+            Box::new(|m| {
+                let at = of(m, held);
+                m.entries[at].reason = None;
+            }),
+        ),
+        (
+            "other words",
+            &whole,
+            "withheld-unclear",
+            Box::new(|m| {
+                let at = of(m, held);
+                m.entries[at].withheld = Some("because".into());
+            }),
+        ),
+        (
+            "not asked for, it is said, though all was",
+            &whole,
+            "span-broken",
+            Box::new(|m| {
+                let at = of(m, held);
+                m.entries[at].reason = Some(WithholdReason::OutsideRequest);
+            }),
+        ),
+        (
+            "another slip",
+            &whole,
+            "withheld-unclear",
+            Box::new(|m| {
+                let at = of(m, held);
+                m.entries[at].slip = Some("slips/000001.txt".into());
+            }),
+        ),
+        (
+            "a difference removed",
+            &whole,
+            "differences-broken",
+            Box::new(|m| {
+                m.differences.as_mut().unwrap().list.remove(0);
+            }),
+        ),
+        ("all differences removed", &whole, "differences-broken", Box::new(|m| m.differences = None)),
+        (
+            "since another entry",
+            &whole,
+            "differences-broken",
+            Box::new(|m| {
+                m.differences.as_mut().unwrap().since = held;
+            }),
+        ),
+    ];
+    let mut all: Vec<(&'static str, Members, &'static str)> = bends
+        .into_iter()
+        .map(|(what, all, id, bend)| (what, signed_anew(&planted, all, |m| bend(m)), id))
+        .collect();
+    // A slip that is missing, and one too many, with the list made to fit.
+    for (what, gone, id) in [
+        ("a slip missing", slip_name(3), "withheld-unclear"),
+        ("differences.txt missing", DIFFERENCES.to_string(), "differences-broken"),
+    ] {
+        let mut less = whole.clone();
+        less.retain(|(name, _)| *name != gone);
+        all.push((what, signed_anew(&planted, &less, |_| ()), id));
+    }
+    let mut more = whole.clone();
+    more.push((slip_name(1), b"Withheld.".to_vec()));
+    let more = signed_anew(&planted, &more, |m| {
+        let mut line = m.files[0].clone();
+        line.name = slip_name(1);
+        m.files.push(line);
+    });
+    all.push(("a slip more", more, "withheld-unclear"));
+    Bent { part, whole, all }
 }
