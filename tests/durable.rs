@@ -86,13 +86,12 @@ fn roster(_: &Base, practice: &mut Practice) -> Outcome<Vec<Receipt>> {
 
 fn given_out(base: &Base, practice: &mut Practice) -> Outcome<Vec<Receipt>> {
     let Data::Release(data) = example_data("release") else { panic!() };
-    let order = ReleaseOrder {
-        data: *data,
-        to: SealTo::Recipients(vec![base.small.recovery.recipient()]),
-        file: base.release_file(),
-        withhold: Vec::new(),
-        happened: practice.now(),
-    };
+    let order = ReleaseOrder::new(
+        *data,
+        SealTo::Recipients(vec![base.small.recovery.recipient()]),
+        base.release_file(),
+        practice.now(),
+    );
     release(practice, &base.small.charts[0], order).map(|_| Vec::new())
 }
 

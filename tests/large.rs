@@ -93,13 +93,12 @@ fn once(small: &mut Small, tag: &str, size: u64, name: &str) {
 /// Releases the chart and checks the package, read as a stream.
 fn package(small: &mut Small, tag: &str, name: &str) {
     let Data::Release(data) = example_data("release") else { panic!() };
-    let order = ReleaseOrder {
-        data: *data,
-        to: SealTo::Recipients(vec![small.recovery.recipient()]),
-        file: small.dir.path().join(name),
-        withhold: Vec::new(),
-        happened: small.practice.now(),
-    };
+    let order = ReleaseOrder::new(
+        *data,
+        SealTo::Recipients(vec![small.recovery.recipient()]),
+        small.dir.path().join(name),
+        small.practice.now(),
+    );
     let released = release(&mut small.practice, tag, order).unwrap();
     let file = io::BufReader::new(std::fs::File::open(&released.file).unwrap());
     let with = inkfast::seal::age_file::With::Identities(std::slice::from_ref(&small.recovery));

@@ -116,13 +116,12 @@ fn a_package_with_them_checks_and_says_so() {
         "sealed": "to-recipient-key", "counts_for_accounting": false,
     });
     let identity = Identity::generate();
-    let order = ReleaseOrder {
-        data: serde_json::from_value(data).unwrap(),
-        to: SealTo::Recipients(vec![identity.recipient()]),
-        file: dir.path().join("package.age"),
-        withhold: Vec::new(),
-        happened: practice.now(),
-    };
+    let order = ReleaseOrder::new(
+        serde_json::from_value(data).unwrap(),
+        SealTo::Recipients(vec![identity.recipient()]),
+        dir.path().join("package.age"),
+        practice.now(),
+    );
     let released = release(&mut practice, &tag, order).unwrap();
     let plain =
         age_file::open(&With::Identities(&[identity]), &std::fs::read(&released.file).unwrap()).unwrap();

@@ -246,7 +246,7 @@ fn release(shop: &mut Shop) -> (PathBuf, PathBuf) {
     let args = [
         "release", CHART, "--to", &recipient, "--file", "package.age", "--recipient-name", "the patient",
         "--basis", "patient", "--channel", "handed over", "--no-address-because", "fetched by the patient",
-        "--not-checked-because", "nobody else works here", "--withhold", "7=of no use to the patient",
+        "--not-checked-because", "nobody else works here", "--withhold", "7=for-proceeding: a letter of counsel",
     ];
     let released = shop.json("output-release", 0, &args);
     assert_eq!(released["check"]["sound"], true);

@@ -7,14 +7,17 @@
 mod common;
 #[path = "common/outside.rs"]
 mod outside;
+#[path = "common/planted.rs"]
+mod planted;
 
 use common::{PASSPHRASE, Small, copy_folder, example, example_data};
 use inkfast::practice::attach::attach;
 use inkfast::practice::open::Entry;
-use inkfast::practice::release::{ReleaseOrder, SealTo, release};
+use inkfast::practice::release::{ReleaseOrder, SealTo, Withhold, release};
 use inkfast::practice::staff;
 use inkfast::record::kinds::Data;
 use inkfast::record::kinds::register::KeyRole;
+use inkfast::record::kinds::release::WithholdReason;
 use inkfast::seal::age_file::Recipient;
 use outside::{GoCheck, both, inkfast_verify, listed, long, python, run, shell, verify_py};
 use std::ffi::OsStr;
@@ -53,17 +56,16 @@ impl Practised {
         let identity = small.dir.path().join("asker.txt");
         let package = small.dir.path().join("package.age");
         let to = new_identity(&identity);
-        let withhold =
-            vec![(small.practice.chart(&chart).unwrap()[3].leaf.seq, "another person's".to_string())];
+        let withhold = vec![Withhold::new(
+            small.practice.chart(&chart).unwrap()[3].leaf.seq,
+            WithholdReason::AnotherPerson,
+        )];
         let Data::Release(data) = example_data("release") else { panic!() };
         small.clock.set(example("release").written);
         let happened = small.practice.now();
         let order = ReleaseOrder {
-            data: *data,
-            to: SealTo::Recipients(vec![to]),
-            file: package.clone(),
             withhold,
-            happened,
+            ..ReleaseOrder::new(*data, SealTo::Recipients(vec![to]), package.clone(), happened)
         };
         release(&mut small.practice, &chart, order).unwrap();
         Practised { small, package, identity }
@@ -464,4 +466,19 @@ fn the_demonstration_is_sound_for_both() {
     let (store, out) = (demo.join("store"), dir.path().join("read"));
     let said = shell("tests/outside/emergency.sh", [&store, &demo.join("recovery-identity.txt"), &out]);
     assert_eq!(said.code, 0, "{said:?}");
+}
+
+#[test]
+fn packages_bent_in_span_slips_and_differences_are_found_by_both() {
+    let bent = planted::bent_packages();
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("package.tar");
+    for (what, all) in [("the part", &bent.part), ("the whole", &bent.whole)] {
+        fs::write(&path, planted::pack(all)).unwrap();
+        assert_eq!(both(&path, what), 0, "{what} is not bent");
+    }
+    for (what, all, _) in &bent.all {
+        fs::write(&path, planted::pack(all)).unwrap();
+        assert_eq!(both(&path, what), 1, "{what}");
+    }
 }

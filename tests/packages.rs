@@ -4,120 +4,17 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // In a test a panic is the report.
 
 mod common;
+#[path = "common/planted.rs"]
+mod planted;
 
-use common::{
-    Dice, Small, add, attachment, contact_saying, example, example_data, ids, long, reaction_saying,
-};
-use inkfast::practice::attach::attach;
-use inkfast::practice::chart::open_chart;
-use inkfast::practice::release::{ReleaseOrder, Released, SealTo, release};
-use inkfast::record::kinds::Data;
+use common::{Dice, example, ids, long};
+use inkfast::practice::release::Withhold;
+use inkfast::record::kinds::release::WithholdReason;
 use inkfast::seal::age_file::{Identity, With, open};
-use inkfast::trouble::{Kind, Outcome};
-use inkfast::verify::finding::{Report, Severity};
+use inkfast::trouble::Kind;
 use inkfast::verify::package::check_archive;
-use std::io::Read;
+use planted::{Members, OTHERS, OWN, Planted, WITHHELD, holds, judge, members, named, pack};
 use std::path::Path;
-
-/// Words planted in the chart that is released.
-const OWN: [&str; 3] = ["Quillfeather", "plumbago", "marzipan"];
-/// Words planted in other charts.
-const OTHERS: [&str; 6] = ["Zwickelbach", "1911-02-03", "PM-0777", "velocipede", "gutta-percha", "Ostrogoth"];
-/// A word planted in an entry that is withheld.
-const WITHHELD: &str = "cassowary";
-
-type Members = Vec<(String, Vec<u8>)>;
-
-/// A store with words planted in it, and the chart that is released.
-struct Planted {
-    small: Small,
-    own: String,
-    withheld: u64,
-    asker: Identity,
-}
-
-fn opened(small: &mut Small, name: &str, number: &str, born: &str) -> String {
-    let mut record = example("chart-opened");
-    record.data["chart_no"] = number.into();
-    record.data["identity"]["legal_name"] = name.into();
-    record.data["identity"]["birth_date"]["date"] = born.into();
-    let Data::ChartOpened(data) = record.read_data().unwrap() else { panic!() };
-    let now = small.practice.now();
-    open_chart(&mut small.practice, *data, now).unwrap().0
-}
-
-impl Planted {
-    fn new() -> Planted {
-        let mut small = Small::new(64 << 10, 0);
-        let own = opened(&mut small, OWN[0], "PM-0001", "1990-05-05");
-        let other = opened(&mut small, OTHERS[0], OTHERS[2], OTHERS[1]);
-        let now = small.practice.now();
-        let p = &mut small.practice;
-        add(p, Some(&own), contact_saying(OWN[1])).unwrap();
-        add(p, Some(&other), contact_saying(OTHERS[3])).unwrap();
-        let withheld = add(p, Some(&own), reaction_saying(WITHHELD)).unwrap().seq;
-        add(p, Some(&other), reaction_saying(OTHERS[4])).unwrap();
-        attach(p, &own, &mut OWN[2].repeat(40).as_bytes(), attachment("own paper"), now).unwrap();
-        attach(p, &other, &mut OTHERS[5].repeat(40).as_bytes(), attachment("other paper"), now).unwrap();
-        Planted { small, own, withheld, asker: Identity::generate() }
-    }
-
-    fn release(&mut self, name: &str, withhold: Vec<(u64, String)>) -> Outcome<Released> {
-        let Data::Release(data) = example_data("release") else { panic!() };
-        let order = ReleaseOrder {
-            data: *data,
-            to: SealTo::Recipients(vec![self.asker.recipient()]),
-            file: self.small.dir.path().join(name),
-            withhold,
-            happened: self.small.practice.now(),
-        };
-        release(&mut self.small.practice, &self.own, order)
-    }
-
-    /// Releases and opens the seal.
-    fn archive(&mut self, name: &str, withhold: Vec<(u64, String)>) -> (Released, Vec<u8>) {
-        let released = self.release(name, withhold).unwrap();
-        let sealed = std::fs::read(&released.file).unwrap();
-        let with = With::Identities(std::slice::from_ref(&self.asker));
-        let plain = open(&with, &sealed).unwrap().to_vec();
-        (released, plain)
-    }
-}
-
-fn judge(archive: &[u8]) -> Outcome<Report> {
-    check_archive(&mut &archive[..], &mut |_| ())
-}
-
-fn members(archive: &[u8]) -> Members {
-    let mut tar = tar::Archive::new(archive);
-    let entries = tar.entries().unwrap();
-    entries
-        .map(|entry| {
-            let mut entry = entry.unwrap();
-            let name = String::from_utf8(entry.path_bytes().into_owned()).unwrap();
-            let mut bytes = Vec::new();
-            entry.read_to_end(&mut bytes).unwrap();
-            (name, bytes)
-        })
-        .collect()
-}
-
-fn pack(members: &Members) -> Vec<u8> {
-    let mut tar = tar::Builder::new(Vec::new());
-    for (name, bytes) in members {
-        let mut header = tar::Header::new_ustar();
-        header.set_size(bytes.len() as u64);
-        header.set_mode(0o644);
-        tar.append_data(&mut header, name, &bytes[..]).unwrap();
-    }
-    tar.into_inner().unwrap()
-}
-
-/// True when the bytes hold the word, plain or as their digits.
-fn holds(bytes: &[u8], word: &str) -> bool {
-    let find = |wanted: &[u8]| bytes.windows(wanted.len()).any(|w| w.eq_ignore_ascii_case(wanted));
-    find(word.as_bytes()) || find(data_encoding::BASE64_NOPAD.encode(word.as_bytes()).as_bytes())
-}
 
 #[test]
 fn a_package_checks_alone_and_is_complete() {
@@ -149,6 +46,128 @@ fn a_package_reveals_nothing_of_other_charts() {
     }
     let other = planted.small.practice.chart_tags().into_iter().find(|t| *t != planted.own).unwrap();
     assert!(!holds(&archive, &other), "the tag of another chart is in the package");
+}
+
+/// Words of other patients, each planted in another place.
+const EVERYWHERE: [&str; 13] = [
+    "Fernwhistle",
+    "oxalisroot",
+    "Gorsebeck",
+    "tarnwater",
+    "Hazelgarth",
+    "Pinchbeckson",
+    "mallowfield",
+    "Quernstone",
+    "Vetchling",
+    "Umberslade",
+    "Thistledown",
+    "Wrackline",
+    "Yarrowby",
+];
+
+/// Plants them: in the other chart, in what is kept outside any chart, and in a draft.
+fn plant_everywhere(planted: &mut Planted) {
+    let other = planted.small.practice.chart_tags().into_iter().find(|t| *t != planted.own).unwrap();
+    let placed: [(&str, &str, &str, bool); 12] = [
+        ("decision-maker", "/name", EVERYWHERE[0], true),
+        ("contact", "/said", EVERYWHERE[1], true),
+        ("release", "/to", EVERYWHERE[2], true),
+        ("office-file", "/words", EVERYWHERE[3], false),
+        ("request", "/from", EVERYWHERE[4], true),
+        ("notice", "/from", EVERYWHERE[5], false),
+        ("hold", "/reason", EVERYWHERE[6], true),
+        ("referral", "/to", EVERYWHERE[7], true),
+        ("alert", "/words", EVERYWHERE[8], true),
+        ("amendment-request", "/from", EVERYWHERE[9], true),
+        // What staff remark on the clock is printed with every chart; who was there is not.
+        ("clock-remark", "/words", EVERYWHERE[10], false),
+        ("check-made", "/follow_up", EVERYWHERE[11], false),
+    ];
+    for (kind, field, word, in_chart) in placed {
+        let mut record = example(kind);
+        *record.data.pointer_mut(field).unwrap_or_else(|| panic!("{kind}{field}")) = word.into();
+        let data = record.read_data().unwrap();
+        common::add(&mut planted.small.practice, in_chart.then_some(&other), data).unwrap();
+    }
+    let draft = inkfast::practice::drafts::Kept {
+        kind: "contact".into(),
+        chart: Some(other),
+        by: common::OWNER.into(),
+        begun: planted.small.practice.now(),
+        data: serde_json::json!({ "said": EVERYWHERE[12] }),
+    };
+    planted.small.practice.keep_draft(&draft).unwrap();
+}
+
+/// The bytes as they are, and whatever base64 or hex in them says.
+fn readings(bytes: &[u8]) -> Vec<Vec<u8>> {
+    let mut out = vec![bytes.to_ascii_lowercase()];
+    let word = |b: &u8| b.is_ascii_alphanumeric() || b"+/-_".contains(b);
+    for run in bytes.split(|b| !word(b)).filter(|run| run.len() >= 8) {
+        let standard: Vec<u8> = run
+            .iter()
+            .map(|b| match b {
+                b'-' => b'+',
+                b'_' => b'/',
+                b => *b,
+            })
+            .collect();
+        // A word may begin anywhere in a run, and so at any of its four places in a group.
+        for skip in 0..4 {
+            let part = &standard[skip.min(standard.len())..];
+            let whole = &part[..part.len() / 4 * 4];
+            if let Ok(plain) = data_encoding::BASE64_NOPAD.decode(whole) {
+                out.push(plain.to_ascii_lowercase());
+            }
+        }
+        for skip in 0..2 {
+            let part = &run[skip.min(run.len())..];
+            let whole = part[..part.len() / 2 * 2].to_ascii_lowercase();
+            if let Ok(plain) = data_encoding::HEXLOWER.decode(&whole) {
+                out.push(plain.to_ascii_lowercase());
+            }
+        }
+    }
+    out
+}
+
+/// True when any reading holds the word, in UTF-8 or UTF-16.
+fn told_by(readings: &[Vec<u8>], word: &str) -> bool {
+    let word = word.to_ascii_lowercase();
+    let wide: Vec<u16> = word.encode_utf16().collect();
+    let forms = [
+        word.clone().into_bytes(),
+        wide.iter().flat_map(|unit| unit.to_le_bytes()).collect(),
+        wide.iter().flat_map(|unit| unit.to_be_bytes()).collect(),
+    ];
+    readings.iter().any(|bytes| {
+        forms.iter().any(|form| bytes.windows(form.len()).any(|window| window == form.as_slice()))
+    })
+}
+
+#[test]
+fn no_word_of_another_patient_is_in_any_byte_however_it_is_written() {
+    // The search itself finds what it looks for.
+    for hidden in [
+        data_encoding::BASE64.encode(b"so: Fernwhistle was here"),
+        data_encoding::BASE64URL_NOPAD.encode(b"x Fernwhistle"),
+        data_encoding::HEXLOWER.encode(b"..Fernwhistle"),
+        data_encoding::BASE64
+            .encode(&"Fernwhistle".encode_utf16().flat_map(u16::to_le_bytes).collect::<Vec<_>>()),
+    ] {
+        assert!(told_by(&readings(format!("<p>{hidden}</p>").as_bytes()), "Fernwhistle"), "{hidden}");
+    }
+    let mut planted = Planted::new();
+    plant_everywhere(&mut planted);
+    let (_, first) = planted.archive("p.age", Vec::new());
+    let (_, second) = planted.archive("q.age", Vec::new());
+    for (name, bytes) in members(&first).into_iter().chain(members(&second)) {
+        let all = readings(&[name.as_bytes(), b" ", &bytes].concat());
+        for word in EVERYWHERE.iter().chain(&OTHERS) {
+            assert!(!told_by(&all, word), "{word} stands in {name}");
+        }
+        assert_eq!(told_by(&all, OWN[0]), told_by(&[bytes.to_ascii_lowercase()], OWN[0]), "{name}");
+    }
 }
 
 #[test]
@@ -199,7 +218,13 @@ fn what_is_withheld_is_counted_and_proven_and_its_words_are_not_there() {
     let mut planted = Planted::new();
     let why = "the practice's own lawyer";
     let withheld = planted.withheld;
-    let (_, archive) = planted.archive("p.age", vec![(withheld, why.to_string())]);
+    let (_, archive) = planted.archive(
+        "p.age",
+        vec![Withhold {
+            words: Some(why.to_string()),
+            ..Withhold::new(withheld, WithholdReason::ForProceeding)
+        }],
+    );
     let report = judge(&archive).unwrap();
     assert!(report.sound && report.entries == 5, "{:?}", report.findings);
     let complete = report.complete.unwrap();
@@ -236,7 +261,7 @@ fn an_attachment_of_a_withheld_entry_stays_at_the_practice() {
     let mut planted = Planted::new();
     let entries = planted.small.practice.chart(&planted.own).unwrap();
     let paper = entries.iter().find(|e| e.leaf.kind == "attachment").unwrap().leaf.seq;
-    let (_, archive) = planted.archive("p.age", vec![(paper, "a third person's".into())]);
+    let (_, archive) = planted.archive("p.age", vec![Withhold::new(paper, WithholdReason::AnotherPerson)]);
     let all = members(&archive);
     assert!(!all.iter().any(|(name, bytes)| name.starts_with("attachments/") || holds(bytes, OWN[2])));
     assert!(judge(&archive).unwrap().sound);
@@ -282,11 +307,6 @@ fn a_changed_removed_or_added_member_is_found() {
     assert!(named(&judge(&behind).unwrap()));
 }
 
-fn named(report: &Report) -> bool {
-    let mut wrong = report.findings.iter().filter(|f| f.severity == Severity::Wrong).peekable();
-    !report.sound && wrong.peek().is_some() && wrong.all(|f| !f.what.is_empty() && !f.next.is_empty())
-}
-
 #[test]
 fn members_of_another_release_or_chart_are_found() {
     let mut planted = Planted::new();
@@ -318,32 +338,13 @@ fn a_package_whose_end_was_left_out_is_not_complete() {
     // Whoever releases leaves the newest entries out, and makes the list and its signature anew.
     for left_out in 1..=2 {
         let mut all = members(&archive);
-        let at = all.iter().position(|(n, _)| n == "manifest.json").unwrap();
-        let mut manifest: inkfast::verify::manifest::Manifest = serde_json::from_slice(&all[at].1).unwrap();
-        for number in (manifest.entries.len() as u64 + 1 - left_out)..=manifest.entries.len() as u64 {
-            let name = inkfast::verify::manifest::entry_name(number);
-            all.retain(|(n, _)| !n.starts_with(&name));
-            manifest.files.retain(|f| !f.name.starts_with(&name));
+        let count = planted::list_of(&all).entries.len() as u64;
+        for number in (count + 1 - left_out)..=count {
+            all.retain(|(n, _)| !n.starts_with(&inkfast::verify::manifest::entry_name(number)));
         }
-        manifest.entries.truncate(manifest.entries.len() - left_out as usize);
-        let json = serde_json::to_vec(&manifest).unwrap();
-        let hex = inkfast::seal::body::hex;
-        use sha2::Digest;
-        let text = inkfast::verify::manifest::note_text(
-            &manifest.ledger,
-            manifest.release,
-            &hex(blake3::hash(&json).as_bytes()),
-            &hex(&sha2::Sha256::digest(&json)),
-        );
-        let signer = &planted.small.practice.session.me.signer;
-        let note = inkfast::seal::note::sign(&text, &[signer]).unwrap();
-        for (name, bytes) in &mut all {
-            match name.as_str() {
-                "manifest.json" => *bytes = json.clone(),
-                "manifest.note" => *bytes = note.clone().into_bytes(),
-                _ => {}
-            }
-        }
+        let all = planted::signed_anew(&planted, &all, |manifest| {
+            manifest.entries.truncate((count - left_out) as usize);
+        });
         let report = judge(&pack(&all)).unwrap();
         assert!(ids(&report).contains(&"release-missing"), "{:?}", ids(&report));
         assert!(report.complete.unwrap().contains("can't be said"));
@@ -381,19 +382,20 @@ fn a_second_package_of_the_same_chart_is_the_same_but_for_its_own_release() {
     let mut planted = Planted::new();
     let (first, one) = planted.archive("p.age", Vec::new());
     let (second, two) = planted.archive("q.age", Vec::new());
-    assert_eq!(second.seq, first.seq + 1);
+    // Between the two stands what the first came out as.
+    assert_eq!(second.seq, first.seq + 2);
     let (one, two) = (members(&one), members(&two));
-    let last = "entries/000006";
+    let later = |name: &str| {
+        name.starts_with("entries/000006") || name.starts_with("entries/000007") || name == "differences.txt"
+    };
     let entry = |name: &str| {
         (name.starts_with("entries/") || name.starts_with("attachments/") || name.starts_with("keys/"))
             && !name.ends_with("tlog-proof")
-            && !name.starts_with(last)
+            && !later(name)
     };
     let entries = |all: &Members| all.iter().filter(|(n, _)| entry(n)).cloned().collect::<Vec<_>>();
     assert_eq!(entries(&one), entries(&two));
-    let names = |all: &Members| {
-        all.iter().map(|(n, _)| n.clone()).filter(|n| !n.starts_with(last)).collect::<Vec<_>>()
-    };
+    let names = |all: &Members| all.iter().map(|(n, _)| n.clone()).filter(|n| !later(n)).collect::<Vec<_>>();
     assert_eq!(names(&one), names(&two), "the order of the members differs");
 }
 

@@ -3,6 +3,7 @@
 import hashlib
 import re
 
+from .extent import check_extent, read_extent
 from .findings import CannotCheck, FormatError, Report
 from .leaf import (
     CHART_TAG, ORIGIN, KeyBook, check_record, digest, fits, is_number, parse_leaf, read_json,
@@ -15,7 +16,8 @@ EDITION = 1
 # The manifest's fields, and those of its lists (FORMAT.md section 8): (always there, may be there).
 FIELDS = {"inkfast_package", "ledger", "checkpoint_key", "chart", "release", "made", "made_by",
           "entries", "keys", "files"}  # fmt: skip
-ENTRY_FIELDS = ({"chart_seq", "seq", "kind"}, {"withheld"})
+MAY_BE = {"span", "differences"}
+ENTRY_FIELDS = ({"chart_seq", "seq", "kind"}, {"withheld", "reason", "slip", "supports"})
 FILE_FIELDS = ({"name", "bytes", "blake3", "sha256"}, {"media_type"})
 
 # The members in their order; a member's place is the first pattern that fits its name.
@@ -26,6 +28,8 @@ PLACES = [
         r"manifest\.json",
         r"manifest\.note",
         r"record\.html",
+        r"slips/([0-9]{6}|outside-what-was-asked)\.txt",
+        r"differences\.txt",
         r"ledger/checkpoint",
         r"ledger/policy",
         r"keys/([1-9][0-9]{0,17})\.(leaf|record\.json|opening|tlog-proof)",
@@ -33,7 +37,7 @@ PLACES = [
         r"attachments/([0-9a-f]{64})",
     )
 ]
-KEYS, ENTRIES, ATTACHMENTS = 6, 7, 8
+KEYS, ENTRIES, ATTACHMENTS = 8, 9, 10
 # Not listed in the manifest, because it cannot list itself and the note is made over it.
 UNLISTED = {"manifest.json", "manifest.note"}
 
@@ -121,15 +125,15 @@ class Package:
         edition = manifest.get("inkfast_package")
         if is_number(edition) and edition > EDITION:
             raise CannotCheck(f"the package is of edition {edition}; this check knows {EDITION} only")
-        if set(manifest) != FIELDS or not is_number(edition) or edition != EDITION:
-            raise FormatError("the manifest does not have its ten fields, or not those of edition 1")
+        if not FIELDS <= set(manifest) <= FIELDS | MAY_BE or not is_number(edition) or edition != EDITION:
+            raise FormatError("the manifest does not have its fields, or not those of edition 1")
         for name, line_fields in (("entries", ENTRY_FIELDS), ("files", FILE_FIELDS)):
             always, sometimes = line_fields
             for line in manifest[name] if isinstance(manifest[name], list) else [None]:
                 if not isinstance(line, dict) or not always <= set(line) <= always | sometimes:
                     raise FormatError(f"a line of `{name}` in the manifest with other fields")
                 for field, value in line.items():
-                    number = field in ("chart_seq", "seq", "bytes")
+                    number = field in ("chart_seq", "seq", "bytes", "supports")
                     if not (is_number(value) and value >= 0 if number else isinstance(value, str)):
                         raise FormatError(f"`{field}` in the manifest is of another type")
         keys = manifest["keys"]
@@ -143,6 +147,7 @@ class Package:
             raise FormatError("a word in the manifest is none")
         if not fits(ORIGIN, manifest["ledger"]) or not fits(CHART_TAG, manifest["chart"]):
             raise FormatError("`ledger` or `chart` in the manifest is none")
+        read_extent(manifest)
         key = VerifierKey.parse(manifest["checkpoint_key"])
         if key.name != manifest["ledger"]:
             raise FormatError("the name of the checkpoint key is not the ledger's")
@@ -378,13 +383,15 @@ class Package:
                                   "says", entry.leaf)  # fmt: skip
 
     def check(self):
-        """All seven checks of section 8; returns the report."""
+        """All checks of section 8; returns the report."""
         self.check_manifest()
         if self.manifest:
             self.check_checkpoint()
             book = self.check_leaves()
             self.check_chart(book)
             self.check_attachments()
+            records = {e.leaf["seq"]: e.record for e in self.entries.values() if e.leaf and e.record}
+            check_extent(self.report, self.manifest, records, self.files)
         shown = sum(1 for e in self.entries.values() if e.record is not None)
         self.report.facts.update(
             origin=self.origin,

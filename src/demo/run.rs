@@ -7,12 +7,12 @@ use crate::practice::attach::attach;
 use crate::practice::chart::open_chart;
 use crate::practice::day::slip_words;
 use crate::practice::open::{Draft, Practice};
-use crate::practice::release::{ReleaseOrder, SealTo, release};
+use crate::practice::release::{ReleaseOrder, SealTo, Withhold, release};
 use crate::practice::session::Session;
 use crate::practice::setup::{Setup, init};
 use crate::practice::staff;
 use crate::record::kinds::Data;
-use crate::record::kinds::release::SealedHow;
+use crate::record::kinds::release::{SealedHow, WithholdReason};
 use crate::record::moment::{Date, Moment};
 use crate::seal::age_file::Identity;
 use crate::trouble::{Kind, Outcome, Trouble};
@@ -260,7 +260,16 @@ impl Runner {
     fn release(&mut self, event: &Event) -> Outcome<()> {
         let Data::Release(mut data) = event.read(&self.names)? else { return Err(misfit(event)) };
         let tag = self.chart_tag(event)?;
-        let withhold = data.withheld.drain(..).filter_map(|slip| Some((slip.entry?, slip.ground))).collect();
+        let slips = data.withheld.drain(..);
+        let withhold = slips.filter_map(|slip| {
+            Some(Withhold {
+                entry: slip.entry?,
+                reason: slip.reason.unwrap_or(WithholdReason::AnotherPerson),
+                words: Some(slip.ground),
+                determination: slip.determination,
+            })
+        });
+        let withhold: Vec<Withhold> = withhold.collect();
         let (to, key) = if data.sealed == SealedHow::ToPassphrase {
             let words = Zeroizing::new(format!("quiet-hemp-{}-river-demo", self.packages.len() + 3));
             (SealTo::Passphrase(words.clone()), PackageKey::Passphrase(words))
@@ -271,7 +280,7 @@ impl Runner {
         let number = self.packages.len() + 1;
         let file = self.handed_over.join(format!("release-{number:02}-{}.age", event.at.local_date()));
         let recipient = data.to.clone();
-        let order = ReleaseOrder { data: *data, to, file, withhold, happened: event.happened().start };
+        let order = ReleaseOrder { withhold, ..ReleaseOrder::new(*data, to, file, event.happened().start) };
         let released = release(&mut self.practice, &tag, order)?;
         self.called(event, released.seq);
         self.packages.push(Package {

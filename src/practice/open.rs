@@ -3,6 +3,7 @@
 
 mod append;
 mod read;
+mod then;
 
 use super::place::Place;
 use super::session::Session;
@@ -106,6 +107,8 @@ pub struct Practice {
     /// The rules that were read last, and which of the adopted ones they are.
     book: Mutex<Option<(Option<usize>, Arc<RuleBook>)>>,
     staff_upto: u64,
+    /// Whose view this is, where it is not that of the person who is here.
+    as_whom: Option<String>,
     memory: std::sync::Mutex<super::memory::Memory>,
 }
 
@@ -154,6 +157,7 @@ impl Practice {
             rules: rules.into_iter().collect(),
             book: Mutex::default(),
             staff_upto: 0,
+            as_whom: None,
             memory: std::sync::Mutex::default(),
         };
         practice.refresh()?;
@@ -316,9 +320,9 @@ impl Practice {
         self.memory.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
     }
 
-    /// The person who is here, as named on an entry.
+    /// The person who is here, as named on an entry; in a view of an earlier entry, its author.
     pub fn me(&self) -> Person {
-        self.person(&self.session.me.code)
+        self.person(self.as_whom.as_deref().unwrap_or(&self.session.me.code))
     }
 
     /// A member of staff, as named on an entry.

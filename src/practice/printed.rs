@@ -41,7 +41,9 @@ pub fn record_page(
         let why = withheld.iter().find(|(seq, _)| *seq == entry.leaf.seq).map(|(_, why)| why.clone());
         printed.push(printed_entry(entry, why));
     }
-    printed.extend(register.iter().filter(|e| e.leaf.kind == "clock-remark").map(|e| printed_entry(e, None)));
+    let clock = register.iter().filter(|e| e.leaf.kind == "clock-remark").map(|e| printed_entry(e, None));
+    // What staff wrote about a clock may name whoever was there; what leaves says the hours and no more.
+    printed.extend(clock.map(|entry| if purpose.with_attachments { without_words(entry) } else { entry }));
     let attachments = entries
         .iter()
         .filter(|e| e.leaf.kind == "attachment" && !withheld.iter().any(|(seq, _)| *seq == e.leaf.seq))
@@ -96,6 +98,14 @@ pub fn record_page(
         differences: None,
     };
     Ok(page(&set))
+}
+
+/// The same entry with its free words left out.
+fn without_words(mut entry: PrintedEntry) -> PrintedEntry {
+    if let Some(fields) = entry.record.as_mut().and_then(|record| record.data.as_object_mut()) {
+        fields.insert("words".to_string(), "(the words stand in the register of the practice)".into());
+    }
+    entry
 }
 
 fn printed_entry(entry: &Entry, withheld: Option<String>) -> PrintedEntry {

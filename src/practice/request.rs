@@ -10,7 +10,7 @@ use crate::record::calendar::{LeapDay, age_on};
 use crate::record::envelope::RefWhy;
 use crate::record::kinds::identity::{Basis, ChartStatus, DecisionMaker, Identity};
 use crate::record::kinds::release::{ReleaseBasis, Request, RequestKind, RequestStep, Step};
-use crate::record::kinds::request::{Checked, RequestClock, Scope};
+use crate::record::kinds::request::{Checked, RequestClock};
 use crate::record::kinds::{Class, Data, Day, info};
 use crate::record::moment::{Date, Moment, plain_date};
 use crate::record::reckon::accounting::is_free;
@@ -131,13 +131,6 @@ impl Dealing {
         })
     }
 
-    /// The numbers of the entries outside what may go out, each with the ground. What corrects, adds to or
-    /// disputes an entry that goes out goes out with it, and so does the opening of the chart, which says
-    /// whose record it is.
-    pub fn outside(&self, scope: &Scope) -> Vec<(u64, String)> {
-        outside(&self.entries, scope)
-    }
-
     /// Records that the request was answered with this release: its number, the digest of the file, and
     /// what exactly went out.
     ///
@@ -248,39 +241,6 @@ pub fn step(request: u64, step: Step, on: Date) -> RequestStep {
         digest: None,
         despite: None,
     }
-}
-
-/// Kinds that say something about another entry and go wherever it goes.
-const GO_ALONG: [&str; 8] = [
-    "correction",
-    "addendum",
-    "late-entry",
-    "amendment-request",
-    "amendment-decision",
-    "disagreement",
-    "rebuttal",
-    "misfiled",
-];
-
-/// Why an entry outside what is asked is held back.
-pub const NOT_ASKED: &str = "outside the dates or kinds asked for";
-
-fn outside(entries: &[Entry], scope: &Scope) -> Vec<(u64, String)> {
-    if scope.is_whole() {
-        return Vec::new();
-    }
-    let mut inside: Vec<u64> = Vec::new();
-    for entry in entries {
-        let Some(record) = &entry.record else { continue };
-        let day = Day(record.happened.start.local_date());
-        let about = || record.refers.iter().any(|refer| inside.contains(&refer.seq));
-        let along = GO_ALONG.contains(&&*entry.leaf.kind) && about();
-        if entry.leaf.kind == "chart-opened" || along || scope.has(day, &entry.leaf.kind) {
-            inside.push(entry.leaf.seq);
-        }
-    }
-    let out = entries.iter().filter(|entry| !inside.contains(&entry.leaf.seq));
-    out.map(|entry| (entry.leaf.seq, NOT_ASKED.to_string())).collect()
 }
 
 /// True where the chart says that the patient has died.

@@ -13,7 +13,7 @@ use super::moment::Moment;
 use super::vocab::{Region, Side, Technique};
 
 /// Kinds that report on the past by their nature: for these, writing later is not late.
-const NEVER_LATE: [&str; 13] = [
+const NEVER_LATE: [&str; 14] = [
     "chart-opened",
     "identity-changed",
     "attachment",
@@ -27,6 +27,7 @@ const NEVER_LATE: [&str; 13] = [
     "addendum",
     "day-close",
     "misfiled",
+    "package-made",
 ];
 
 /// The label for the time between what happened and its writing: late after so many hours, or

@@ -26,3 +26,4 @@ pub mod shortform;
 pub mod show;
 pub mod tables;
 pub mod vocab;
+pub mod withholding;

@@ -212,6 +212,7 @@ pub fn heading(kind: &str) -> Heading {
         "request"
         | "request-step"
         | "release"
+        | "package-made"
         | "accounting-given"
         | "accounting-suspended"
         | "amendment-request"

@@ -109,6 +109,12 @@ pub enum FindingId {
     AttachmentChanged,
     /// An attachment that a record names is not in the package.
     AttachmentMissing,
+    /// What is withheld, its slips and the release entry do not fit each other.
+    WithheldUnclear,
+    /// What is given and what is left out do not fit what the list says was asked for.
+    SpanBroken,
+    /// The list of differences since an earlier package is not as it must be.
+    DifferencesBroken,
     /// An entry is of a kind or edition that this program can't show.
     CannotShow,
 }
@@ -163,6 +169,9 @@ impl FindingId {
         F::ReleaseMissing,
         F::AttachmentChanged,
         F::AttachmentMissing,
+        F::WithheldUnclear,
+        F::SpanBroken,
+        F::DifferencesBroken,
         F::CannotShow,
     ];
 

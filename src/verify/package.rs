@@ -1,5 +1,6 @@
 //! Verifying a package: everything from the package alone.
 
+use super::extent;
 use super::finding::{CheckpointOutput, Finding, FindingId, Report, Severity, Where, limits};
 use super::manifest::{Manifest, entry_name, note_text};
 use super::store::signer_finding;
@@ -195,6 +196,7 @@ fn check(members: Members) -> Outcome<Report> {
         checkpoint: None,
         attachments: BTreeSet::new(),
         given: 0,
+        records: BTreeMap::new(),
     };
     checker.findings.extend(members.findings.iter().cloned());
     let manifest = members.bytes("manifest.json").and_then(|b| serde_json::from_slice::<Manifest>(b).ok());
@@ -228,27 +230,10 @@ fn check(members: Members) -> Outcome<Report> {
             .as_ref()
             .map(|c| CheckpointOutput { size: c.size, root: hex(&c.root) }),
         witnesses: Vec::new(),
-        complete: Some(complete_words(manifest.as_ref(), complete, checker.given)),
+        complete: Some(extent::complete_words(manifest.as_ref(), complete, checker.given)),
         findings: findings.iter().map(Finding::to_output).collect(),
         limits: limits(false),
     })
-}
-
-fn complete_words(manifest: Option<&Manifest>, complete: bool, given: u64) -> String {
-    match manifest {
-        Some(m) if complete && given == m.entries.len() as u64 => {
-            format!(
-                "The whole chart up to this release is here: {given} entries, none missing, none withheld."
-            )
-        }
-        Some(m) if complete => format!(
-            "All {} entries of the chart up to this release are accounted for; {} are given, {} are withheld with a reason.",
-            m.entries.len(),
-            given,
-            m.entries.len() as u64 - given
-        ),
-        _ => "It can't be said that the chart is complete.".to_string(),
-    }
 }
 
 struct Checker<'a> {
@@ -261,6 +246,8 @@ struct Checker<'a> {
     /// Attachments named by records that were given, by digest.
     attachments: BTreeSet<String>,
     given: u64,
+    /// The records of the chart that were given and are the ones that were sealed, by number.
+    records: BTreeMap<u64, Record>,
 }
 
 impl Checker<'_> {
@@ -280,6 +267,9 @@ impl Checker<'_> {
             _ => self.find_file(FindingId::CheckpointBroken, "ledger/checkpoint", None),
         }
         let complete = self.chart(manifest, key);
+        let files: BTreeMap<&str, &[u8]> =
+            self.members.by_name.iter().map(|(name, m)| (name.as_str(), m.bytes.as_slice())).collect();
+        self.findings.extend(extent::check(manifest, &self.records, &files));
         self.keys_before(u64::MAX, manifest, key);
         self.manifest_note(manifest);
         for name in self.members.by_name.keys().filter_map(|n| n.strip_prefix("attachments/")) {
@@ -479,7 +469,10 @@ impl Checker<'_> {
                 (Some(_), None) => {}
                 (Some(_), Some(_)) => self.find(FindingId::MemberNotListed, place),
                 (None, _) => {
-                    self.given += u64::from(self.record(&name, &leaf).is_some());
+                    if let Some(record) = self.record(&name, &leaf) {
+                        self.given += 1;
+                        self.records.insert(leaf.seq, record);
+                    }
                 }
             }
             last_kind = Some((leaf.kind.clone(), leaf.seq, leaf.author.clone(), leaf.written.to_string()));

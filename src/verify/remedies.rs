@@ -292,6 +292,27 @@ pub(super) fn row(id: FindingId) -> (&'static str, Severity, &'static str, &'sta
             "The record of what it was, and its digest.",
             KEEP,
         ),
+        F::WithheldUnclear => (
+            "withheld-unclear",
+            Wrong,
+            "What is withheld is not said the same way by the list, the slips and the release entry.",
+            "The entry's place in the chart still stands, and so does every entry that is given.",
+            KEEP,
+        ),
+        F::SpanBroken => (
+            "span-broken",
+            Wrong,
+            "What is given or left out does not fit what the list says was asked for.",
+            "Every entry that is given still stands; whether all that was asked for is here does not.",
+            KEEP,
+        ),
+        F::DifferencesBroken => (
+            "differences-broken",
+            Wrong,
+            "The list of differences since an earlier package is not as it must be.",
+            "Every entry that is given still stands; compare with the earlier package itself.",
+            KEEP,
+        ),
         F::CannotShow => (
             "cannot-show",
             Notice,

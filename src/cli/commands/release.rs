@@ -1,5 +1,7 @@
 //! `release`: one sealed package for whoever asked.
 
+mod asked;
+
 use super::request;
 use crate::cli::context::{Context, add_who_args, secret_trouble};
 use crate::cli::exit::Exit;
@@ -7,11 +9,12 @@ use crate::cli::forms;
 use crate::cli::record::{confirm_pin, fill};
 use crate::cli::secret::{Purpose, SecretFlags, add_secret_args, read_secret};
 use crate::practice::chart::find;
-use crate::practice::release::{ReleaseOrder, SealTo, release};
-use crate::record::kinds::release::Release;
+use crate::practice::release::{ReleaseOrder, Released, SealTo, UNSEALED_WARNING, release};
+use crate::record::kinds::release::{Confirmed, Release, Unsealed};
 use crate::seal::age_file::Recipient;
 use crate::trouble::{Outcome, Trouble};
 use crate::verify::finding::Report;
+use crate::verify::manifest::Differences;
 use clap::{Arg, ArgAction, Command};
 use serde::Serialize;
 use serde_json::{Value, json};
@@ -33,16 +36,24 @@ pub struct ReleaseOutput {
     /// BLAKE3 of the file, hex.
     #[schemars(regex(pattern = "^[0-9a-f]{64}$"))]
     pub blake3: String,
+    /// BLAKE3 of the archive inside the seal, hex.
+    #[schemars(regex(pattern = "^[0-9a-f]{64}$"))]
+    pub inside_blake3: String,
+    /// Number of the release whose package this is once more, byte for byte inside the seal.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub same_as: Option<u64>,
+    /// What differs since an earlier package.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub differences: Option<Differences>,
     /// The check that it passed before it got its name.
     pub check: Report,
 }
 
 /// Options of `release`.
 pub fn command() -> Command {
-    let cmd = add_who_args(
-        Command::new("release")
-            .about("Release a chart as one sealed package that a stranger can open, read and check"),
-    )
+    let cmd = add_who_args(Command::new("release").about(
+        "Release a chart, or a part of it, as one sealed package that a stranger can open, read and check",
+    ))
     .arg(Arg::new("chart").value_name("CHART").required(true).help("Chart number"))
     .arg(
         Arg::new("despite")
@@ -71,20 +82,27 @@ pub fn options(cmd: Command, known: &[&str]) -> Command {
                 .help("Seal with a passphrase, told by another way than the package"),
         )
         .arg(
+            Arg::new("unsealed")
+                .long("unsealed")
+                .action(ArgAction::SetTrue)
+                .conflicts_with_all(["recipient", "passphrase"])
+                .help("Do not seal it: asks first, and is recorded"),
+        )
+        .arg(
+            Arg::new("confirm-unsealed")
+                .long("confirm-unsealed")
+                .action(ArgAction::SetTrue)
+                .requires("unsealed")
+                .help("Confirm that it leaves unsealed, where nobody can be asked"),
+        )
+        .arg(
             Arg::new("package")
                 .long("file")
                 .value_name("FILE")
                 .value_parser(clap::value_parser!(PathBuf))
-                .help("File to write [default: CHART-release.age]"),
-        )
-        .arg(
-            Arg::new("withhold")
-                .long("withhold")
-                .value_name("NUMBER=REASON")
-                .action(ArgAction::Append)
-                .help("Withhold the contents of this entry, with the reason; may be repeated"),
+                .help("File to write [default: CHART-release.age; unsealed CHART-release.tar]"),
         );
-    let cmd = add_secret_args(cmd, PACKAGE);
+    let cmd = add_secret_args(asked::add_args(cmd), PACKAGE);
     let mut form = forms::desk::release();
     form.questions.retain(|question| !known.contains(&question.flag));
     crate::cli::data::add_data_arg(form.clap_args(cmd))
@@ -98,8 +116,15 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
 
 /// Releases a chart, beginning with what is known of the release.
 pub fn release_chart(context: &mut Context<'_>, chart: &str, start: Value) -> Outcome<Exit> {
-    let mut withhold = withheld(context)?;
+    let withhold = asked::withheld(context)?;
     let recipients = recipients(context)?;
+    let unsealed = match context.flag("unsealed") {
+        true => Some(confirm_unsealed(context)?),
+        false => None,
+    };
+    if unsealed == Some(None) {
+        return Ok(Exit::AskFirst);
+    }
     let mut practice = context.writing()?;
     let face = find(&practice, chart)?;
     let mut data = fill(context, &practice, &forms::desk::release(), "release", Some(&face.tag), start)?;
@@ -110,17 +135,18 @@ pub fn release_chart(context: &mut Context<'_>, chart: &str, start: Value) -> Ou
         },
         None => None,
     };
-    if let Some(scope) = answers.as_ref().and_then(|dealing| dealing.standing.may_go_out()) {
-        let outside = answers.iter().flat_map(|dealing| dealing.outside(&scope));
-        let named: Vec<u64> = withhold.iter().map(|(seq, _)| *seq).collect();
-        withhold.extend(outside.filter(|(seq, _)| !named.contains(seq)));
-    }
-    if recipients.is_none() && !context.flag("passphrase") && !context.asker.interactive() {
+    if recipients.is_none()
+        && unsealed.is_none()
+        && !context.flag("passphrase")
+        && !context.asker.interactive()
+    {
         return Err(Trouble::input("Whom is the package sealed to?", "Give --to age1... or --passphrase."));
     }
-    let to = match recipients {
-        Some(to) => SealTo::Recipients(to),
-        None => {
+    let me = practice.session.me.code.clone();
+    let to = match (unsealed.flatten(), recipients) {
+        (Some(how), _) => SealTo::Nobody(Unsealed { confirmed_by: me, shown: UNSEALED_WARNING.into(), how }),
+        (None, Some(to)) => SealTo::Recipients(to),
+        (None, None) => {
             let asked = read_secret(
                 context.matches,
                 PACKAGE,
@@ -141,22 +167,44 @@ pub fn release_chart(context: &mut Context<'_>, chart: &str, start: Value) -> Ou
     let data: Release = serde_json::from_value(data).map_err(|e| {
         Trouble::input(format!("The release can't be recorded: {e}."), "Correct it and do it again.")
     })?;
-    let file =
-        context.path("package").unwrap_or_else(|| PathBuf::from(format!("{}-release.age", face.chart_no)));
+    let ending = if matches!(to, SealTo::Nobody(_)) { "tar" } else { "age" };
+    let file = context
+        .path("package")
+        .unwrap_or_else(|| PathBuf::from(format!("{}-release.{ending}", face.chart_no)));
+    let may_go_out = answers.as_ref().and_then(|dealing| dealing.standing.may_go_out());
+    let span = asked::span(context, may_go_out)?;
     let happened = practice.now();
     confirm_pin(context, &practice, "release")?;
-    let done = release(&mut practice, &face.tag, ReleaseOrder { data, to, file, withhold, happened })?;
+    let order = ReleaseOrder {
+        span,
+        withhold,
+        production: asked::production(context),
+        ..ReleaseOrder::new(data, to, file, happened)
+    };
+    let tell = match (&order.to, &order.data.passphrase_by) {
+        (SealTo::Passphrase(_), told) => Some(told.is_none()),
+        _ => None,
+    };
+    let done = release(&mut practice, &face.tag, order)?;
     practice.drop_draft("release", Some(&face.tag))?;
     if let Some(dealing) = &answers {
         request::after_release(context, &mut practice, dealing, &done)?;
     }
     context.remarks(&mut practice);
+    say(context, done, tell)
+}
+
+/// Says what was released. `tell`: sealed with a passphrase, and whether that is still to be told.
+fn say(context: &mut Context<'_>, done: Released, tell: Option<bool>) -> Outcome<Exit> {
     if context.json() {
         context.say_json(&ReleaseOutput {
             entry: done.seq,
             file: done.file,
             bytes: done.bytes,
             blake3: done.digest,
+            inside_blake3: done.plain_digest,
+            same_as: done.same_as,
+            differences: done.differences,
             check: done.report,
         })?;
         return Ok(Exit::Done);
@@ -168,8 +216,45 @@ pub fn release_chart(context: &mut Context<'_>, chart: &str, start: Value) -> Ou
         done.bytes,
         done.report.complete.clone().unwrap_or_default()
     ))?;
-    context.say("Tell a passphrase by another way than the package, for example by telephone. Never send both together.")?;
+    if let Some(first) = done.same_as {
+        context.say(&format!("Inside the seal it is the package of release {first}, byte for byte."))?;
+    }
+    if let Some(differences) = &done.differences {
+        context.say(&differences.to_text(done.seq))?;
+    }
+    match tell {
+        Some(true) => context.say(
+            "The passphrase is not yet told: tell it by another way than the package, for example by telephone. \
+             Never send both together. Told by: ________________ on: ____________",
+        )?,
+        Some(false) => context.say(
+            "Tell a passphrase by another way than the package, for example by telephone. Never send both together.",
+        )?,
+        None => {}
+    }
     Ok(Exit::Done)
+}
+
+/// Shows what leaving unsealed means and asks; none when it is not confirmed.
+fn confirm_unsealed(context: &mut Context<'_>) -> Outcome<Option<Confirmed>> {
+    context.asker.say(UNSEALED_WARNING);
+    if context.flag("confirm-unsealed") {
+        return Ok(Some(Confirmed::GivenWithCommand));
+    }
+    if !context.asker.interactive() {
+        context.asker.say(
+            "Nobody is here to ask. Nothing was recorded and nothing was written. Give --confirm-unsealed as \
+             well, or --to or --passphrase instead.",
+        );
+        return Ok(None);
+    }
+    match context.yes("Let it leave unsealed?", false)? {
+        true => Ok(Some(Confirmed::Answered)),
+        false => {
+            context.asker.say("Nothing was recorded and nothing was written.");
+            Ok(None)
+        }
+    }
 }
 
 fn recipients(context: &Context<'_>) -> Outcome<Option<Vec<Recipient>>> {
@@ -187,21 +272,4 @@ fn recipients(context: &Context<'_>) -> Outcome<Option<Vec<Recipient>>> {
         })
     });
     read.collect::<Outcome<Vec<_>>>().map(Some)
-}
-
-fn withheld(context: &Context<'_>) -> Outcome<Vec<(u64, String)>> {
-    let given = context.matches.get_many::<String>("withhold").into_iter().flatten();
-    given
-        .map(|text| {
-            let read = text
-                .split_once('=')
-                .and_then(|(n, why)| Some((n.trim().parse().ok()?, why.trim().to_string())));
-            read.filter(|(_, why)| !why.is_empty()).ok_or_else(|| {
-                Trouble::input(
-                    "--withhold needs the number of an entry and a reason, like 214=another person's.",
-                    "Correct it and do it again.",
-                )
-            })
-        })
-        .collect()
 }

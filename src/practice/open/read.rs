@@ -16,7 +16,7 @@ const WORTH_A_THREAD: usize = 4;
 
 impl Practice {
     /// Opens entries as [`Practice::entry`] does, in this order, on as many cores as there are.
-    pub(super) fn open_all(&self, all: &[EntryAt]) -> Outcome<Vec<Entry>> {
+    pub(in crate::practice) fn open_all(&self, all: &[EntryAt]) -> Outcome<Vec<Entry>> {
         let cores = std::thread::available_parallelism().map_or(1, usize::from);
         let share = all.len().div_ceil(cores);
         if cores == 1 || share < WORTH_A_THREAD {

@@ -9,8 +9,8 @@ use super::disclosing::{AccountingGiven, AccountingSuspended, StatementHow};
 use super::keeping::{Disposal, Hold, HoldKind, HoldLifted, Notice, NoticeState, RefusedDisposal};
 use super::papers::{Attachment, Document, PaperChart};
 use super::release::{
-    Access, AccessWhy, AnswerOutcome, Referral, ReferralAnswer, Release, Request, RequestStep, SealedHow,
-    Step,
+    Access, AccessWhy, AnswerOutcome, PackageMade, Referral, ReferralAnswer, Release, Request, RequestStep,
+    SealedHow, Step, WithholdReason,
 };
 use super::request::Scope;
 use crate::record::envelope::Record;
@@ -196,8 +196,36 @@ impl Check for Release {
         if self.sealed == SealedHow::ToRecipientKey && self.sealed_to.is_none() {
             problems.refuse("recipient-missing", "/sealed_to", "state the key it was sealed to");
         }
-        if let Some(text) = &self.what.digest {
-            digest(text, "/what/digest", problems);
+        for (text, field) in
+            [(&self.what.digest, "/what/digest"), (&self.what.plain_digest, "/what/plain_digest")]
+        {
+            if let Some(text) = text {
+                digest(text, field, problems);
+            }
+        }
+        if (self.sealed == SealedHow::NotSealed) != self.unsealed.is_some() {
+            problems.refuse(
+                "unsealed-unclear",
+                "/unsealed",
+                "what leaves unsealed needs who confirmed it and what they were shown, and nothing else does",
+            );
+        }
+        for (index, held) in self.withheld.iter().enumerate() {
+            let field = format!("/withheld/{index}/determination");
+            let harm = held.reason == Some(WithholdReason::LikelyHarm);
+            match &held.determination {
+                None if harm => problems.refuse(
+                    "determination-missing",
+                    field,
+                    "likely harm needs a licensed professional's determination: who, licence, day",
+                ),
+                Some(made) => {
+                    blank(&made.by, &format!("{field}/by"), problems);
+                    blank(&made.licence, &format!("{field}/licence"), problems);
+                    future_day(made.on, &format!("{field}/on"), head, problems);
+                }
+                None => {}
+            }
         }
         if self.checked_by.value().is_some_and(|code| *code == head.author.code) {
             problems.ask("checked-by-oneself", "/checked_by", "checked by the one who released it");
@@ -234,6 +262,18 @@ impl Check for AccountingSuspended {
         if self.how == StatementHow::Written && self.until.is_none() {
             // 45 CFR 164.528(a)(2)(i): the written statement specifies the time.
             problems.refuse("time-missing", "/until", "a written statement must name the time it asks for");
+        }
+    }
+}
+
+impl Check for PackageMade {
+    fn check(&self, _head: &Record, problems: &mut Problems) {
+        digest(&self.file_digest, "/file_digest", problems);
+        digest(&self.plain_digest, "/plain_digest", problems);
+        digest(&self.plain_sha256, "/plain_sha256", problems);
+        blank(&self.list_note, "/list_note", problems);
+        for (index, page) in self.pages.iter().enumerate() {
+            digest(&page.digest, &format!("/pages/{index}/digest"), problems);
         }
     }
 }

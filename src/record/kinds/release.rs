@@ -2,7 +2,7 @@
 
 use super::common::{Day, Given};
 use super::request::{Asker, AuthorizationRead, Checked, Denial, FeeTold, Lacking, RequestClock, Scope};
-use crate::record::moment::Moment;
+use crate::record::moment::{Moment, plain_date};
 use crate::record::vocab::words;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -314,6 +314,28 @@ pub struct Release {
     pub acknowledged: Option<String>,
     /// True when it counts for an accounting of disclosures; computed.
     pub counts_for_accounting: bool,
+    /// Who confirmed that it leaves unsealed, and what they were shown; only where it was not sealed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unsealed: Option<Unsealed>,
+}
+
+/// The confirmation without which nothing leaves unsealed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Unsealed {
+    /// Code of who confirmed it.
+    pub confirmed_by: String,
+    /// The words that were shown, in full.
+    pub shown: String,
+    /// How it was confirmed: answered when asked, or given with the command.
+    pub how: Confirmed,
+}
+
+words! {
+    /// How something was confirmed.
+    Confirmed {
+        Answered = "answered", GivenWithCommand = "given-with-command",
+    }
 }
 
 words! {
@@ -341,6 +363,58 @@ words! {
     }
 }
 
+/// What was asked for: entries whose date of service and kind lie in it.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Span {
+    /// First date of service.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from: Option<Day>,
+    /// Last date of service, the whole day.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub until: Option<Day>,
+    /// Single dates of service, beside those from the first to the last.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub days: Vec<Day>,
+    /// Kinds of entries; empty: all.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub kinds: Vec<String>,
+}
+
+impl Span {
+    /// True when every date of service was asked for.
+    pub fn any_date(&self) -> bool {
+        self.from.is_none() && self.until.is_none() && self.days.is_empty()
+    }
+
+    /// True when it leaves anything out.
+    pub fn is_limited(&self) -> bool {
+        !self.any_date() || !self.kinds.is_empty()
+    }
+
+    /// What was asked for, in words.
+    pub fn words(&self) -> String {
+        let range = match (self.from, self.until) {
+            (Some(from), Some(until)) => {
+                Some(format!("from {} to {}", plain_date(from.0), plain_date(until.0)))
+            }
+            (Some(from), None) => Some(format!("from {} on", plain_date(from.0))),
+            (None, Some(until)) => Some(format!("up to {}", plain_date(until.0))),
+            (None, None) => None,
+        };
+        let days = self.days.iter().map(|day| plain_date(day.0));
+        let dates: Vec<String> = range.into_iter().chain(days).collect();
+        let mut words = match dates.is_empty() {
+            true => "every date of service".to_string(),
+            false => format!("dates of service {}", dates.join(", ")),
+        };
+        if !self.kinds.is_empty() {
+            words.push_str(&format!("; kinds {}", self.kinds.join(", ")));
+        }
+        words
+    }
+}
+
 /// What was released.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -351,6 +425,9 @@ pub struct Released {
     /// Last date covered.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub until: Option<Day>,
+    /// Single days covered, beside those from the first to the last.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub days: Vec<Day>,
     /// Kinds of entries; empty: all.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub kinds: Vec<String>,
@@ -371,9 +448,25 @@ pub struct Released {
     /// BLAKE3 of the package, hex.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub digest: Option<String>,
+    /// Number of the earlier release whose package is produced a second time.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub again_of: Option<u64>,
+    /// Number of the earlier release whose package this one lists its differences from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub since: Option<u64>,
+    /// BLAKE3 of the archive inside the seal, hex; known beforehand only where it was produced before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub plain_digest: Option<String>,
     /// In words.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub words: Option<String>,
+}
+
+impl Released {
+    /// Which part of the chart was asked for.
+    pub fn span(&self) -> Span {
+        Span { from: self.from, until: self.until, days: self.days.clone(), kinds: self.kinds.clone() }
+    }
 }
 
 /// Something withheld.
@@ -387,6 +480,72 @@ pub struct Withheld {
     pub ground: String,
     /// True when a slip stands in its place.
     pub slip: bool,
+    /// The reason as a word that rules know.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<WithholdReason>,
+    /// Number of the withheld entry that this one quotes or adds to, where it is withheld for that.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub follows: Option<u64>,
+    /// The professional's determination; needed for likely harm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub determination: Option<Determination>,
+}
+
+words! {
+    /// Why an entry is withheld. The law behind each, and what its slip says: see
+    /// [`crate::record::withholding`].
+    WithholdReason {
+        AnotherPerson = "another-person", PsychotherapyNotes = "psychotherapy-notes",
+        ForProceeding = "for-proceeding", LikelyHarm = "likely-harm",
+        RestrictionAgreed = "restriction-agreed", OutsideRequest = "outside-request", Misfiled = "misfiled",
+    }
+}
+
+/// A licensed professional's determination that giving an entry would likely do harm
+/// (45 CFR 164.524(a)(3)). It says nothing of the contents.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Determination {
+    /// Name or code of the professional.
+    pub by: String,
+    /// Their licence.
+    pub licence: String,
+    /// Day of the determination.
+    pub on: Day,
+}
+
+/// What a release's package came out as: recorded behind the release, once the file was written and had
+/// passed its check. By it a second production is shown to be the same.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PackageMade {
+    /// Number of the release.
+    pub release: u64,
+    /// BLAKE3 of the file as it left, hex.
+    pub file_digest: String,
+    /// Bytes of that file.
+    pub file_bytes: u64,
+    /// BLAKE3 of the archive inside the seal, hex.
+    pub plain_digest: String,
+    /// SHA-256 of the archive inside the seal, hex.
+    pub plain_sha256: String,
+    /// Bytes of that archive.
+    pub plain_bytes: u64,
+    /// `manifest.note` of the archive: signed over its list of all members.
+    pub list_note: String,
+    /// The members that are made from the entries: the printed record, the slips and the like.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub pages: Vec<PageMade>,
+}
+
+/// A member of a package that was made from entries.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PageMade {
+    /// Its name in the archive.
+    pub name: String,
+    /// BLAKE3 of its bytes, hex.
+    pub digest: String,
 }
 
 /// A fee.

@@ -1,7 +1,7 @@
 //! Which part of a chart is asked for, and which part a paper names.
 
 use crate::record::kinds::common::Day;
-use crate::record::kinds::release::Request;
+use crate::record::kinds::release::{Request, Span};
 use crate::record::kinds::request::Scope;
 use crate::record::moment::plain_date;
 use std::collections::BTreeSet;
@@ -18,6 +18,11 @@ impl Request {
 }
 
 impl Scope {
+    /// The same as a part of a chart to be released.
+    pub fn into_span(self) -> Span {
+        Span { from: self.first, until: self.last, days: self.dates, kinds: self.kinds }
+    }
+
     /// True where nothing is limited: the whole chart.
     pub fn is_whole(&self) -> bool {
         !self.limits_days() && self.kinds.is_empty()
