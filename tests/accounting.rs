@@ -75,8 +75,14 @@ fn numbers(list: &Value) -> Vec<u64> {
     list.as_array().unwrap().iter().map(|one| one["entry"].as_u64().unwrap()).collect()
 }
 
+/// A page as it was written; INKFAST_PAGE_TO names a folder that keeps a copy to look at.
 fn page(room: &Room, name: &str) -> String {
-    std::fs::read_to_string(room.path(name)).unwrap()
+    let text = std::fs::read_to_string(room.path(name)).unwrap();
+    if let Some(folder) = std::env::var_os("INKFAST_PAGE_TO") {
+        std::fs::create_dir_all(&folder).unwrap();
+        std::fs::write(std::path::Path::new(&folder).join(name), &text).unwrap();
+    }
+    text
 }
 
 #[test]

@@ -157,6 +157,11 @@ fn read_and_record(shop: &mut Shop) {
     assert_eq!(read[0]["record"]["kind"], "chart-opened");
     assert_eq!(shop.json("output-openings", 0, &["openings", CHART, "--why", "review"])[0]["kind"], "access");
 
+    let all = shop.json("output-openings-all", 0, &["openings"]);
+    assert_eq!(all["signed_off"], Value::Null);
+    let account = shop.json("output-accounting", 0, &["accounting", CHART, "--why", "request"]);
+    assert_eq!(account["account"]["free"], true);
+
     let measures = shop.json("output-measures", 0, &["measures", CHART, "--why", "review"]);
     assert_eq!((&measures["chart"], &measures["not_opened"]), (&CHART.into(), &0.into()));
     let age = shop.json("output-reckon", 0, &["reckon", "age", "2007-02-28", "2024-06-01"]);

@@ -115,9 +115,8 @@ fn head(page: &AccountingPage<'_>, out: &mut String) {
 fn told(page: &AccountingPage<'_>, out: &mut String) {
     out.push_str("<h2>What was sent or told, and to whom</h2>\n");
     if page.account.lines.is_empty() {
-        out.push_str(
-            "<p>Nothing. For these days the record has no disclosure that belongs on this page.</p>\n",
-        );
+        // It must stay true while an agency has something left out.
+        out.push_str("<p>Nothing that has to be told today stands in the record for these days.</p>\n");
         return;
     }
     out.push_str(&table_start("grid told", &["When", "To whom", "What", "What for"]));
@@ -174,7 +173,7 @@ fn not_told(page: &AccountingPage<'_>, out: &mut String) {
     out.push_str("<h2>What does not have to be told, and why</h2>\n");
     let shown: Vec<&NotCounted> = page.account.not_counted.iter().filter(|one| one.may_be_shown).collect();
     if shown.is_empty() {
-        out.push_str("<p>Nothing else is written down for these days that went to somebody outside.</p>\n");
+        out.push_str("<p>Nothing is listed here for these days.</p>\n");
         return;
     }
     out.push_str(
@@ -330,7 +329,7 @@ mod tests {
         account.lines.clear();
         let page = page(&account);
         assert!(!page.contains("This record begins"));
-        assert!(page.contains("Nothing. For these days"));
+        assert!(page.contains("Nothing that has to be told today"));
         for outside in ["http", "<script", "<img", "url("] {
             assert!(!page.contains(outside), "{outside}");
         }

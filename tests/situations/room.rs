@@ -142,7 +142,7 @@ fn s36_a_picture_for_the_chart() {
         ],
     );
     let again = room.path("again.txt").display().to_string();
-    room.ok(&["attach", CHART, "--get", &kept.to_string(), "--into", &again]);
+    room.ok(&["attach", CHART, "--get", &kept.to_string(), "--into", &again, "--why", "visit"]);
     assert_eq!(std::fs::read_to_string(&again).unwrap(), "A page.\n");
     reads(&room.printed(CHART), &["Tape marks", "09 Mar 2025", "left", &consent.to_string()]);
 }

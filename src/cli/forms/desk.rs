@@ -7,7 +7,7 @@ use super::{Asks, NUMBER, NUMBERS, ask, asks, because, line};
 use crate::record::kinds::attendance::{Channel, Direction};
 use crate::record::kinds::disclosing::StatementHow;
 use crate::record::kinds::papers::{DocumentAnswer, DocumentKind};
-use crate::record::kinds::release::{AccessWhy, ReleaseBasis};
+use crate::record::kinds::release::{AccessWhy, ReleaseBasis, SealedHow};
 use serde_json::Value;
 
 pub(super) fn every() -> Vec<Asks> {
@@ -135,7 +135,7 @@ pub fn disclosure() -> Form {
         ask("last-day", "Last day it covers?", "/what/until", Date).flag_only().help("Of the notes sent."),
         ask("pages", "How many pages?", "/what/pages", super::COUNT).optional().help("Counted, on paper."),
         line("channel", "By which way?", "/channel").help("Letter, telephone, handed over, post, fax."),
-        ask("sealed", "How was it sealed?", "/sealed", OneOf(&["paper-in-sealed-envelope", "not-sealed"]))
+        ask("sealed", "How was it sealed?", "/sealed", OneOf(SealedHow::WORDS))
             .or("not-sealed")
             .help("Spoken words are not sealed."),
         line("checked-by", "Code of who checked it?", "/checked_by").optional().help(
