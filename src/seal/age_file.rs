@@ -182,6 +182,17 @@ fn opened<'r, R: Read + 'r>(
     Ok(Box::new(reader))
 }
 
+/// As [`opener`], for a sealed file written as text.
+pub fn armored_opener<'r, R: Read + 'r>(with: &With<'_>, sealed: R) -> Result<Box<dyn Read + 'r>, OpenError> {
+    opened(with, age::Decryptor::new_buffered(age::armor::ArmoredReader::new(sealed))?)
+}
+
+/// As [`wants_passphrase`], for a sealed file written as text.
+pub fn armored_wants_passphrase(sealed: &[u8]) -> bool {
+    let plain = age::armor::ArmoredReader::new(sealed);
+    age::Decryptor::new_buffered(plain).is_ok_and(|d| d.is_scrypt())
+}
+
 /// True when the file asks for a passphrase rather than an identity.
 pub fn wants_passphrase(sealed: &[u8]) -> bool {
     age::Decryptor::new(sealed).is_ok_and(|d| d.is_scrypt())

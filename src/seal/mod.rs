@@ -3,7 +3,9 @@
 
 pub mod age_file;
 pub mod body;
+#[cfg(feature = "practice")]
 pub mod identity;
 pub mod keybook;
 pub mod note;
+#[cfg(feature = "practice")]
 pub mod sheet;
