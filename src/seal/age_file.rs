@@ -187,10 +187,15 @@ pub fn armored_opener<'r, R: Read + 'r>(with: &With<'_>, sealed: R) -> Result<Bo
     opened(with, age::Decryptor::new_buffered(age::armor::ArmoredReader::new(sealed))?)
 }
 
-/// As [`wants_passphrase`], for a sealed file written as text.
-pub fn armored_wants_passphrase(sealed: &[u8]) -> bool {
-    let plain = age::armor::ArmoredReader::new(sealed);
-    age::Decryptor::new_buffered(plain).is_ok_and(|d| d.is_scrypt())
+/// Whether a sealed file, of which this is the beginning, asks for a passphrase.
+///
+/// # Errors
+/// When its header does not read as one.
+pub fn sealed_to_passphrase(sealed: &[u8], armored: bool) -> Result<bool, OpenError> {
+    match armored {
+        true => Ok(age::Decryptor::new_buffered(age::armor::ArmoredReader::new(sealed))?.is_scrypt()),
+        false => Ok(age::Decryptor::new_buffered(sealed)?.is_scrypt()),
+    }
 }
 
 /// True when the file asks for a passphrase rather than an identity.

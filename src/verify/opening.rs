@@ -59,13 +59,12 @@ pub fn shape(path: &Path) -> Outcome<Shape> {
     }
     let mut head = Vec::new();
     File::open(path).and_then(|f| f.take(HEAD).read_to_end(&mut head)).map_err(trouble)?;
-    if head.starts_with(SEALED) {
-        return Ok(Shape::Sealed { by_passphrase: age_file::wants_passphrase(&head), armored: false });
+    let armored = head.trim_ascii_start().starts_with(ARMORED);
+    if !armored && !head.starts_with(SEALED) {
+        return Ok(Shape::Archive);
     }
-    if head.trim_ascii_start().starts_with(ARMORED) {
-        return Ok(Shape::Sealed { by_passphrase: age_file::armored_wants_passphrase(&head), armored: true });
-    }
-    Ok(Shape::Archive)
+    let sealed = |by_passphrase| Shape::Sealed { by_passphrase, armored };
+    age_file::sealed_to_passphrase(&head, armored).map(sealed).map_err(|e| does_not_open(e, sealed(false)))
 }
 
 /// Checks what was handed over. `key` is asked for only where it is sealed.

@@ -138,9 +138,31 @@ impl Given {
     }
 }
 
-/// Runs the checker.
+/// Runs the checker; the one that `INKFAST_CHECKER` names, if it does: `scripts/build-check` makes another.
 pub fn run(args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_inkfast-check")).args(args).stdin(Stdio::null()).output().unwrap()
+    let program = std::env::var_os("INKFAST_CHECKER").unwrap_or(env!("CARGO_BIN_EXE_inkfast-check").into());
+    Command::new(program).args(args).stdin(Stdio::null()).output().unwrap()
+}
+
+/// A chart of this many entries with this many attachments, its package sealed to a key.
+pub fn large(entries: usize, attachments: usize) -> Given {
+    let given = Given::new();
+    for number in 0..attachments {
+        let paper = given.path("paper.txt");
+        std::fs::write(&paper, format!("Paper {number}.\n").repeat(20_000)).unwrap();
+        attach(&given.room, CHART, paper.to_str().unwrap());
+    }
+    // Straight through the library: the command's own work is not what is measured.
+    let mut owner = given.owner();
+    let tag = inkfast::practice::chart::find(&owner, CHART).unwrap().tag;
+    for number in 0..entries {
+        let data = super::common::contact_saying(&format!("contact {number}"));
+        super::common::add(&mut owner, Some(&tag), data).unwrap();
+    }
+    drop(owner);
+    let to = given.asker.recipient().to_string();
+    given.release_to("large.age", &["--to", &to]);
+    Given { package: given.path("large.age"), ..given }
 }
 
 /// Runs the checker with at most this much memory, in KiB.

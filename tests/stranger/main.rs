@@ -164,3 +164,19 @@ fn a_package_sent_as_text_checks_as_well() {
     let ran = given.check(&[]);
     assert_eq!(code(&ran), 0, "{}", said(&ran));
 }
+
+/// Some minutes of making it, so only with the long sweeps. Says what it took.
+#[test]
+fn a_chart_of_three_hundred_entries_and_twenty_attachments_checks_in_seconds() {
+    if !common::long() {
+        return;
+    }
+    let given = given::large(300, 20);
+    let began = std::time::Instant::now();
+    let ran = given.check(&[]);
+    let took = began.elapsed();
+    assert_eq!(code(&ran), 0, "{}", said(&ran));
+    let bytes = std::fs::metadata(&given.package).unwrap().len();
+    println!("checked {bytes} bytes in {took:?}\n{}", said(&ran));
+    assert!(took.as_secs() < 10, "{took:?}");
+}

@@ -97,7 +97,9 @@ fn package(context: &mut Context<'_>, path: &Path) -> Outcome<Report> {
     let shape = opening::shape(path)?;
     let key = match (shape, context.path("identity")) {
         (Shape::Sealed { .. }, Some(identity)) => Some(Key::Identities(read_identities(&identity)?)),
-        (Shape::Sealed { .. }, None) => Some(Key::Passphrase(context.secret("Passphrase of the package")?)),
+        (Shape::Sealed { by_passphrase: true, .. }, None) => {
+            Some(Key::Passphrase(context.secret("Passphrase of the package")?))
+        }
         _ => None,
     };
     let mut progress = Progress::start("Checking the package", None);
