@@ -180,7 +180,7 @@ fn withheld(package: &PackageReport) -> Vec<(Mark, String)> {
         match count {
             0 => "Nothing is withheld.".to_string(),
             _ => format!(
-                "The contents of {count} are withheld. Each is still counted, and proven to be there:"
+                "Contents withheld: {count}. Each of these entries is still counted, and proven to be there:"
             ),
         },
     )];

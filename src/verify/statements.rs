@@ -48,7 +48,10 @@ pub(super) fn statements(
         return Statements { list: Vec::new(), complete: false };
     };
     let (n, keys) = (manifest.entries.len(), manifest.keys.len());
-    let withheld = manifest.entries.iter().filter(|e| e.withheld.is_some()).count();
+    let withheld = match manifest.entries.iter().filter(|e| e.withheld.is_some()).count() {
+        0 => String::new(),
+        count => format!(" The contents of {count} of them are withheld."),
+    };
     let by = &manifest.made_by;
     let (first, last) = (manifest.entries.first(), manifest.entries.last());
     let span = match (first, last) {
@@ -82,7 +85,7 @@ pub(super) fn statements(
             StatementId::Signatures,
             none(&[ENTRIES, SIGNERS]),
             format!(
-                "Each of the {n} entries is signed by a key on the practice's list of staff ({keys} list(s) of keys in the package), on a day on which that key counted."
+                "Each of the {n} entries is signed by a key on the practice's list of staff (lists of keys in the package: {keys}), on a day on which that key counted."
             ),
             "Not every entry is signed by a listed key on a day on which it counted.",
         ),
@@ -109,7 +112,7 @@ pub(super) fn statements(
             StatementId::ChartComplete,
             complete,
             format!(
-                "Entries 1 to {n} of the chart are present, unbroken and in order; the last is the entry of this very release, so nothing of the chart up to it is missing. Contents of {withheld} are withheld."
+                "Entries 1 to {n} of the chart are present, unbroken and in order; the last is the entry of this very release, so nothing of the chart up to it is missing.{withheld}"
             ),
             "It can't be said that the chart is complete up to its release.",
         ),

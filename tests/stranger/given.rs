@@ -12,6 +12,7 @@ use sha2::Digest as _;
 use std::io::Read;
 use std::path::PathBuf;
 use std::process::{Command, Output, Stdio};
+use std::sync::{Arc, Mutex, Weak};
 
 /// The chart that is released.
 pub const CHART: &str = "PM-0112";
@@ -20,6 +21,9 @@ pub const OTHER: &str = "PM-0113";
 
 pub type Members = Vec<(String, Vec<u8>)>;
 
+/// When everything in the practice has happened.
+const NOW: &str = "2024-06-10T12:00:00-04:00";
+
 /// A practice, and a package of one of its charts.
 pub struct Given {
     pub room: Room,
@@ -27,23 +31,32 @@ pub struct Given {
     pub asker: Identity,
     /// Number of the release entry.
     pub release: u64,
+    /// Kept, so that the tests beside this one need not make it again.
+    _made: Arc<Made>,
 }
 
-impl Given {
-    /// Sealed to a key; one entry's contents are withheld; with an attachment.
-    pub fn new() -> Given {
-        let asker = Identity::generate();
-        let to = asker.recipient().to_string();
-        Given::sealed(asker, &["--to", &to])
+/// The practice that every test goes on from a copy of.
+struct Made {
+    room: Mutex<Room>,
+    asker: Identity,
+    release: u64,
+}
+
+/// Made once, and taken away when no test needs it any more.
+static MADE: Mutex<Weak<Made>> = Mutex::new(Weak::new());
+
+impl Made {
+    fn get() -> Arc<Made> {
+        let mut kept = MADE.lock().unwrap();
+        kept.upgrade().unwrap_or_else(|| {
+            let made = Arc::new(Made::new());
+            *kept = Arc::downgrade(&made);
+            made
+        })
     }
 
-    /// Sealed with the passphrase in the file `told`.
-    pub fn sealed_with_passphrase() -> Given {
-        Given::sealed(Identity::generate(), &["--passphrase", "--package-passphrase-file", "told"])
-    }
-
-    fn sealed(asker: Identity, to: &[&str]) -> Given {
-        let room = Room::new();
+    fn new() -> Made {
+        let (asker, room) = (Identity::generate(), Room::new());
         room.write("who.txt", &format!("# whoever asked\n{}\n", asker.to_text().as_str()));
         room.write("told", "cellar ferry rope brass lantern\n");
         room.at("2024-06-03T09:00:00-04:00");
@@ -58,24 +71,44 @@ impl Given {
         let paper = room.path("paper.txt");
         std::fs::write(&paper, "Jaw: no fracture seen.\n".repeat(200)).unwrap();
         attach(&room, CHART, paper.to_str().unwrap());
-        room.at("2024-06-10T12:00:00-04:00");
-        let mut given = Given { package: room.path("out.age"), room, asker, release: 0 };
+        room.at(NOW);
+        let (to, why) = (asker.recipient().to_string(), format!("{withheld}=an entry of another person"));
+        let release = release_to(&room, "out.age", &["--to", &to, "--withhold", &why]);
+        Made { room: Mutex::new(room), asker, release }
+    }
+}
+
+/// Releases the chart; the number of the release entry.
+fn release_to(room: &Room, file: &str, more: &[&str]) -> u64 {
+    let file = room.path(file).display().to_string();
+    #[rustfmt::skip]
+    let words = [
+        "release", CHART, "--file", &file, "--recipient-name", "Bettony Craske", "--no-address-because",
+        "handed over", "--basis", "patient", "--channel", "by hand", "--not-checked-because", "one person",
+    ];
+    room.entry(&[&words[..], more].concat())
+}
+
+impl Given {
+    /// Sealed to a key; one entry's contents are withheld; with an attachment.
+    pub fn new() -> Given {
+        let made = Made::get();
+        let room = Room::going_on_from(made.room.lock().unwrap().dir.path(), NOW);
+        let (package, asker, release) = (room.path("out.age"), made.asker.clone(), made.release);
+        Given { room, package, asker, release, _made: made }
+    }
+
+    /// Sealed with the passphrase in the file `told`.
+    pub fn sealed_with_passphrase() -> Given {
+        let given = Given::new();
         let told = given.path("told").display().to_string();
-        let to: Vec<&str> = to.iter().map(|w| if *w == "told" { told.as_str() } else { *w }).collect();
-        let why = format!("{withheld}=an entry of another person");
-        given.release = given.release_to("out.age", &[&to[..], &["--withhold", &why]].concat());
-        given
+        given.release_to("told.age", &["--passphrase", "--package-passphrase-file", &told]);
+        Given { package: given.path("told.age"), ..given }
     }
 
     /// Releases the chart; the number of the release entry.
     pub fn release_to(&self, file: &str, more: &[&str]) -> u64 {
-        let file = self.path(file).display().to_string();
-        #[rustfmt::skip]
-        let words = [
-            "release", CHART, "--file", &file, "--recipient-name", "Bettony Craske", "--no-address-because",
-            "handed over", "--basis", "patient", "--channel", "by hand", "--not-checked-because", "one person",
-        ];
-        self.room.entry(&[&words[..], more].concat())
+        release_to(&self.room, file, more)
     }
 
     pub fn path(&self, name: &str) -> PathBuf {

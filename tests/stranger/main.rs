@@ -10,6 +10,8 @@ mod common;
 
 mod bent;
 mod built;
+#[cfg(feature = "outside-checks")]
+mod byhand;
 mod given;
 mod hostile;
 mod trusted;

@@ -14,7 +14,7 @@ h2 { font-size: 10.5pt; margin: 2.6mm 0 0.6mm }
 table { border-collapse: collapse; width: 100% } td { vertical-align: top; padding: 0.2mm 2mm 0.2mm 0 }
 td:first-child { white-space: nowrap; width: 1%; font-weight: bold } .facts td + td { font: 8pt/1.3 'Courier New', monospace; word-break: break-all }
 .found { border-left: 2pt solid #000; padding-left: 2.5mm; margin: 1.5mm 0; break-inside: avoid } .found p { margin: 0 }
-ul { margin: 0; padding-left: 5mm } .hand { margin-top: 4mm; line-height: 2 } .line { border-bottom: 0.7pt solid #000; display: inline-block; width: 62mm }
+.said td:first-child { width: 9mm } ul { margin: 0; padding-left: 5mm } .hand { margin-top: 4mm; line-height: 2 } .line { border-bottom: 0.7pt solid #000; display: inline-block; width: 62mm }
 ";
 
 /// The page.
@@ -30,7 +30,7 @@ pub(super) fn page(c: &Certificate, checked: &str) -> String {
     }
     out.push_str("</table>\n");
     for section in &c.sections {
-        let _ = writeln!(out, "<h2>{}</h2><table>", escape(&section.title));
+        let _ = writeln!(out, "<h2>{}</h2><table class=\"said\">", escape(&section.title));
         for (mark, words) in &section.lines {
             let mark = if *mark == Mark::Plain { "\u{2013}" } else { mark.word() };
             let _ = writeln!(out, "<tr><td>{mark}</td><td>{}</td></tr>", escape(words));
