@@ -3,17 +3,29 @@
 //! An append-only, sealed and provable record store for a small licensed hands-on practice.
 //! The modules follow the flow of a record, and arrows between them point down the flow only:
 //! [`record`] (what is recorded), [`seal`] (sealing and signing), [`ledger`] (kept in order, for
-//! good), [`practice`] (the use cases) and [`cli`] (the command line). The seams to the outside
-//! are in [`world`], the errors that reach a person in [`trouble`].
+//! good), `practice` (the use cases) and `cli` (the command line). The seams to the outside
+//! are in `world`, the errors that reach a person in [`trouble`].
+//!
+//! Without the feature `practice` only what checks a package is built: [`check`], [`verify`] and the formats
+//! they read.
 
+pub mod check;
+#[cfg(feature = "practice")]
 pub mod cli;
+#[cfg(feature = "practice")]
 pub mod demo;
+pub mod exit;
+#[cfg(feature = "practice")]
 pub mod index;
 pub mod ledger;
+#[cfg(feature = "practice")]
 pub mod practice;
 pub mod record;
+#[cfg(feature = "practice")]
 pub mod render;
 pub mod seal;
+pub mod text;
 pub mod trouble;
 pub mod verify;
+#[cfg(feature = "practice")]
 pub mod world;

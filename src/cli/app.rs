@@ -2,37 +2,14 @@
 
 use super::commands;
 use super::context::{Context, Opened, add_global_args, exit_of};
-use super::exit::Exit;
+use super::exit::{ErrorOutput, Exit};
 use super::keeper;
 use super::prompt::TerminalAsker;
 use crate::trouble::{Kind, Outcome, Trouble};
 use crate::world::World;
 use clap::{ArgMatches, Command};
-use serde::Serialize;
 use std::io::Write;
 use std::process::ExitCode;
-
-/// A trouble in `--json` output.
-#[derive(Serialize, schemars::JsonSchema)]
-#[schemars(deny_unknown_fields)]
-pub struct ErrorOutput {
-    /// What went wrong.
-    pub error: ErrorBody,
-}
-
-/// What went wrong, in three sentences.
-#[derive(Serialize, schemars::JsonSchema)]
-#[schemars(deny_unknown_fields)]
-pub struct ErrorBody {
-    /// Exit code of the program.
-    pub exit: u8,
-    /// What happened.
-    pub what: String,
-    /// What is safe.
-    pub safe: String,
-    /// What to do next.
-    pub next: String,
-}
 
 /// The whole command tree.
 pub fn command() -> Command {
@@ -113,13 +90,7 @@ fn show(
     out: &mut dyn Write,
 ) {
     if json {
-        let body = ErrorBody {
-            exit: exit.code(),
-            what: trouble.what.clone(),
-            safe: trouble.safe.clone(),
-            next: trouble.next.clone(),
-        };
-        if let Ok(text) = serde_json::to_string_pretty(&ErrorOutput { error: body }) {
+        if let Ok(text) = serde_json::to_string_pretty(&ErrorOutput::new(trouble, exit)) {
             let _ = writeln!(out, "{text}");
         }
         return;

@@ -397,12 +397,5 @@ fn remark_words(remark: &crate::ledger::write::Remark) -> String {
 
 /// The exit code of a trouble.
 pub fn exit_of(trouble: &Trouble) -> Exit {
-    match trouble.kind {
-        Kind::BadInput => Exit::BadInput,
-        Kind::Locked => Exit::Locked,
-        Kind::Busy => Exit::Busy,
-        Kind::Refused => Exit::Refused,
-        Kind::Behind => Exit::Behind,
-        _ => Exit::CouldNot,
-    }
+    Exit::of(trouble)
 }

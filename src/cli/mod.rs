@@ -9,7 +9,6 @@ pub mod clock;
 pub mod commands;
 pub mod context;
 pub mod data;
-pub mod exit;
 pub mod fill;
 pub mod form;
 pub mod forms;
@@ -28,3 +27,5 @@ pub mod schemas;
 pub mod secret;
 pub mod settle;
 pub mod table;
+
+pub use crate::exit;

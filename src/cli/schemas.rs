@@ -1,7 +1,6 @@
 //! The published JSON Schemas (2020-12) of files other than records, and of every `--json` output.
 //! Those of the records are in [`crate::record::schemas`].
 
-use super::app::ErrorOutput;
 use super::commands::accounting::AccountingOutput;
 use super::commands::flow::DraftLineOutput;
 use super::commands::init::InitOutput;
@@ -19,6 +18,7 @@ use super::commands::slip::SlipOutput;
 use super::commands::today::ListOutput;
 use super::commands::unlock::{LockOutput, UnlockOutput};
 use super::record::RecordedOutput;
+use crate::exit::ErrorOutput;
 use crate::ledger::leaf::Leaf;
 use crate::practice::place::StoreFile;
 use crate::record::coverage::Answer;

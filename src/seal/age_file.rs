@@ -207,6 +207,22 @@ fn opened<'r, R: Read + 'r>(
     Ok(Box::new(reader))
 }
 
+/// As [`opener`], for a sealed file written as text.
+pub fn armored_opener<'r, R: Read + 'r>(with: &With<'_>, sealed: R) -> Result<Box<dyn Read + 'r>, OpenError> {
+    opened(with, age::Decryptor::new_buffered(age::armor::ArmoredReader::new(sealed))?)
+}
+
+/// Whether a sealed file, of which this is the beginning, asks for a passphrase.
+///
+/// # Errors
+/// When its header does not read as one.
+pub fn sealed_to_passphrase(sealed: &[u8], armored: bool) -> Result<bool, OpenError> {
+    match armored {
+        true => Ok(age::Decryptor::new_buffered(age::armor::ArmoredReader::new(sealed))?.is_scrypt()),
+        false => Ok(age::Decryptor::new_buffered(sealed)?.is_scrypt()),
+    }
+}
+
 /// True when the file asks for a passphrase rather than an identity.
 pub fn wants_passphrase(sealed: &[u8]) -> bool {
     age::Decryptor::new(sealed).is_ok_and(|d| d.is_scrypt())

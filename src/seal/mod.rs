@@ -4,7 +4,9 @@
 pub mod age_file;
 pub mod body;
 pub mod file_keys;
+#[cfg(feature = "practice")]
 pub mod identity;
 pub mod keybook;
 pub mod note;
+#[cfg(feature = "practice")]
 pub mod sheet;

@@ -4,8 +4,10 @@
 //! (type `0x01`). A note is readable by eye, and any program that knows the format can check it.
 //! Nothing in a note may be relied on before [`Note::verify`] said yes.
 
+mod cosignature;
 mod key;
 
+pub use cosignature::Cosigner;
 pub use key::{Signer, Verifier, Vkey};
 
 use base64::Engine as _;

@@ -1,7 +1,9 @@
 //! What a check found, as data: an id that stays the same for ever, how bad it is, where, what can
 //! still be proven, and what to do next.
 
+use super::package_report::PackageReport;
 use super::remedies::row;
+use crate::seal::keybook::SignerProblem;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -117,6 +119,14 @@ pub enum FindingId {
     DifferencesBroken,
     /// An entry is of a kind or edition that this program can't show.
     CannotShow,
+    /// A part of the package has a name that no part may have.
+    MemberName,
+    /// What was kept outside belongs to another ledger, or to another key.
+    OutsideOther,
+    /// What was kept outside can't be compared with this package.
+    OutsideNotComparable,
+    /// The witnesses that the reader's policy asks for did not all sign.
+    PolicyNotMet,
 }
 
 use FindingId as F;
@@ -173,6 +183,10 @@ impl FindingId {
         F::SpanBroken,
         F::DifferencesBroken,
         F::CannotShow,
+        F::MemberName,
+        F::OutsideOther,
+        F::OutsideNotComparable,
+        F::PolicyNotMet,
     ];
 
     /// The id: the same in every edition of the program.
@@ -194,6 +208,17 @@ impl FindingId {
     /// What to do next.
     pub fn next(self) -> &'static str {
         row(self).4
+    }
+}
+
+impl From<SignerProblem> for FindingId {
+    fn from(problem: SignerProblem) -> FindingId {
+        match problem {
+            SignerProblem::NotListed => F::SignerNotListed,
+            SignerProblem::BadSignature => F::SignatureWrong,
+            SignerProblem::NotThatDay => F::SignerNotThatDay,
+            SignerProblem::NotCustodian => F::SignerMayNot,
+        }
     }
 }
 
@@ -307,10 +332,20 @@ pub struct Report {
     /// For a package: whether it holds the whole chart up to its own release.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub complete: Option<String>,
-    /// Everything found.
+    /// For a package: what was proven, statement by statement.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub package: Option<Box<PackageReport>>,
+    /// Everything found, up to the first thousand.
     pub findings: Vec<FindingOutput>,
+    /// How many more were found.
+    #[serde(skip_serializing_if = "is_zero")]
+    pub more_findings: u64,
     /// What this does not prove.
     pub limits: Vec<String>,
+}
+
+fn is_zero(number: &u64) -> bool {
+    *number == 0
 }
 
 /// A checkpoint in `--json` output.
@@ -325,17 +360,42 @@ pub struct CheckpointOutput {
 
 /// What no check of this kind can prove; printed with every verdict.
 pub fn limits(witnessed: bool) -> Vec<String> {
-    let mut limits = vec![
-        "It does not prove that what was written is true.".to_string(),
-        "It does not prove that the clock was right: times are what the practice's own clock said."
-            .to_string(),
-        "It does not prove that nothing was left unwritten, or that no second book was kept.".to_string(),
-    ];
+    let mut limits = common_limits();
     limits.push(if witnessed {
         "Entries newer than what was kept outside the store could have been rewritten by the keeper of the keys.".to_string()
     } else {
         "Nothing kept outside was compared, so the keeper of the keys could have rewritten or shortened the whole.".to_string()
     });
+    limits
+}
+
+fn common_limits() -> Vec<String> {
+    vec![
+        "It does not prove that what was written is true.".to_string(),
+        "It does not prove that the clock was right: times are what the practice's own clock said."
+            .to_string(),
+        "It does not prove that nothing was left unwritten, or that no second book was kept.".to_string(),
+    ]
+}
+
+/// As [`limits`], for a package: `reached` is the last number that something outside vouches for, and
+/// `key_known` says whether the checkpoint key is known from elsewhere than the package.
+pub fn package_limits(reached: Option<u64>, key_known: bool) -> Vec<String> {
+    let mut limits = common_limits();
+    limits.push(match reached {
+        Some(number) => format!(
+            "Entries after number {number} could have been rewritten by the keeper of the keys: nothing outside was compared that reaches further."
+        ),
+        None => "Nothing is proven about a ledger that was rebuilt: no slip, kept checkpoint or witness was compared, so the keeper of the keys could have rewritten or shortened the whole before making this package.".to_string(),
+    });
+    if !key_known {
+        limits.push(
+            "The checkpoint key came with the package itself. Compare it with one that reached you another way: from the practice by telephone, or out of an earlier package.".to_string(),
+        );
+    }
+    limits.push(
+        "It does not prove that every later change of the staff's keys is in the package, or anything after the release entry.".to_string(),
+    );
     limits
 }
 

@@ -1,123 +1,65 @@
-//! Verifying a package: everything from the package alone.
+//! Verifying a package: everything from the package alone, and then against what the reader kept.
 
 use super::extent;
-use super::finding::{CheckpointOutput, Finding, FindingId, Report, Severity, Where, limits};
+use super::finding::{CheckpointOutput, Finding, FindingId, Report, Severity, Where, package_limits};
 use super::manifest::{Manifest, entry_name, note_text};
-use super::store::signer_finding;
+use super::members::{Members, from_archive, from_folder};
+use super::package_report::{OutsideReport, PackageReport, SignerReport, WithheldReport};
+use super::statements::statements;
+use super::trust::{Seen, Trust};
 use crate::ledger::checkpoint::Checkpoint;
+use crate::ledger::earlier::KnownParts;
 use crate::ledger::leaf::{Leaf, leaf_digest_hex};
 use crate::ledger::proof::TlogProof;
+use crate::ledger::tree::leaf_hash;
 use crate::record::envelope::Record;
 use crate::record::kinds::Data;
+use crate::record::moment::Moment;
 use crate::seal::body::{commitment, hex, unhex32};
 use crate::seal::keybook::KeyBook;
 use crate::seal::note::{Note, Verifier};
 use crate::trouble::{Kind, Outcome, Trouble};
-use sha2::{Digest as _, Sha256};
-use std::collections::{BTreeMap, BTreeSet, HashMap};
-use std::io::{self, Read};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::io::Read;
 use std::path::Path;
 
-/// The most that one member other than an attachment may hold, in bytes.
-const MAX_MEMBER: u64 = 64 << 20;
-/// The most members a package may have.
-const MAX_MEMBERS: usize = 1_000_000;
+/// The most findings that are named one by one; the rest are counted.
+const MAX_FINDINGS: usize = 1_000;
 
-/// One member as it was read: digests always, bytes unless it is an attachment.
-struct Member {
-    size: u64,
-    blake3: String,
-    sha256: String,
-    bytes: Vec<u8>,
+/// A package that was checked: the verdict, and the digest (BLAKE3) of every member by its name.
+pub struct Checked {
+    /// The verdict.
+    pub report: Report,
+    /// What was checked, so that only the same bytes are unpacked afterwards.
+    pub members: BTreeMap<String, [u8; 32]>,
 }
 
-/// Everything in a package.
-#[derive(Default)]
-struct Members {
-    by_name: BTreeMap<String, Member>,
-    findings: Vec<Finding>,
-}
-
-/// Verifies a package given as its tar archive.
+/// Verifies a package given as its tar archive, by itself.
 ///
 /// # Errors
 /// Only when it can't be read to its end as an archive; then it could not be checked.
 pub fn check_archive(archive: &mut dyn Read, progress: &mut dyn FnMut(u64)) -> Outcome<Report> {
-    let mut members = Members::default();
-    let mut tar = tar::Archive::new(EndWatch { archive, read: 0, last: 0 });
-    let mut end = 0;
-    let entries = tar.entries().map_err(|e| unreadable(&e))?;
-    for entry in entries {
-        let mut entry = entry.map_err(|e| unreadable(&e))?;
-        let name = String::from_utf8_lossy(&entry.path_bytes()).into_owned();
-        end = entry.raw_file_position().saturating_add(entry.size().saturating_add(511) / 512 * 512);
-        if entry.header().entry_type() != tar::EntryType::Regular {
-            members.stray(FindingId::MemberNotListed, &name);
-            continue;
-        }
-        members.take(name, &mut entry, progress)?;
-    }
-    let mut rest = tar.into_inner();
-    // Read on to the end: the seal of a cut file is broken only in its last piece.
-    io::copy(&mut rest, &mut io::sink()).map_err(|e| unreadable(&e))?;
-    if rest.read < end.saturating_add(END_OF_ARCHIVE) {
-        return Err(unreadable(&io::Error::new(io::ErrorKind::UnexpectedEof, "its end is missing")));
-    }
-    if rest.last > end {
-        members.stray(FindingId::MemberNotListed, "behind the end of the archive");
-    }
-    check(members)
+    Ok(check_archive_with(archive, &Trust::default(), progress)?.report)
 }
 
-/// An archive ends in two blocks of zeros (POSIX.1, ustar interchange format).
-const END_OF_ARCHIVE: u64 = 1024;
-
-/// Counts what is read.
-struct EndWatch<'a> {
-    archive: &'a mut dyn Read,
-    /// How many bytes.
-    read: u64,
-    /// How many up to the last one that is not zero.
-    last: u64,
-}
-
-impl Read for EndWatch<'_> {
-    fn read(&mut self, buf: &mut [u8]) -> io::Result<usize> {
-        let n = self.archive.read(buf)?;
-        if let Some(at) = buf[..n].iter().rposition(|b| *b != 0) {
-            self.last = self.read + at as u64 + 1;
-        }
-        self.read += n as u64;
-        Ok(n)
-    }
+/// Verifies a package given as its tar archive, and compares it with what the reader kept.
+///
+/// # Errors
+/// When it can't be read to its end as an archive, or what was kept is damaged.
+pub fn check_archive_with(
+    archive: &mut dyn Read,
+    trust: &Trust,
+    progress: &mut dyn FnMut(u64),
+) -> Outcome<Checked> {
+    check(from_archive(archive, progress)?, trust)
 }
 
 /// Verifies a package given as the folder it was unpacked into.
 ///
 /// # Errors
-/// Only when the folder can't be read.
-pub fn check_folder(folder: &Path, progress: &mut dyn FnMut(u64)) -> Outcome<Report> {
-    let mut members = Members::default();
-    let mut todo = vec![String::new()];
-    while let Some(dir) = todo.pop() {
-        let path = folder.join(&dir);
-        let trouble = |e: io::Error| Trouble::disk("read", &path, &e);
-        for item in std::fs::read_dir(&path).map_err(trouble)? {
-            let item = item.map_err(trouble)?;
-            let name = item.file_name().to_string_lossy().into_owned();
-            let name = if dir.is_empty() { name } else { format!("{dir}/{name}") };
-            let kind = item.file_type().map_err(trouble)?;
-            if kind.is_dir() {
-                todo.push(name);
-            } else if kind.is_file() {
-                let mut file = std::fs::File::open(item.path()).map_err(trouble)?;
-                members.take(name, &mut file, progress)?;
-            } else {
-                members.stray(FindingId::MemberNotListed, &name);
-            }
-        }
-    }
-    check(members)
+/// Only when the folder can't be read, or what was kept is damaged.
+pub fn check_folder(folder: &Path, trust: &Trust, progress: &mut dyn FnMut(u64)) -> Outcome<Checked> {
+    check(from_folder(folder, progress)?, trust)
 }
 
 /// Edition of the package that this program writes and checks.
@@ -139,110 +81,44 @@ fn refuse_later_edition(manifest: &[u8]) -> Outcome<()> {
     }
 }
 
-fn unreadable(error: &io::Error) -> Trouble {
-    Trouble::new(
-        Kind::Damaged,
-        format!("This is not a whole package: {error}."),
-        "Nothing was changed.",
-        "Ask for another copy, or check that the whole file arrived.",
-    )
-}
-
-impl Members {
-    fn stray(&mut self, id: FindingId, name: &str) {
-        let file = Some(name.chars().take(200).collect());
-        self.findings.push(Finding::new(id, Where { file, ..Where::default() }));
-    }
-
-    fn take(&mut self, name: String, source: &mut dyn Read, progress: &mut dyn FnMut(u64)) -> Outcome<()> {
-        let keep = !name.starts_with("attachments/");
-        let (mut blake, mut sha, mut size) = (blake3::Hasher::new(), Sha256::new(), 0u64);
-        let (mut bytes, mut buf) = (Vec::new(), vec![0u8; 256 << 10]);
-        loop {
-            let n = source.read(&mut buf).map_err(|e| unreadable(&e))?;
-            if n == 0 {
-                break;
-            }
-            blake.update(&buf[..n]);
-            sha.update(&buf[..n]);
-            size += n as u64;
-            progress(n as u64);
-            if keep && size <= MAX_MEMBER {
-                bytes.extend_from_slice(&buf[..n]);
-            }
-        }
-        let member =
-            Member { size, blake3: hex(blake.finalize().as_bytes()), sha256: hex(&sha.finalize()), bytes };
-        if self.by_name.len() >= MAX_MEMBERS || self.by_name.contains_key(&name) {
-            self.stray(FindingId::MemberNotListed, &name);
-        } else {
-            self.by_name.insert(name, member);
-        }
-        Ok(())
-    }
-
-    fn bytes(&self, name: &str) -> Option<&[u8]> {
-        self.by_name.get(name).map(|m| m.bytes.as_slice())
-    }
-}
-
-fn check(members: Members) -> Outcome<Report> {
+fn check(members: Members, trust: &Trust) -> Outcome<Checked> {
     refuse_later_edition(members.bytes("manifest.json").unwrap_or_default())?;
-    let mut checker = Checker {
-        findings: Vec::new(),
-        members: &members,
-        book: KeyBook::default(),
-        keys_taken: 0,
-        checkpoint: None,
-        attachments: BTreeSet::new(),
-        given: 0,
-        records: BTreeMap::new(),
-    };
-    checker.findings.extend(members.findings.iter().cloned());
+    let mut checker = Checker::new(&members);
+    for finding in &members.findings {
+        checker.found(finding.clone());
+    }
     let manifest = members.bytes("manifest.json").and_then(|b| serde_json::from_slice::<Manifest>(b).ok());
     let key = manifest.as_ref().and_then(|m| {
         let right = u64::from(m.inkfast_package) == PACKAGE_EDITION;
         Verifier::parse(&m.checkpoint_key).ok().filter(|k| right && k.name() == m.ledger)
     });
-    let complete = match (&manifest, &key) {
-        (Some(manifest), Some(key)) => checker.all(manifest, key),
-        _ => {
-            checker.find(
-                FindingId::ManifestUnreadable,
-                Where { file: Some("manifest.json".into()), ..Where::default() },
-            );
-            false
+    let (mut whole, mut outside) = (false, OutsideReport::default());
+    match (&manifest, &key) {
+        (Some(manifest), Some(key)) => {
+            whole = checker.all(manifest, key);
+            outside = checker.compare(key, trust)?;
         }
-    };
-    let mut findings = checker.findings;
-    findings.sort_by(|a, b| b.id.severity().cmp(&a.id.severity()).then(a.place.seq.cmp(&b.place.seq)));
-    let sound = findings.iter().all(|f| f.id.severity() == Severity::Notice);
-    let entries = manifest.as_ref().map_or(0, |m| m.entries.len() as u64);
-    Ok(Report {
-        checked: "package".to_string(),
-        sound,
-        ledger: manifest.as_ref().map(|m| m.ledger.clone()).unwrap_or_default(),
-        entries,
-        charts: 1,
-        files: checker.attachments.len() as u64,
-        checkpoint: checker
-            .checkpoint
-            .as_ref()
-            .map(|c| CheckpointOutput { size: c.size, root: hex(&c.root) }),
-        witnesses: Vec::new(),
-        complete: Some(extent::complete_words(manifest.as_ref(), complete, checker.given)),
-        findings: findings.iter().map(Finding::to_output).collect(),
-        limits: limits(false),
-    })
+        _ => checker.find_file(FindingId::ManifestUnreadable, "manifest.json", None),
+    }
+    let report = checker.report(manifest.as_ref(), whole, outside);
+    drop(checker);
+    let members = members.by_name.into_iter().map(|(name, member)| (name, member.blake3)).collect();
+    Ok(Checked { report, members })
 }
 
 struct Checker<'a> {
     members: &'a Members,
     findings: Vec<Finding>,
+    more_findings: u64,
+    /// Which findings there are, named one by one or only counted.
+    ids: BTreeSet<FindingId>,
     book: KeyBook,
     /// How many of the manifest's `keys` entries were looked at.
     keys_taken: usize,
-    checkpoint: Option<Checkpoint>,
+    checkpoint: Option<(Checkpoint, Note)>,
+    known: KnownParts,
+    signers: BTreeMap<String, u64>,
+    last_written: Option<Moment>,
     /// Attachments named by records that were given, by digest.
     attachments: BTreeSet<String>,
     given: u64,
@@ -250,9 +126,87 @@ struct Checker<'a> {
     records: BTreeMap<u64, Record>,
 }
 
-impl Checker<'_> {
+impl<'a> Checker<'a> {
+    fn new(members: &'a Members) -> Checker<'a> {
+        Checker {
+            members,
+            findings: Vec::new(),
+            more_findings: 0,
+            ids: BTreeSet::new(),
+            book: KeyBook::default(),
+            keys_taken: 0,
+            checkpoint: None,
+            known: KnownParts::default(),
+            signers: BTreeMap::new(),
+            last_written: None,
+            attachments: BTreeSet::new(),
+            given: 0,
+            records: BTreeMap::new(),
+        }
+    }
+
+    /// The checks against the outside; none of them can be made without a checkpoint.
+    fn compare(&mut self, key: &Verifier, trust: &Trust) -> Outcome<OutsideReport> {
+        let Some((checkpoint, note)) = &self.checkpoint else { return Ok(OutsideReport::default()) };
+        let (report, found) = trust.compare(&Seen { key, checkpoint, note, known: &self.known })?;
+        for finding in found {
+            self.found(finding);
+        }
+        Ok(report)
+    }
+
+    fn report(&mut self, manifest: Option<&Manifest>, whole: bool, outside: OutsideReport) -> Report {
+        let mut findings = std::mem::take(&mut self.findings);
+        findings.sort_by(|a, b| b.id.severity().cmp(&a.id.severity()).then(a.place.seq.cmp(&b.place.seq)));
+        let statements = statements(manifest, &self.ids, whole, self.given, self.attachments.len());
+        let complete = statements.complete;
+        let reached = outside.reached;
+        let key_known = outside.key_known;
+        Report {
+            checked: "package".to_string(),
+            sound: self.ids.iter().all(|id| id.severity() == Severity::Notice),
+            ledger: manifest.map(|m| m.ledger.clone()).unwrap_or_default(),
+            entries: manifest.map_or(0, |m| m.entries.len() as u64),
+            charts: 1,
+            files: self.attachments.len() as u64,
+            checkpoint: self
+                .checkpoint
+                .as_ref()
+                .map(|(c, _)| CheckpointOutput { size: c.size, root: hex(&c.root) }),
+            witnesses: outside.agreed(),
+            complete: Some(extent::complete_words(manifest, complete, self.given)),
+            package: manifest.map(|m| {
+                let signers = self.signers.iter();
+                Box::new(PackageReport {
+                    file: None,
+                    chart: m.chart.clone(),
+                    release: m.release,
+                    made: m.made.clone(),
+                    made_by: m.made_by.clone(),
+                    checkpoint_key: m.checkpoint_key.clone(),
+                    statements: statements.list,
+                    signers: signers.map(|(c, n)| SignerReport { code: c.clone(), entries: *n }).collect(),
+                    withheld: withheld(m),
+                    outside,
+                })
+            }),
+            findings: findings.iter().map(Finding::to_output).collect(),
+            more_findings: self.more_findings,
+            limits: package_limits(reached, key_known),
+        }
+    }
+
+    fn found(&mut self, finding: Finding) {
+        self.ids.insert(finding.id);
+        if self.findings.len() < MAX_FINDINGS {
+            self.findings.push(finding);
+        } else {
+            self.more_findings += 1;
+        }
+    }
+
     fn find(&mut self, id: FindingId, place: Where) {
-        self.findings.push(Finding::new(id, place));
+        self.found(Finding::new(id, place));
     }
 
     fn find_file(&mut self, id: FindingId, name: &str, seq: Option<u64>) {
@@ -262,22 +216,27 @@ impl Checker<'_> {
     /// Every check; true when the chart is whole up to the release.
     fn all(&mut self, manifest: &Manifest, key: &Verifier) -> bool {
         self.listed(manifest);
-        match self.members.bytes("ledger/checkpoint").map(|b| Checkpoint::open(b, key)) {
-            Some(Ok(checkpoint)) => self.checkpoint = Some(checkpoint),
-            _ => self.find_file(FindingId::CheckpointBroken, "ledger/checkpoint", None),
+        let note = self.members.bytes("ledger/checkpoint").and_then(|b| Note::parse(b).ok());
+        let opened = note.and_then(|n| Some((Checkpoint::from_note(&n, key).ok()?, n)));
+        match opened {
+            Some((checkpoint, note)) => {
+                self.known = KnownParts::new(checkpoint.size, checkpoint.root);
+                self.checkpoint = Some((checkpoint, note));
+            }
+            None => self.find_file(FindingId::CheckpointBroken, "ledger/checkpoint", None),
         }
         let complete = self.chart(manifest, key);
         let files: BTreeMap<&str, &[u8]> =
             self.members.by_name.iter().map(|(name, m)| (name.as_str(), m.bytes.as_slice())).collect();
-        self.findings.extend(extent::check(manifest, &self.records, &files));
+        for finding in extent::check(manifest, &self.records, &files) {
+            self.found(finding);
+        }
         self.keys_before(u64::MAX, manifest, key);
         self.manifest_note(manifest);
-        for name in self.members.by_name.keys().filter_map(|n| n.strip_prefix("attachments/")) {
-            if !self.attachments.contains(name) {
-                self.findings.push(Finding::new(
-                    FindingId::MemberNotListed,
-                    Where { file: Some(format!("attachments/{name}")), ..Where::default() },
-                ));
+        let members = self.members;
+        for name in members.by_name.keys() {
+            if name.strip_prefix("attachments/").is_some_and(|digest| !self.attachments.contains(digest)) {
+                self.find_file(FindingId::MemberNotListed, name, None);
             }
         }
         complete
@@ -285,28 +244,33 @@ impl Checker<'_> {
 
     /// The members are exactly the listed ones, each as listed.
     fn listed(&mut self, manifest: &Manifest) {
-        let mut names: HashMap<&str, ()> = HashMap::from([("manifest.json", ()), ("manifest.note", ())]);
+        let members = self.members;
+        let mut names: HashSet<&str> = HashSet::from(["manifest.json", "manifest.note"]);
         for file in &manifest.files {
-            names.insert(&file.name, ());
-            match self.members.by_name.get(&file.name) {
+            if !names.insert(&file.name) {
+                self.find_file(FindingId::MemberNotListed, &file.name, None);
+            }
+            match members.by_name.get(&file.name) {
                 None => self.find_file(FindingId::MemberMissing, &file.name, None),
-                Some(m) if m.size != file.bytes || m.blake3 != file.blake3 || m.sha256 != file.sha256 => {
+                Some(m)
+                    if m.size != file.bytes
+                        || hex(&m.blake3) != file.blake3
+                        || hex(&m.sha256) != file.sha256 =>
+                {
                     self.find_file(FindingId::MemberChanged, &file.name, None);
                 }
                 Some(_) => {}
             }
         }
-        let strays: Vec<_> =
-            self.members.by_name.keys().filter(|n| !names.contains_key(n.as_str())).cloned().collect();
-        for name in strays {
-            self.find_file(FindingId::MemberNotListed, &name, None);
+        for name in members.by_name.keys().filter(|n| !names.contains(n.as_str())) {
+            self.find_file(FindingId::MemberNotListed, name, None);
         }
     }
 
     fn manifest_note(&mut self, manifest: &Manifest) {
         let day = manifest.made.get(..10).and_then(crate::record::moment::parse_date);
         let good = self.members.by_name.get("manifest.json").is_some_and(|json| {
-            let text = note_text(&manifest.ledger, manifest.release, &json.blake3, &json.sha256);
+            let text = note_text(&manifest.ledger, manifest.release, &hex(&json.blake3), &hex(&json.sha256));
             let note = self.members.bytes("manifest.note").and_then(|b| Note::parse(b).ok());
             note.zip(day).is_some_and(|(note, day)| {
                 note.text == text && self.book.check(&note, &manifest.made_by, day, false).is_ok()
@@ -336,23 +300,26 @@ impl Checker<'_> {
             return None;
         };
         let place = Where { kind: Some(leaf.kind.clone()), ..place };
-        let proven = self
+        let proof = self
             .members
             .bytes(&format!("{name}.tlog-proof"))
             .and_then(|b| TlogProof::parse(b).ok())
-            .is_some_and(|p| {
-                p.index + 1 == leaf.seq
-                    && p.check(bytes, key).ok().as_ref() == self.checkpoint.as_ref()
-                    && self.checkpoint.is_some()
+            .filter(|p| leaf.seq == seq && p.index + 1 == seq)
+            .filter(|p| {
+                let shown = p.check(bytes, key).ok();
+                shown.is_some() && shown.as_ref() == self.checkpoint.as_ref().map(|(c, _)| c)
             });
-        if !proven || leaf.seq != seq {
-            self.find(FindingId::ProofBroken, place.clone());
+        match proof {
+            Some(proof) => self.known.take(proof.index, leaf_hash(bytes), &proof.hashes),
+            None => self.find(FindingId::ProofBroken, place.clone()),
         }
         if leaf.ledger != manifest.ledger || (!keys && leaf.chart.as_deref() != Some(&manifest.chart)) {
             self.find(FindingId::OtherChart, place.clone());
         }
-        if let Err(problem) = self.book.check(&note, &leaf.author, leaf.written.local_date(), keys) {
-            self.find(signer_finding(problem), place);
+        match self.book.check(&note, &leaf.author, leaf.written.local_date(), keys) {
+            Err(problem) => self.find(problem.into(), place),
+            Ok(()) if !keys => *self.signers.entry(leaf.author.clone()).or_default() += 1,
+            Ok(()) => {}
         }
         Some((leaf, leaf_digest_hex(bytes)))
     }
@@ -378,11 +345,12 @@ impl Checker<'_> {
         if seq == 1 {
             self.book.take(&keys);
         }
-        let before = self.findings.len();
+        let count = |checker: &Self| checker.findings.len() as u64 + checker.more_findings;
+        let before = count(self);
         if let Some((leaf, _)) = self.entry(&name, seq, manifest, key, true) {
             self.record(&name, &leaf);
         }
-        if self.findings.len() == before && self.book.take(&keys).is_none() {
+        if count(self) == before && self.book.take(&keys).is_none() {
             self.find_file(FindingId::KeysUnreadable, &name, Some(seq));
         }
     }
@@ -435,7 +403,7 @@ impl Checker<'_> {
         let name = format!("attachments/{digest}");
         match self.members.by_name.get(&name) {
             None => self.find_file(FindingId::AttachmentMissing, &name, Some(seq)),
-            Some(m) if m.blake3 != digest || m.size != size => {
+            Some(m) if hex(&m.blake3) != digest || m.size != size => {
                 self.find_file(FindingId::AttachmentChanged, &name, Some(seq));
             }
             Some(_) => {}
@@ -475,6 +443,11 @@ impl Checker<'_> {
                     }
                 }
             }
+            if self.last_written.is_some_and(|last| leaf.written < last) {
+                let place = Where { kind: Some(leaf.kind.clone()), file: Some(name), ..Where::default() };
+                self.find(FindingId::ClockWentBack, Where { seq: Some(leaf.seq), ..place });
+            }
+            self.last_written = Some(leaf.written);
             last_kind = Some((leaf.kind.clone(), leaf.seq, leaf.author.clone(), leaf.written.to_string()));
             before = Some(digest);
         }
@@ -485,4 +458,11 @@ impl Checker<'_> {
         }
         whole
     }
+}
+
+fn withheld(manifest: &Manifest) -> Vec<WithheldReport> {
+    let withheld = manifest.entries.iter().filter_map(|e| Some((e, e.withheld.clone()?)));
+    withheld
+        .map(|(e, reason)| WithheldReport { number: e.chart_seq, seq: e.seq, kind: e.kind.clone(), reason })
+        .collect()
 }

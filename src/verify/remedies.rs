@@ -320,5 +320,33 @@ pub(super) fn row(id: FindingId) -> (&'static str, Severity, &'static str, &'sta
             "That it was made, when and by whom, and that it is unchanged.",
             "Use the newer program to read it.",
         ),
+        F::MemberName => (
+            "member-name",
+            Wrong,
+            "A part of the package has a name that no part may have; opened, it could land outside its folder.",
+            "The other parts.",
+            "Do not unpack this copy with any program, and ask for another one.",
+        ),
+        F::OutsideOther => (
+            "other-ledger-than-kept",
+            Wrong,
+            "What you gave to compare with names another ledger, or another key, than the one that signed this package.",
+            "What the package shows of itself.",
+            "See that both come from the same practice. If they do, do not rely on this package before the practice has explained it.",
+        ),
+        F::OutsideNotComparable => (
+            "outside-not-comparable",
+            Notice,
+            "What you gave to compare with is of another number than any this package can be compared at. It shows nothing for or against it.",
+            "What the package shows of itself.",
+            "Compare with a slip of the release's own number, or with a checkpoint kept on that day or from another package.",
+        ),
+        F::PolicyNotMet => (
+            "policy-not-met",
+            Wrong,
+            "The witnesses that your policy asks for have not all signed the state of the ledger in this package.",
+            "What the package shows of itself.",
+            "Ask the practice for a checkpoint of the same number signed by those witnesses, and give it with --checkpoint.",
+        ),
     }
 }

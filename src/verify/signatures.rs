@@ -2,7 +2,6 @@
 //! settled while the ledger is read, entry by entry; only the arithmetic waits.
 
 use super::finding::{Finding, Where};
-use super::store::signer_finding;
 use crate::seal::keybook::Owed;
 use crate::seal::note::all_right;
 use std::collections::VecDeque;
@@ -63,7 +62,7 @@ fn check(together: &[(Owed, Where)]) -> Vec<Finding> {
     let right = all_right(&all);
     let named = |(owed, place): &(Owed, Where)| {
         let verdict = if right { owed.then } else { owed.verdict() };
-        verdict.err().map(|problem| Finding::new(signer_finding(problem), place.clone()))
+        verdict.err().map(|problem| Finding::new(problem.into(), place.clone()))
     };
     together.iter().filter_map(named).collect()
 }

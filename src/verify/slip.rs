@@ -4,11 +4,20 @@
 //! character at the end against slips of the hand. Making another ledger with the same number and
 //! code would take some 2^100 tries.
 
-use super::store::Witness;
 use crate::ledger::checkpoint::Checkpoint;
 use crate::ledger::tree::Hash;
 use crate::seal::note::Verifier;
 use crate::trouble::{Outcome, Trouble};
+
+/// A checkpoint from elsewhere to compare with: a slip, a handed-out copy.
+pub struct Witness {
+    /// What it is, in words.
+    pub name: String,
+    /// The tree size it vouches for.
+    pub size: u64,
+    /// The root it vouches for in base32 (RFC 4648, no padding), or the beginning of that.
+    pub code: String,
+}
 
 /// Letters of the code, without the check letter.
 const LETTERS: usize = 20;
@@ -30,25 +39,12 @@ fn check_letter(letters: &str) -> char {
 }
 
 /// Reads a slip: `NUMBER:CODE` as printed, or the path of a file with a checkpoint of this ledger.
+///
+/// # Errors
+/// When the code was mistyped, or the file holds no checkpoint of this ledger.
 pub fn read_slip(text: &str, key: &Verifier) -> Outcome<Witness> {
     if let Some((number, typed)) = text.split_once(':').filter(|(n, _)| n.trim().parse::<u64>().is_ok()) {
-        let number: u64 = number.trim().parse().unwrap_or_default();
-        let letters: String = typed
-            .chars()
-            .filter(|c| c.is_ascii_alphanumeric() || *c == '*')
-            .map(|c| c.to_ascii_uppercase())
-            .collect();
-        let (code, check) = letters.split_at(letters.len().min(LETTERS));
-        let right = code.len() == LETTERS
-            && code.chars().all(|c| c.is_ascii_uppercase() || ('2'..='7').contains(&c))
-            && check.chars().eq([check_letter(code)]);
-        if !right {
-            return Err(Trouble::input(
-                "The slip's code was mistyped.",
-                "Type it again, letter by letter: five groups of four and one check letter.",
-            ));
-        }
-        return Ok(Witness { name: format!("slip {number}"), size: number, code: code.to_string() });
+        return typed_slip(number, typed);
     }
     let path = std::path::Path::new(text);
     let bytes = std::fs::read(path).map_err(|e| Trouble::disk("read", path, &e))?;
@@ -60,6 +56,41 @@ pub fn read_slip(text: &str, key: &Verifier) -> Outcome<Witness> {
     })?;
     let code = data_encoding::BASE32_NOPAD.encode(&checkpoint.root);
     Ok(Witness { name: format!("checkpoint {}", checkpoint.size), size: checkpoint.size, code })
+}
+
+/// Reads a slip typed as `NUMBER:CODE` or `NUMBER CODE`; spaces and dashes in the code do not matter.
+///
+/// # Errors
+/// When it is not of that form, or was mistyped.
+pub fn read_typed(text: &str) -> Outcome<Witness> {
+    let parts = text.trim().split_once([':', ' ']);
+    let Some((number, typed)) = parts.filter(|(n, _)| n.trim().parse::<u64>().is_ok()) else {
+        return Err(Trouble::input(
+            "A slip is a number and a code, like 214:ABCD-EFGH-IJKL-MNOP-QRST-U.",
+            "Type both as they are printed, the number first.",
+        ));
+    };
+    typed_slip(number, typed)
+}
+
+fn typed_slip(number: &str, typed: &str) -> Outcome<Witness> {
+    let number: u64 = number.trim().parse().unwrap_or_default();
+    let letters: String = typed
+        .chars()
+        .filter(|c| c.is_ascii_alphanumeric() || *c == '*')
+        .map(|c| c.to_ascii_uppercase())
+        .collect();
+    let (code, check) = letters.split_at(letters.len().min(LETTERS));
+    let right = code.len() == LETTERS
+        && code.chars().all(|c| c.is_ascii_uppercase() || ('2'..='7').contains(&c))
+        && check.chars().eq([check_letter(code)]);
+    if !right {
+        return Err(Trouble::input(
+            "The slip's code was mistyped.",
+            "Type it again, letter by letter: five groups of four and one check letter.",
+        ));
+    }
+    Ok(Witness { name: format!("slip {number}"), size: number, code: code.to_string() })
 }
 
 #[cfg(test)]

@@ -1,5 +1,7 @@
 //! Verifying a store: every byte of the ledger and of the sealed files, without any reading key.
 
+pub use super::slip::Witness;
+
 use super::finding::{CheckpointOutput, Finding, FindingId, Report, Severity, Where, limits};
 use super::signatures::Signatures;
 use crate::ledger::leaf::Leaf;
@@ -17,16 +19,6 @@ use crate::trouble::{Outcome, Trouble};
 use crate::world::Disk;
 use std::collections::{BTreeMap, HashSet};
 use std::path::Path;
-
-/// A checkpoint from elsewhere to compare with: a slip, a handed-out copy.
-pub struct Witness {
-    /// What it is, in words.
-    pub name: String,
-    /// The tree size it vouches for.
-    pub size: u64,
-    /// The root it vouches for in base32 (RFC 4648, no padding), or the beginning of that.
-    pub code: String,
-}
 
 /// Where the store's parts are.
 pub struct StorePaths<'a> {
@@ -83,6 +75,8 @@ pub fn verify(
         limits: limits(!agreed.is_empty()),
         witnesses: agreed,
         complete: None,
+        package: None,
+        more_findings: 0,
         findings: findings.iter().map(Finding::to_output).collect(),
     })
 }
@@ -101,6 +95,8 @@ pub fn store_file_broken() -> Report {
         checkpoint: None,
         witnesses: Vec::new(),
         complete: None,
+        package: None,
+        more_findings: 0,
         findings: vec![Finding::new(FindingId::StoreFile, place).to_output()],
         limits: limits(false),
     }
@@ -151,25 +147,15 @@ impl Checks {
             (Ok(owed), Some(keys)) => match owed.verdict() {
                 Ok(()) if self.book.take(&keys).is_some() => {}
                 Ok(()) => self.findings.push(Finding::new(FindingId::KeysUnreadable, place.clone())),
-                Err(problem) => self.findings.push(Finding::new(signer_finding(problem), place.clone())),
+                Err(problem) => self.findings.push(Finding::new(problem.into(), place.clone())),
             },
             (Ok(owed), None) => self.signatures.add(owed, place.clone()),
-            (Err(problem), _) => self.findings.push(Finding::new(signer_finding(problem), place.clone())),
+            (Err(problem), _) => self.findings.push(Finding::new(problem.into(), place.clone())),
         }
         if self.last.is_some_and(|last| leaf.written < last) {
             self.findings.push(Finding::new(FindingId::ClockWentBack, place));
         }
         self.last = Some(leaf.written);
-    }
-}
-
-/// Which finding a signer problem is.
-pub(super) fn signer_finding(problem: SignerProblem) -> FindingId {
-    match problem {
-        SignerProblem::NotListed => FindingId::SignerNotListed,
-        SignerProblem::BadSignature => FindingId::SignatureWrong,
-        SignerProblem::NotThatDay => FindingId::SignerNotThatDay,
-        SignerProblem::NotCustodian => FindingId::SignerMayNot,
     }
 }
 

@@ -81,6 +81,17 @@ impl Room {
         room
     }
 
+    /// A room of its own that goes on from a copy of another's folder, at this moment.
+    pub fn going_on_from(folder: &std::path::Path, now: &str) -> Room {
+        let dir = tempfile::tempdir().unwrap();
+        copy_folder(folder, dir.path());
+        let clock = Arc::new(SetClock::new(moment(now)));
+        let pw = dir.path().join("pw");
+        let world = World::with_clock(clock.clone());
+        let who = RefCell::new(("IV".to_string(), pw));
+        Room { dir, clock, world, who, station: RefCell::new("desk".to_string()) }
+    }
+
     pub fn path(&self, name: &str) -> PathBuf {
         self.dir.path().join(name)
     }

@@ -33,8 +33,8 @@ pub(super) fn read_me(told: &Told<'_>) -> String {
          -----------\n\
          Every entry was signed when it was made and sealed to the one before it. Anybody can check that\n\
          nothing in this copy was changed, moved or left out up to the day of its release:\n\
-         1. with the program:  inkfast verify THIS-FOLDER\n\
-         2. without it: schema/FORMAT.md of the program, section 8, says every step. The formats are\n\
+         1. with the checker:  inkfast-check THIS-FOLDER  (or with the whole program: inkfast verify THIS-FOLDER)\n\
+         2. without it: schema/CHECK.md of the program has ten steps, schema/FORMAT.md every byte. The formats are\n\
             open ones: age (sealing), Ed25519 signed notes, SHA-256 trees as in RFC 6962, BLAKE3.\n\
             manifest.json lists every file with its digests; manifest.note is signed by the practice.\n\n\
          What the check does not prove\n\

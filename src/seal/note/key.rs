@@ -29,12 +29,7 @@ impl Verifier {
         if !is_key_name(name) {
             return Err(NoteError::KeyName);
         }
-        let key = VerifyingKey::from_bytes(public_key).map_err(|_| NoteError::WeakKey)?;
-        // A second spelling of one point would give one signer two keys.
-        let canonical = key.to_edwards().compress().to_bytes() == *public_key;
-        if key.is_weak() || !canonical {
-            return Err(NoteError::WeakKey);
-        }
+        let key = strong_key(public_key)?;
         Ok(Verifier { name: name.to_owned(), key_id: key_id(name, ED25519, public_key), key })
     }
 
@@ -143,6 +138,24 @@ impl Vkey {
     }
 }
 
+/// What a witness's key consists of.
+pub(super) struct Cosigned {
+    pub(super) name: String,
+    pub(super) key_id: [u8; 4],
+    pub(super) key: VerifyingKey,
+}
+
+impl Vkey {
+    /// The key of a witness that cosigns with Ed25519.
+    pub(super) fn cosigning_key(&self) -> Result<Cosigned, NoteError> {
+        if self.kind != COSIGNATURE {
+            return Err(NoteError::KeyType(self.kind));
+        }
+        let key: &[u8; 32] = self.key.as_slice().try_into().map_err(|_| NoteError::KeyForm)?;
+        Ok(Cosigned { name: self.name.clone(), key_id: self.key_id, key: strong_key(key)? })
+    }
+}
+
 impl From<&Verifier> for Vkey {
     fn from(v: &Verifier) -> Vkey {
         Vkey { name: v.name.clone(), key_id: v.key_id, kind: ED25519, key: v.key.as_bytes().to_vec() }
@@ -207,6 +220,14 @@ impl fmt::Debug for Signer {
 /// control character, as none may stand in a note.
 pub(super) fn is_key_name(name: &str) -> bool {
     !name.is_empty() && !name.chars().any(|c| c.is_whitespace() || c == '+' || c < ' ')
+}
+
+/// A public key that is not weak and is written in the one way there is.
+fn strong_key(public_key: &[u8; 32]) -> Result<VerifyingKey, NoteError> {
+    let key = VerifyingKey::from_bytes(public_key).map_err(|_| NoteError::WeakKey)?;
+    // A second spelling of one point would give one signer two keys.
+    let canonical = key.to_edwards().compress().to_bytes() == *public_key;
+    if key.is_weak() || !canonical { Err(NoteError::WeakKey) } else { Ok(key) }
 }
 
 fn key_id(name: &str, kind: u8, public_key: &[u8]) -> [u8; 4] {

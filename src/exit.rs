@@ -1,5 +1,9 @@
 //! Exit codes. They are stable: scripts and the practice's own checks rely on them.
 
+use crate::trouble::{Kind, Trouble};
+use schemars::JsonSchema;
+use serde::Serialize;
+
 /// How a command ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[repr(u8)]
@@ -43,6 +47,18 @@ impl Exit {
         self as u8
     }
 
+    /// How a command ends that met this trouble.
+    pub fn of(trouble: &Trouble) -> Exit {
+        match trouble.kind {
+            Kind::BadInput => Exit::BadInput,
+            Kind::Locked => Exit::Locked,
+            Kind::Busy => Exit::Busy,
+            Kind::Refused => Exit::Refused,
+            Kind::Behind => Exit::Behind,
+            _ => Exit::CouldNot,
+        }
+    }
+
     /// Number, short name and meaning of every code, in order.
     pub fn table() -> &'static [(u8, &'static str, &'static str)] {
         &[
@@ -62,6 +78,41 @@ impl Exit {
 impl From<Exit> for std::process::ExitCode {
     fn from(exit: Exit) -> Self {
         std::process::ExitCode::from(exit.code())
+    }
+}
+
+/// A trouble in `--json` output.
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub struct ErrorOutput {
+    /// What went wrong.
+    pub error: ErrorBody,
+}
+
+/// What went wrong, in three sentences.
+#[derive(Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub struct ErrorBody {
+    /// Exit code of the program.
+    pub exit: u8,
+    /// What happened.
+    pub what: String,
+    /// What is safe.
+    pub safe: String,
+    /// What to do next.
+    pub next: String,
+}
+
+impl ErrorOutput {
+    /// A trouble, and how the program ends for it.
+    pub fn new(trouble: &Trouble, exit: Exit) -> ErrorOutput {
+        let error = ErrorBody {
+            exit: exit.code(),
+            what: trouble.what.clone(),
+            safe: trouble.safe.clone(),
+            next: trouble.next.clone(),
+        };
+        ErrorOutput { error }
     }
 }
 
