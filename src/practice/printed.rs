@@ -98,7 +98,7 @@ pub fn record_page(
     Ok(page(&set))
 }
 
-fn printed_entry(entry: &Entry, withheld: Option<String>) -> PrintedEntry {
+pub(super) fn printed_entry(entry: &Entry, withheld: Option<String>) -> PrintedEntry {
     PrintedEntry {
         seq: entry.leaf.seq,
         chart_seq: entry.leaf.chart_seq,

@@ -6,6 +6,7 @@
 
 use super::attach::{HashingSink, open_into};
 use super::chart::ChartFace;
+use super::document::fhir_document;
 use super::open::{Draft, Entry, Practice};
 use super::printed;
 use super::reading::{ELSEWHERE, misfiled};
@@ -206,6 +207,7 @@ impl Parts {
         };
         let page = printed::record_page(practice, &face, &entries, &withheld, checkpoint, &purpose)?;
         parts.bytes("record.html".into(), page.into_bytes());
+        parts.bytes("fhir/bundle.json".into(), fhir_document(practice, &entries, &withheld, Some(release))?);
         parts.bytes("ledger/checkpoint".into(), note.clone());
         parts.bytes("ledger/policy".into(), Policy::for_log(&practice.place.key).to_string().into_bytes());
         let all: Vec<&Entry> = keys.iter().chain(&entries).collect();

@@ -10,6 +10,7 @@ mod back;
 pub mod corrected;
 mod day;
 mod entry;
+pub mod fhir;
 mod front;
 mod html;
 mod measures;
