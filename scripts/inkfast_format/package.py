@@ -26,6 +26,7 @@ PLACES = [
         r"manifest\.json",
         r"manifest\.note",
         r"record\.html",
+        r"fhir/bundle\.json",
         r"ledger/checkpoint",
         r"ledger/policy",
         r"keys/([1-9][0-9]{0,17})\.(leaf|record\.json|opening|tlog-proof)",
@@ -33,7 +34,7 @@ PLACES = [
         r"attachments/([0-9a-f]{64})",
     )
 ]
-KEYS, ENTRIES, ATTACHMENTS = 6, 7, 8
+KEYS, ENTRIES, ATTACHMENTS = 7, 8, 9
 # Not listed in the manifest, because it cannot list itself and the note is made over it.
 UNLISTED = {"manifest.json", "manifest.note"}
 
@@ -97,7 +98,7 @@ class Package:
     def check_manifest(self):
         """Every member is listed, is there, and has the length and digests listed."""
         report = self.report
-        for name in ("READ-ME-FIRST.txt", "manifest.note", "record.html"):
+        for name in ("READ-ME-FIRST.txt", "manifest.note", "record.html", "fhir/bundle.json"):
             self.member(name)
         try:
             manifest = read_json(self.member("manifest.json"))
