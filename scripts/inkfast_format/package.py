@@ -30,6 +30,7 @@ PLACES = [
         r"record\.html",
         r"slips/([0-9]{6}|outside-what-was-asked)\.txt",
         r"differences\.txt",
+        r"fhir/bundle\.json",
         r"ledger/checkpoint",
         r"ledger/policy",
         r"keys/([1-9][0-9]{0,17})\.(leaf|record\.json|opening|tlog-proof)",
@@ -37,7 +38,7 @@ PLACES = [
         r"attachments/([0-9a-f]{64})",
     )
 ]
-KEYS, ENTRIES, ATTACHMENTS = 8, 9, 10
+KEYS, ENTRIES, ATTACHMENTS = 9, 10, 11
 # Not listed in the manifest, because it cannot list itself and the note is made over it.
 UNLISTED = {"manifest.json", "manifest.note"}
 
@@ -101,7 +102,7 @@ class Package:
     def check_manifest(self):
         """Every member is listed, is there, and has the length and digests listed."""
         report = self.report
-        for name in ("READ-ME-FIRST.txt", "manifest.note", "record.html"):
+        for name in ("READ-ME-FIRST.txt", "manifest.note", "record.html", "fhir/bundle.json"):
             self.member(name)
         try:
             manifest = read_json(self.member("manifest.json"))

@@ -7,6 +7,7 @@ pub mod attach;
 pub mod carry;
 pub mod chart;
 pub mod day;
+pub mod document;
 pub mod drafts;
 pub mod facts;
 pub mod held;

@@ -108,7 +108,7 @@ fn without_words(mut entry: PrintedEntry) -> PrintedEntry {
     entry
 }
 
-fn printed_entry(entry: &Entry, withheld: Option<String>) -> PrintedEntry {
+pub(super) fn printed_entry(entry: &Entry, withheld: Option<String>) -> PrintedEntry {
     PrintedEntry {
         seq: entry.leaf.seq,
         chart_seq: entry.leaf.chart_seq,

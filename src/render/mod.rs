@@ -11,6 +11,7 @@ mod back;
 pub mod corrected;
 mod day;
 mod entry;
+pub mod fhir;
 mod front;
 mod html;
 mod letter;

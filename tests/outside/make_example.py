@@ -220,6 +220,7 @@ class Store:
             "manifest.json": b"",
             "manifest.note": b"",
             "record.html": b"<!doctype html><title>Record</title>\n",
+            "fhir/bundle.json": b'{"resourceType":"Bundle","type":"document"}\n',
             "ledger/checkpoint": checkpoint,
             "ledger/policy": f"log {self.log.vkey}\nquorum none\n".encode(),
         }

@@ -6,6 +6,7 @@ use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
 use crate::cli::table::{indented, shown, width};
 use crate::practice::chart::{ChartFace, find};
+use crate::practice::document::fhir_document;
 use crate::practice::open::{Entry, Practice};
 use crate::practice::printed::{Purpose, record_page};
 use crate::practice::reading::{ChartReading, ELSEWHERE, misfiled};
@@ -58,6 +59,13 @@ pub fn command() -> Command {
                 .value_parser(clap::value_parser!(PathBuf))
                 .help("Write the printed record as one page for a browser or printer"),
         )
+        .arg(
+            Arg::new("fhir")
+                .long("fhir")
+                .value_name("FILE")
+                .value_parser(clap::value_parser!(PathBuf))
+                .help("Write the chart as a FHIR R4 document, for another program to read"),
+        )
 }
 
 /// Reads a chart.
@@ -67,8 +75,15 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let face = find(&practice, &chart)?;
     let entries = practice.chart(&face.tag)?;
     record_opening(context, &mut practice, &face, &entries)?;
-    if let Some(file) = context.path("html") {
-        return write_page(context, &practice, &face, &file);
+    let (page, fhir) = (context.path("html"), context.path("fhir"));
+    if let Some(file) = &fhir {
+        write_fhir(context, &practice, &face, file)?;
+    }
+    if let Some(file) = &page {
+        write_page(context, &practice, &face, file)?;
+    }
+    if page.is_some() || fhir.is_some() {
+        return Ok(Exit::Done);
     }
     let reading = ChartReading::new(&practice, &entries);
     let wanted = context.number("entry");
@@ -163,7 +178,7 @@ fn write_page(
     practice: &Practice,
     face: &ChartFace,
     file: &PathBuf,
-) -> Outcome<Exit> {
+) -> Outcome<()> {
     let entries = practice.chart(&face.tag)?;
     let (checkpoint, _) = practice
         .scan()
@@ -176,13 +191,29 @@ fn write_page(
         basis: "treatment",
         with_attachments: false,
     };
-    let withheld: Vec<(u64, String)> =
-        misfiled(&entries).into_iter().map(|seq| (seq, ELSEWHERE.to_string())).collect();
+    let withheld = held_back(&entries);
     let page = record_page(practice, face, &entries, &withheld, checkpoint, &purpose)?;
     std::fs::write(file, page).map_err(|e| Trouble::disk("write", file, &e))?;
     context.say(&format!(
         "Written to {}. Open it in a browser, or print it. It is not sealed: keep it safe.",
         file.display()
-    ))?;
-    Ok(Exit::Done)
+    ))
+}
+
+/// What belongs to another person, with the reason why it is held back.
+fn held_back(entries: &[Entry]) -> Vec<(u64, String)> {
+    misfiled(entries).into_iter().map(|seq| (seq, ELSEWHERE.to_string())).collect()
+}
+
+fn write_fhir(
+    context: &mut Context<'_>,
+    practice: &Practice,
+    face: &ChartFace,
+    file: &PathBuf,
+) -> Outcome<()> {
+    let entries = practice.chart(&face.tag)?;
+    let bytes = fhir_document(practice, &entries, &held_back(&entries), None)?;
+    std::fs::write(file, bytes).map_err(|e| Trouble::disk("write", file, &e))?;
+    context
+        .say(&format!("Written to {} as a FHIR R4 document. It is not sealed: keep it safe.", file.display()))
 }

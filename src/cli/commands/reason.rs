@@ -29,8 +29,11 @@ pub fn record_opening(
     face: &ChartFace,
     entries: &[Entry],
 ) -> Outcome<()> {
-    let printed = context.path("html").is_some();
-    opening_as(context, practice, face, entries, |opening| opening.printed = printed)
+    let (printed, exported) = (context.path("html").is_some(), context.path("fhir").is_some());
+    opening_as(context, practice, face, entries, |opening| {
+        opening.printed = printed;
+        opening.exported = exported;
+    })
 }
 
 /// As [`record_opening`], for a command that reads no more than it needs: whoever opened the chart today

@@ -15,6 +15,7 @@ use crate::ledger::tiles::{self, TileReader};
 use crate::ledger::tree::{self, Hash};
 use crate::practice::attach::open_into;
 use crate::practice::chart::ChartFace;
+use crate::practice::document::fhir_document;
 use crate::practice::open::{Entry, Practice};
 use crate::practice::{chart, printed};
 use crate::record::kinds::Data;
@@ -250,7 +251,9 @@ fn pages(shown: &Shown<'_>) -> Outcome<Vec<(&'static str, Vec<u8>)>> {
         with_attachments: true,
     };
     let page = printed::record_page(practice, face, entries, withheld, checkpoint, &purpose)?;
-    Ok(vec![("record.html", page.into_bytes())])
+    let number = entries.last().map(|entry| entry.leaf.seq);
+    let bundle = fhir_document(practice, entries, withheld, number)?;
+    Ok(vec![("record.html", page.into_bytes()), ("fhir/bundle.json", bundle)])
 }
 
 struct Builder {
