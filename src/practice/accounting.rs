@@ -30,7 +30,7 @@ const KINDS: [&str; 8] = [
 /// where those can't be used, because what went out must be recordable at any time.
 pub fn counts(practice: &Practice, basis: ReleaseBasis) -> bool {
     let adopted = practice.rulebook().ok().and_then(|book| AccountingTable::of(&book.tables).ok());
-    let published = || Tables::shipped().ok().and_then(|tables| AccountingTable::of(&tables).ok());
+    let published = || Tables::shipped().ok().and_then(|tables| AccountingTable::of(tables).ok());
     adopted.or_else(published).is_none_or(|table| basis::counts(basis, &table))
 }
 

@@ -44,7 +44,7 @@ fn release(to: &str, basis: ReleaseBasis, purpose: &str) -> Release {
 fn worked_out(entries: &[Read], asked_on: &str, today: &str) -> Account {
     let asked = Asked { asked_on: Some(date(asked_on)), ..Asked::default() };
     let tables = Tables::shipped().unwrap();
-    account(&["PM-7".to_string()], entries, &asked, date(today), &tables, &[]).unwrap()
+    account(&["PM-7".to_string()], entries, &asked, date(today), tables, &[]).unwrap()
 }
 
 #[test]
@@ -80,7 +80,7 @@ fn kinds_are_left_out_each_with_its_paragraph() {
         MilitaryCommand,
         SentInError,
     ];
-    let table = crate::record::tables::disclosure::AccountingTable::of(&Tables::shipped().unwrap()).unwrap();
+    let table = crate::record::tables::disclosure::AccountingTable::of(Tables::shipped().unwrap()).unwrap();
     for basis in ReleaseBasis::ALL {
         assert!(table.class(basis::table_word(*basis)).is_some(), "{basis}");
         assert_eq!(basis::counts(*basis, &table), told.contains(basis), "{basis}");

@@ -179,10 +179,10 @@ pub fn findings(openings: &[Opening], measure: Measure<'_>) -> Vec<Finding> {
 }
 
 /// Openings of one person in one chart are one thing to ask about.
-fn grouped<'o>(
-    openings: &'o [Opening],
+fn grouped(
+    openings: &[Opening],
     stands_out: impl Fn(&Opening) -> bool,
-) -> BTreeMap<(&'o str, &'o str), Vec<&'o Opening>> {
+) -> BTreeMap<(&str, &str), Vec<&Opening>> {
     let mut groups: BTreeMap<(&str, &str), Vec<&Opening>> = BTreeMap::new();
     for opening in openings.iter().filter(|o| stands_out(o)) {
         groups.entry((&opening.by, &opening.chart)).or_default().push(opening);
