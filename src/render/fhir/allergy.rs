@@ -11,7 +11,7 @@ use crate::record::kinds::identity::{Alert, AllergyReview, SubstanceStatus};
 use crate::record::kinds::{Data, Day};
 use crate::render::words;
 
-/// A review of allergies and sensitivities: what was asked, and each substance the patient does not bear.
+/// A review of allergies and sensitivities: what was asked, and each substance the patient is allergic to.
 pub(super) fn review(chart: &Chart<'_>, seq: u64, seen: &Seen<'_>, data: &AllergyReview) -> Told {
     let mut parts = vec![asked(chart, seq, seen, data)];
     // One for each substance, from the newest review that says so.
@@ -101,7 +101,8 @@ fn intolerance(
             .collect(),
         ..AllergyIntolerance::default()
     };
-    Part::new(role, format!("Does not bear: {}", words::spaced(substance)), one)
+    let what = if verified == Some("refuted") { "No longer held to be allergic to" } else { "Allergic to" };
+    Part::new(role, format!("{what}: {}", words::spaced(substance)), one)
 }
 
 /// The newest review that says anything of a substance.

@@ -82,7 +82,7 @@ resources! {
         category: Vec<CodeableConcept>, patient: Option<Reference>, date_time: Option<String>,
         performer: Vec<Reference>, organization: Vec<Reference>, source_reference: Option<Reference>,
         policy_rule: Option<CodeableConcept>, provision: Option<Provision> }
-    /// A substance the patient does not bear.
+    /// A substance the patient is allergic to.
     AllergyIntolerance { identifier: Vec<Identifier>, clinical_status: Option<CodeableConcept>,
         verification_status: Option<CodeableConcept>, code: Option<CodeableConcept>, patient: Reference,
         recorded_date: Option<String>, recorder: Option<Reference>, reaction: Vec<AllergyReaction> }
