@@ -32,11 +32,11 @@ pub struct Given {
     /// Number of the release entry.
     pub release: u64,
     /// Kept, so that the tests beside this one need not make it again.
-    _made: Arc<Made>,
+    pub _made: Arc<Made>,
 }
 
 /// The practice that every test goes on from a copy of.
-struct Made {
+pub struct Made {
     room: Mutex<Room>,
     asker: Identity,
     release: u64,
