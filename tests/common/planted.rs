@@ -211,7 +211,7 @@ pub fn years() -> Years {
 }
 
 pub fn of_2031() -> Span {
-    Span { from: Some(day("2031-01-01")), until: Some(day("2031-12-31")), kinds: Vec::new() }
+    Span { from: Some(day("2031-01-01")), until: Some(day("2031-12-31")), ..Span::default() }
 }
 
 pub fn determined(entry: u64) -> Withhold {

@@ -28,7 +28,8 @@ pub(super) fn read_me(told: &Told<'_>) -> String {
          ----------\n\
          Open record.html in any web browser, or print it. Nothing in it needs the internet.\n\
          attachments/ holds the papers and pictures of the chart; record.html says which is which.\n\
-         entries/ holds each entry as it was sealed: NNNNNN.record.json is the entry itself.\n{more}\n\
+         entries/ holds each entry as it was sealed: NNNNNN.record.json is the entry itself.\n\
+         fhir/bundle.json holds the chart for another program to read (FHIR R4).\n{more}\n\
          To check it\n\
          -----------\n\
          Every entry was signed when it was made and sealed to the one before it. Anybody can check that\n\

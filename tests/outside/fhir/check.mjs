@@ -56,7 +56,7 @@ for (const set of Object.values(valueSets))
     for (const { code } of codes) known.get(uri).add(code);
   }
 // Codes that those value sets name by a rule and not one by one, as the pages of terminology.hl7.org list them
-// (CodeSystem-v3-ActCode, -v3-ParticipationMode, -v3-ActReason); from memory, the last compared with copies.
+// (CodeSystem-v3-ActCode, -v3-ParticipationMode, -v3-ActReason); from memory.
 const byRule = {
   "v3-ActCode": ["AMB"],
   "v3-ParticipationMode": ["PHONE", "FACE", "MAILWRIT", "EMAILWRIT", "VIDCONF"],

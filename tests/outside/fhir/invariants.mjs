@@ -1,6 +1,5 @@
 // The invariants of FHIR R4 (4.0.1) for the resources and data types that our documents use: the
-// "Constraints" tables of hl7.org/fhir/R4/<page>.html, written from memory and compared with stored copies
-// of bundle.sch, consent and allergyintolerance; `path` selects what each is asked of. Where the page's
+// "Constraints" tables of hl7.org/fhir/R4/<page>.html, written from memory; `path` selects what each is asked of. Where the page's
 // own expression names a placeholder system ("something"), the code alone is asked for.
 // Left out: dom-3, ref-1 (nothing is contained here; the resolver refuses any "#..."), txt-1 (the allowed
 // elements are checked by check.py), and those of resources that are not used.
