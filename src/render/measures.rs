@@ -124,7 +124,7 @@ fn value_html(value: &Value) -> String {
         out.push_str(&format!(" ({})", said(&value.remark)));
     }
     if let Some(by) = value.struck {
-        out = format!("<s>{out}</s> <span class=\"mark\">[{}]</span>", esc(&struck_words(by)));
+        out = format!("<del>{out}</del> <span class=\"mark\">[{}]</span>", esc(&struck_words(by)));
     }
     if let Some(by) = value.added {
         out.push_str(&format!(" <span class=\"mark\">[by correction no. {}]</span>", by.by));
@@ -326,7 +326,7 @@ mod tests {
     fn a_struck_value_is_struck_in_table_and_picture() {
         let measures = gathered(&chart());
         let table = value_tables(&measures);
-        let cell = "<s><bdi>24.0</bdi></s> <span class=\"mark\">[struck by correction no. 21, 18 Oct 2022]</span>; \
+        let cell = "<del><bdi>24.0</bdi></del> <span class=\"mark\">[struck by correction no. 21, 18 Oct 2022]</span>; \
                     <bdi>42.0</bdi> <span class=\"mark\">[by correction no. 21]</span> &gt; <bdi>45.0</bdi>";
         assert!(table.contains(cell), "{table}");
         let svg = picture(&measures);

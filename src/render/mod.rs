@@ -28,6 +28,8 @@ mod words;
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod xml;
 
 pub use day::{DaySheet, SheetLine, SheetPart, day_sheet};
 pub use set::{

@@ -65,7 +65,8 @@ h2 + p, h3 + p { break-after: avoid; page-break-after: avoid; }
 h4 .kind { font-style: normal; font-weight: bold; }
 .meta { margin-bottom: 1.2mm; }
 .mark { font-size: 9pt; font-weight: bold; white-space: normal; }
-s { text-decoration: line-through; text-decoration-thickness: 1pt; }
+del { text-decoration: line-through; text-decoration-thickness: 1pt; }
+ins { text-decoration: none; }
 .note { font-style: italic; font-size: 10pt; }
 .digest { font: 7.5pt/1.3 "DejaVu Sans Mono", "Courier New", monospace; overflow-wrap: anywhere; }
 .wording { font-size: 10pt; }
