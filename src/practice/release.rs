@@ -206,6 +206,10 @@ impl Parts {
         };
         let page = printed::record_page(practice, &face, &entries, &withheld, checkpoint, &purpose)?;
         parts.bytes("record.html".into(), page.into_bytes());
+        let page = printed::patient_summary(practice, &face, &entries, &withheld, checkpoint, &purpose)?;
+        parts.bytes("summary-for-the-patient.html".into(), page.into_bytes());
+        let page = printed::clinician_summary(practice, &face, &entries, &withheld, checkpoint, &purpose)?;
+        parts.bytes("half-page-for-a-clinician.html".into(), page.into_bytes());
         parts.bytes("ledger/checkpoint".into(), note.clone());
         parts.bytes("ledger/policy".into(), Policy::for_log(&practice.place.key).to_string().into_bytes());
         let all: Vec<&Entry> = keys.iter().chain(&entries).collect();
@@ -485,6 +489,7 @@ fn read_me(practice: &Practice, face: &ChartFace, order: &ReleaseOrder) -> Strin
          To read it\n\
          ----------\n\
          Open record.html in any web browser, or print it. Nothing in it needs the internet.\n\
+         summary-for-the-patient.html and half-page-for-a-clinician.html are summaries, not the record.\n\
          attachments/ holds the papers and pictures of the chart; record.html says which is which.\n\
          entries/ holds each entry as it was sealed: NNNNNN.record.json is the entry itself.\n\n\
          To check it\n\
