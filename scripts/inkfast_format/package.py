@@ -28,9 +28,11 @@ PLACES = [
         r"manifest\.json",
         r"manifest\.note",
         r"record\.html",
+        r"summary-for-the-patient\.html",
+        r"half-page-for-a-clinician\.html",
+        r"fhir/bundle\.json",
         r"slips/([0-9]{6}|outside-what-was-asked)\.txt",
         r"differences\.txt",
-        r"fhir/bundle\.json",
         r"ledger/checkpoint",
         r"ledger/policy",
         r"keys/([1-9][0-9]{0,17})\.(leaf|record\.json|opening|tlog-proof)",
@@ -38,7 +40,7 @@ PLACES = [
         r"attachments/([0-9a-f]{64})",
     )
 ]
-KEYS, ENTRIES, ATTACHMENTS = 9, 10, 11
+KEYS, ENTRIES, ATTACHMENTS = 11, 12, 13
 # Not listed in the manifest, because it cannot list itself and the note is made over it.
 UNLISTED = {"manifest.json", "manifest.note"}
 

@@ -1,90 +1,21 @@
-//! What stands behind the record: the legend, the signature list, the texts used, and how to
-//! check this copy.
+//! What stands behind the record: the signature list, the texts used, how to check this copy, and the
+//! digests.
 
 use super::entry::Desk;
 use super::html::{TABLE_END, esc, said, table_start, tr};
 use super::others::digest;
+use super::set::PrintedSet;
 use super::words;
 use crate::record::kinds::register::Staff;
 use crate::record::moment::plain_date;
 use std::collections::BTreeSet;
 
-/// Abbreviations and notation, and what each means.
-const LEGEND: &[(&str, &str)] = &[
-    (
-        "S, O, A, P",
-        "the four parts of a visit note: what was told (subjective), found (objective), thought (assessment), done and planned (procedures and plan)",
-    ),
-    (
-        "C1 to C7",
-        "the bones (vertebrae) of the neck, counted from the head down; C0 is the base of the skull (occiput)",
-    ),
-    ("T1 to T12, L1 to L5, S1", "the vertebrae of the chest, of the low back, and the first of the sacrum"),
-    (
-        "C5-C6, T12-L1, ...",
-        "a motion segment: the joint between two neighbouring vertebrae. \"T12\" alone is the vertebra",
-    ),
-    ("SI", "sacroiliac joint, between sacrum and pelvis"),
-    ("rib 1 to rib 12", "the joints of that rib with the spine, counted from above"),
-    ("left side, right side", "always the patient's own left and right, never as seen by the practitioner"),
-    ("both sides", "left and right, each"),
-    ("midline", "the middle of the body, neither side"),
-    ("soft-tissue work", "hands on muscle, fascia and skin"),
-    ("joint mobilization", "slow, repeated movement of a joint within its range"),
-    ("thrust", "one quick, short movement of a joint (adjustment, manipulation)"),
-    ("work inside the mouth", "gloved fingers on muscles within the mouth (intraoral)"),
-    ("traction", "a steady pull along a joint"),
-    (
-        "asked today",
-        "just before a procedure the patient was asked, by the one who would do it, and answered",
-    ),
-    ("screen", "a list of questions asked to find reasons not to treat, or to refer"),
-    (
-        "standing refusal",
-        "something the patient never wants, whatever else is agreed, until the patient lifts it by name",
-    ),
-    ("addendum", "new information that was not known when the entry was written"),
-    ("correction", "the words were wrong; the first words stay readable with a line through them"),
-    ("late entry", "left out at the time and written later from what the author knows"),
-    ("Not recorded", "this part was required, and nothing was written"),
-    (
-        "cannot show",
-        "the entry was written by a later program; it is there and it verifies, but its words can't be printed here",
-    ),
-];
-
-/// Grades, from general use of the trade.
-const GRADES: &[(&str, &str)] = &[
-    ("pain 0 to 10", "0 no pain; 10 the worst pain imaginable"),
-    ("tenderness 0 to 4", "0 none; 1 mild; 2 moderate; 3 severe, with withdrawal; 4 touch not tolerated"),
-    (
-        "strength 0 to 5",
-        "0 no contraction; 1 flicker; 2 movement without gravity; 3 against gravity; 4 against some resistance; 5 normal",
-    ),
-    ("reflex 0 to 4", "0 absent; 1 diminished; 2 usual; 3 brisk; 4 with clonus (repeated beats)"),
-    (
-        "mobilization I to IV",
-        "I small movement early in the range; II large, within the range; III large, to the end of the range; IV small, at the end of the range",
-    ),
-    ("mobilization V", "a thrust at the end of the range"),
-];
-
-/// The legend.
-pub fn legend() -> String {
-    let mut out = String::from("<h3>Abbreviations and words</h3>\n");
-    out.push_str(&pairs(LEGEND));
-    out.push_str("<h3>Grades, as commonly used; ask the practitioner where it matters</h3>\n");
-    out.push_str(&pairs(GRADES));
-    out
-}
-
-fn pairs(rows: &[(&str, &str)]) -> String {
-    let mut out = String::from("<table class=\"rows\"><tbody>\n");
-    for (what, meaning) in rows {
-        out.push_str(&format!("<tr><td class=\"l\">{}</td><td>{}</td></tr>\n", esc(what), esc(meaning)));
-    }
-    out.push_str("</tbody></table>\n");
-    out
+/// What is no abbreviation though it looks like one: staff codes, initials, parts of the chart number.
+pub fn codes(set: &PrintedSet) -> BTreeSet<String> {
+    let staff = set.staff.iter().flat_map(|line| [line.code.clone(), line.initials.clone()]);
+    let number = set.patient.chart_no.split(|c: char| !c.is_alphanumeric()).map(str::to_string);
+    let names = set.patient.name.split_whitespace().map(str::to_string);
+    staff.chain(number).chain(names).collect()
 }
 
 /// The signature list.
@@ -186,11 +117,19 @@ pub fn wordings(desk: &Desk<'_>) -> String {
 
 /// The digests of the entries, for comparing this paper with an electronic copy.
 pub fn digests(desk: &Desk<'_>) -> String {
-    let mut out = table_start("grid index", &["No.", "Written", "Digest of the sealed entry"]);
+    let mut out = format!(
+        "<p>The digest of this set, {}, is the BLAKE3 digest of a text with one line for each entry of this list, in \
+         this order: the number, a space, the digest of the sealed entry in small letters without spaces, a space, \
+         and \"printed\" or, where the contents are not in this copy, \"not-printed\". Each line ends with a line \
+         feed.</p>\n",
+        esc(&desk.set.short_digest())
+    );
+    out.push_str(&table_start("grid index", &["No.", "Written", "Contents", "Digest of the sealed entry"]));
     for entry in desk.set.in_order() {
         out.push_str(&tr(&[
             entry.seq.to_string(),
-            esc(&plain_date(entry.written.local_date())),
+            format!("<span class=\"t\">{}</span>", esc(&plain_date(entry.written.local_date()))),
+            if entry.shown().is_some() { "printed" } else { "not-printed" }.to_string(),
             format!("<span class=\"digest\">{}</span>", digest(&entry.digest)),
         ]));
     }
@@ -198,20 +137,22 @@ pub fn digests(desk: &Desk<'_>) -> String {
     out
 }
 
-/// How to check this copy, in ten lines.
+/// How to check this copy, in ten lines, for whoever has never seen such a record.
+pub const CHECK: [&str; 10] = [
+    "Count the pages. The foot of each page says which page it is; the cover slip says how many there are.",
+    "Look at the head of every page: the same name, birth date and chart number must stand there. At the foot stands the same short digest as on the cover slip.",
+    "Go down the table of entries. The numbers \"in chart\" must run 1, 2, 3 without a gap; a number that is missing must be named on the cover slip.",
+    "Find each entry of the table in the record by its number. Contents that are left out are listed on the cover slip with the reason.",
+    "Wherever a line is struck, read the words beneath it and the correction of that number: who, when, why.",
+    "Compare when something happened with when it was written. A late entry, or one written after a complaint, is marked.",
+    "Compare the consents and withdrawals with the times of the procedures in each visit.",
+    "Ask the practice for the day slip nearest the last entry. Its check words were printed that day and kept on paper; have the electronic copy checked against them.",
+    "If you have the electronic copy, have it checked on a computer that is not the practice's. The checker says in words what holds and what does not; compare the digests it shows with the list in this copy.",
+    "If anything does not fit, write to the custodian named on the cover slip and keep this copy as it is. No check can tell whether what was written is true, or whether something was left unwritten.",
+];
+
+/// The ten lines as a list.
 pub fn how_to_check() -> String {
-    const LINES: [&str; 10] = [
-        "Count the pages. The foot of each page says which page it is; the cover slip says how many there are.",
-        "Look at the head of every page: the same name, birth date and chart number must stand there.",
-        "Go down the table of entries. The numbers \"in chart\" must run 1, 2, 3 without a gap; a number that is missing must be named on the cover slip.",
-        "Find each entry of the table in the record by its number. Contents that are left out are listed on the cover slip with the reason.",
-        "Wherever a line is struck, read the words beneath it and the correction of that number: who, when, why.",
-        "Compare when something happened with when it was written. A late entry, or one written after a complaint, is marked.",
-        "Compare the consents and withdrawals with the times of the procedures in each visit.",
-        "Ask the practice for the day slip nearest the last entry. Its check words were printed that day and kept on paper; have the electronic copy checked against them.",
-        "If you have the electronic copy, have it checked on a computer that is not the practice's. The checker says in words what holds and what does not; compare the digests it shows with the list in this copy.",
-        "If anything does not fit, write to the custodian named on the cover slip and keep this copy as it is. No check can tell whether what was written is true, or whether something was left unwritten.",
-    ];
-    let items: String = LINES.iter().map(|line| format!("<li>{}</li>\n", esc(line))).collect();
+    let items: String = CHECK.iter().map(|line| format!("<li>{}</li>\n", esc(line))).collect();
     format!("<ol>\n{items}</ol>\n")
 }

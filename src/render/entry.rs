@@ -8,7 +8,7 @@ use super::set::{PrintedEntry, PrintedSet};
 use super::words::{self, clock};
 use crate::record::envelope::{Record, Signature};
 use crate::record::kinds::{Data, title};
-use crate::record::moment::plain_date;
+use crate::record::moment::{Date, plain_date};
 use std::collections::BTreeMap;
 
 /// A set with what is looked up in it again and again.
@@ -48,7 +48,10 @@ impl<'a> Desk<'a> {
                 }
                 Some(Ok(Data::AmendmentRequest(request))) => {
                     for disputed in request.points.iter().flat_map(|point| &point.entries) {
-                        desk.disputes.entry(*disputed).or_default().push(entry.seq);
+                        let requests = desk.disputes.entry(*disputed).or_default();
+                        if requests.last() != Some(&entry.seq) {
+                            requests.push(entry.seq);
+                        }
                     }
                 }
                 Some(Ok(Data::Addendum(addendum))) => {
@@ -63,6 +66,16 @@ impl<'a> Desk<'a> {
             }
         }
         desk
+    }
+
+    /// A pointer to an entry, or only its number where it is not printed in full here.
+    pub fn link(&self, seq: u64) -> String {
+        if self.record(seq).is_some() { entry_link(seq) } else { format!("no. {seq}") }
+    }
+
+    /// The day a visit began, if its opening is shown.
+    pub fn visit_day(&self, visit: u64) -> Option<Date> {
+        self.record(visit).map(|(_, record)| record.happened.start.local_date())
     }
 
     /// The corrections of an entry.

@@ -1,9 +1,13 @@
-//! What stands before the record: the cover slip, the custodian's statement, the table of entries.
+//! What stands before the record: the cover slip and the table of entries.
 
 use super::entry::{Desk, two_lines};
 use super::html::{TABLE_END, entry_link, esc, said, table_start, tr};
+use super::others::digest;
+use super::places::Home;
 use super::set::{LAYOUT_EDITION, PrintedEntry};
+use super::standing;
 use super::words;
+use crate::record::envelope::{Label, Record};
 use crate::record::kinds::title;
 use crate::record::moment::plain_date;
 use std::collections::BTreeMap;
@@ -55,8 +59,17 @@ pub fn cover(desk: &Desk<'_>) -> String {
             said(&set.checkpoint.digest)
         ),
     );
+    line(
+        "Digest of this set",
+        format!(
+            "<strong>{}</strong> ... (in short; at the foot of every page)<br /><span class=\"digest\">{}</span>",
+            esc(&set.short_digest()),
+            digest(&set.digest())
+        ),
+    );
     out.push_str("</tbody></table>\n");
     out.push_str(&withheld(desk));
+    out.push_str(&standing::section(desk));
     if let Some(differences) = &set.differences {
         out.push_str("<h3>Differences from the earlier copy of the same span</h3>\n");
         out.push_str(&bullets(differences, "None: the earlier copy and this one hold the same entries."));
@@ -168,7 +181,8 @@ fn withheld(desk: &Desk<'_>) -> String {
     out
 }
 
-fn bullets(lines: &[String], none: &str) -> String {
+/// A list of lines, or the words for an empty one.
+pub fn bullets(lines: &[String], none: &str) -> String {
     if lines.is_empty() {
         return format!("<p>{}</p>\n", esc(none));
     }
@@ -176,72 +190,25 @@ fn bullets(lines: &[String], none: &str) -> String {
     format!("<ul>\n{items}</ul>\n")
 }
 
-/// The custodian's statement, the process in words, the result of the check and its limits.
-/// The elements are those of Federal Rules of Evidence 803(6) and 902(11), (13), (14).
-pub fn statement(desk: &Desk<'_>) -> String {
-    let set = desk.set;
-    let mut out = String::from(
-        "<h2>Statement of the custodian</h2>\n\
-         <p class=\"note\">A form to be completed. Have counsel adapt it to the court or board that asks, and \
-         strike what does not apply. It is not signed by printing it.</p>\n",
-    );
-    out.push_str(&format!(
-        "<p>I, <span class=\"blank\"></span>, am custodian of the records of {}, or a person qualified to speak \
-         for how they are kept. I state:</p>\n<ol>\n\
-         <li>The pages that follow are a copy of entries of the record of {}, chart no. {}. What was chosen and \
-         what was left out is on the cover slip.</li>\n\
-         <li>Each entry was made at or near the time it shows as written, by a person with knowledge of what it \
-         tells, or from what such a person passed on. Where it was written later, the entry itself says so.</li>\n\
-         <li>The entries were made and kept in the course of the regular work of the practice, and making such \
-         entries was its regular practice.</li>\n\
-         <li>Exceptions I know of: <span class=\"blank wide\"></span></li>\n</ol>\n",
-        set.practice.as_ref().map_or("<span class=\"blank\"></span>".to_string(), |p| said(&p.practice)),
-        said(&set.patient.name),
-        said(&set.patient.chart_no)
-    ));
-    out.push_str(
-        "<p class=\"sign\">Signed <span class=\"blank\"></span> Date <span class=\"blank short\"></span> \
-         Place <span class=\"blank short\"></span></p>\n\
-         <p class=\"sign\">Sworn or affirmed before <span class=\"blank\"></span></p>\n\
-         <h3>How this record is kept</h3>\n\
-         <p>The practice keeps one register. Every entry gets the next number, and the numbers have no gaps. When \
-         an entry is signed it is sealed, and the seal is reckoned from the entry itself together with the seal \
-         of the entry before it, both in the register and in the patient's own chart. An entry can't be changed, \
-         moved, taken out or slipped in between without the seals behind it failing to fit. Nothing is ever \
-         erased: a mistake is put right by a further entry, with its own number, date, reason and signature, and \
-         the first words stay. At the end of a working day the program prints a slip with a few check words that \
-         stand for the whole register up to that day. Slips are kept on paper, outside the computer, and a later \
-         copy either fits them or does not. Whoever holds an electronic copy can have every seal in it reckoned \
-         again on a computer of their own, without the practice.</p>\n",
-    );
-    out.push_str("<h3>Result of the check of this copy</h3>\n");
-    match &set.verification {
-        Some(lines) => out.push_str(&bullets(lines, "The check gave no result.")),
-        None => out.push_str("<p><strong>This copy was not checked when it was printed.</strong></p>\n"),
-    }
-    out.push_str(LIMITS);
-    out
-}
-
-/// What the check does not show; printed whatever its result was.
-const LIMITS: &str = "<h3>What the check does not show</h3>\n<ul>\n\
-    <li>That what was written is true, or that the clock was right.</li>\n\
-    <li>That nothing was left unwritten.</li>\n\
-    <li>That the practice kept no second register.</li>\n\
-    <li>That nothing was written anew after the last slip, or other outside witness, that was compared. \
-    Before that slip a change would have been found; after it nobody outside vouches.</li>\n\
-    <li>That this paper is the same as the electronic copy: paper can be altered. The check is of the \
-    electronic copy; compare the two where it matters.</li>\n</ul>\n";
-
 /// The table of entries in the order written.
 pub fn index(desk: &Desk<'_>) -> String {
     let mut out = String::from(
-        "<p>In the order written. \"In chart\" is the number within this patient's chart. An entry written long \
-         after it happened, or marked in another way, says so in the last column.</p>\n",
+        "<p>In the order written. \"In chart\" is the number within this patient's chart. Beneath each kind stands \
+         where in this copy the entry is printed in full. Under \"Late\" stands whether the entry was written late, \
+         by the rule of the practice; a dash means that it was not.</p>\n",
     );
     out.push_str(&table_start(
         "grid index",
-        &["No.", "In chart", "Kind", "Happened", "Written", "Signed", "Corrected, added to, marked"],
+        &[
+            "No.",
+            "In chart",
+            "Kind, and where it stands",
+            "Happened",
+            "Written",
+            "Signed",
+            "Late",
+            "Corrected, added to, marked",
+        ],
     ));
     for entry in desk.set.in_order() {
         let happened =
@@ -254,15 +221,54 @@ pub fn index(desk: &Desk<'_>) -> String {
         out.push_str(&tr(&[
             number,
             entry.chart_seq.map_or("-".to_string(), |seq| seq.to_string()),
-            said(title(&entry.kind)),
+            kind_and_place(desk, entry),
             happened,
             two_lines(entry.written),
-            said(desk.set.initials(&entry.author)),
+            signers(desk, entry),
+            late(entry),
             marks(desk, entry),
         ]));
     }
     out.push_str(TABLE_END);
     out
+}
+
+fn kind_and_place(desk: &Desk<'_>, entry: &PrintedEntry) -> String {
+    let place = match desk.places.homes.get(&entry.seq) {
+        None => return said(title(&entry.kind)),
+        Some(Home::Visit(visit)) => match desk.visit_day(*visit) {
+            Some(day) => format!("visit of {}", plain_date(day)),
+            None => format!("visit opened as no. {visit}"),
+        },
+        Some(Home::Under(heading)) => heading.word().to_string(),
+        Some(Home::Openings) => "Who opened this chart".to_string(),
+        Some(Home::Attachments) => "Attachments".to_string(),
+        Some(Home::Beneath(above)) => format!("beneath no. {above}"),
+    };
+    format!("{}<br /><span class=\"kind\">{}</span>", said(title(&entry.kind)), esc(&place))
+}
+
+/// Who signed; of an entry that is not shown, only who wrote it is known.
+fn signers(desk: &Desk<'_>, entry: &PrintedEntry) -> String {
+    let Some(record) = entry.shown() else { return said(desk.set.initials(&entry.author)) };
+    let second = record.second.iter().map(|second| second.by.as_str());
+    let all = std::iter::once(record.signed.by.as_str()).chain(second);
+    all.map(|code| said(desk.set.initials(code))).collect::<Vec<_>>().join("<br />")
+}
+
+fn is_late(label: &Label) -> bool {
+    matches!(label, Label::LateEntry | Label::FinishedNextDay)
+}
+
+fn late(entry: &PrintedEntry) -> String {
+    let Some(record) = entry.shown() else { return "not shown".to_string() };
+    let told = record.labels.iter().filter(|label| is_late(label)).map(|label| words::label(label, record));
+    let told: Vec<String> = told.map(|words| format!("<strong>{}</strong>", esc(&words))).collect();
+    match (told.is_empty(), record.kind.as_str()) {
+        (false, _) => told.join("<br />"),
+        (true, "late-entry") => "<strong>LATE ENTRY</strong>".to_string(),
+        (true, _) => "-".to_string(),
+    }
 }
 
 fn marks(desk: &Desk<'_>, entry: &PrintedEntry) -> String {
@@ -272,13 +278,12 @@ fn marks(desk: &Desk<'_>, entry: &PrintedEntry) -> String {
     if !corrections.is_empty() {
         parts.push(format!("corrected by {}", corrections.join(", ")));
     }
-    let additions = desk.additions.get(&entry.seq).into_iter().flatten();
-    let additions: Vec<String> = additions.map(|seq| entry_link(*seq)).collect();
-    if !additions.is_empty() {
-        parts.push(format!("added to by {}", additions.join(", ")));
-    }
     if let Some(record) = entry.shown() {
-        parts.extend(desk.flags(entry.seq, record));
+        let mut others: Record = record.clone();
+        others.labels.retain(|label| !is_late(label));
+        let mut flags = desk.flags(entry.seq, &others);
+        flags.dedup();
+        parts.extend(flags);
     }
     parts.join("<br />")
 }

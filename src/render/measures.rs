@@ -4,6 +4,7 @@
 use super::entry::Desk;
 use super::html::{TABLE_END, entry_link, esc, said, table_start, tr};
 use super::picture;
+use super::set::Thresholds;
 use super::words::{capital, spaced};
 use crate::record::kinds::screening::Phase;
 use crate::record::measures::cells::{Value, cell, struck_words, words};
@@ -14,7 +15,7 @@ use crate::record::measures::thresholds::{
 use crate::record::measures::{Measures, Readable, Row, gather};
 use crate::record::moment::plain_date;
 use crate::record::tables::Tables;
-use crate::record::tables::trade::{Threshold, TradeTables};
+use crate::record::tables::trade::Threshold;
 
 /// Series in one table: more columns would not fit the width of a page.
 const SERIES_IN_TABLE: usize = 4;
@@ -44,7 +45,7 @@ pub fn section(desk: &Desk<'_>) -> String {
     out.push_str(&series_table(&measures));
     out.push_str(&value_tables(&measures));
     out.push_str(&marks_table(&measures));
-    out.push_str(&threshold_part(&measures, desk.set.trade.as_ref()));
+    out.push_str(&threshold_part(&measures, &desk.set.trade));
     out
 }
 
@@ -124,7 +125,7 @@ fn value_html(value: &Value) -> String {
         out.push_str(&format!(" ({})", said(&value.remark)));
     }
     if let Some(by) = value.struck {
-        out = format!("<s>{out}</s> <span class=\"mark\">[{}]</span>", esc(&struck_words(by)));
+        out = format!("<del>{out}</del> <span class=\"mark\">[{}]</span>", esc(&struck_words(by)));
     }
     if let Some(by) = value.added {
         out.push_str(&format!(" <span class=\"mark\">[by correction no. {}]</span>", by.by));
@@ -150,11 +151,19 @@ fn marks_table(measures: &Measures) -> String {
     out
 }
 
-fn threshold_part(measures: &Measures, adopted: Option<&TradeTables>) -> String {
+fn threshold_part(measures: &Measures, which: &Thresholds) -> String {
     let mut out = String::from("<h3>Changes beside published thresholds</h3>\n");
-    let trade = match adopted {
-        Some(trade) => Ok(trade),
-        None => Tables::shipped().map(|tables| &tables.trade),
+    let trade = match which {
+        Thresholds::Adopted(trade) => Ok(&**trade),
+        Thresholds::Shipped(why) => {
+            out.push_str(&format!(
+                "<p><strong>NOT THE PRACTICE'S OWN TABLE:</strong> the thresholds of the rules in force at the \
+                 practice could not be read ({}). Shown instead are those that the program brings along; they \
+                 may differ from what the practice adopted.</p>\n",
+                said(why)
+            ));
+            Tables::shipped().map(|tables| &tables.trade)
+        }
     };
     let lines = match trade {
         Ok(trade) => thresholds(measures, trade),
@@ -326,7 +335,7 @@ mod tests {
     fn a_struck_value_is_struck_in_table_and_picture() {
         let measures = gathered(&chart());
         let table = value_tables(&measures);
-        let cell = "<s><bdi>24.0</bdi></s> <span class=\"mark\">[struck by correction no. 21, 18 Oct 2022]</span>; \
+        let cell = "<del><bdi>24.0</bdi></del> <span class=\"mark\">[struck by correction no. 21, 18 Oct 2022]</span>; \
                     <bdi>42.0</bdi> <span class=\"mark\">[by correction no. 21]</span> &gt; <bdi>45.0</bdi>";
         assert!(table.contains(cell), "{table}");
         let svg = picture(&measures);
@@ -375,7 +384,9 @@ mod tests {
 
     #[test]
     fn thresholds_stand_by_name_with_their_source() {
-        let html = threshold_part(&gathered(&chart()), None);
+        let adopted = Tables::shipped().unwrap().trade.clone();
+        let html = threshold_part(&gathered(&chart()), &Thresholds::Adopted(Box::new(adopted)));
+        assert!(!html.contains("NOT THE PRACTICE"));
         for words in [
             "Kropmans TJ et al.",
             "painful jaw",
@@ -388,6 +399,20 @@ mod tests {
             assert!(html.contains(words), "{words}\n{html}");
         }
         assert!(!html.to_lowercase().contains("improved"));
+    }
+
+    #[test]
+    fn thresholds_that_are_not_the_practices_say_so() {
+        let why = "the rules hold a word that is not known here".to_string();
+        let shipped = Thresholds::Shipped(why);
+        for measures in [gathered(&chart()), Measures::default()] {
+            let html = threshold_part(&measures, &shipped);
+            assert!(
+                html.contains("NOT THE PRACTICE&#39;S OWN TABLE")
+                    || html.contains("NOT THE PRACTICE'S OWN TABLE")
+            );
+            assert!(html.contains("a word that is not known here"));
+        }
     }
 
     proptest! {

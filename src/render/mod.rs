@@ -8,12 +8,15 @@
 mod accounting;
 mod agreed;
 mod back;
+mod copies;
 pub mod corrected;
+mod course;
 mod day;
 mod entry;
 pub mod fhir;
 mod front;
 mod html;
+mod legend;
 mod letter;
 mod measures;
 mod moments;
@@ -24,19 +27,27 @@ mod picture;
 mod places;
 mod rows;
 pub mod set;
+mod standing;
+mod statement;
 mod style;
+pub mod summary;
+pub mod summary_clinician;
+pub mod summary_patient;
 mod timeline;
 mod visits;
 mod words;
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod xml;
 
 pub use accounting::{AccountingPage, accounting_page};
 pub use day::{DaySheet, SheetLine, SheetPart, day_sheet};
 pub use letter::letter_page;
 pub use set::{
     CheckpointWords, EntryState, LAYOUT_EDITION, Patient, PrintedAttachment, PrintedEntry, PrintedSet,
+    Thresholds,
 };
 
 use entry::Desk;
@@ -52,26 +63,42 @@ pub fn page(set: &PrintedSet) -> String {
     } else {
         format!("{}<h3>{}</h3>\n{consents}", timeline::section(&desk), Heading::Consents.word())
     };
-    let parts = [
-        ("", front::cover(&desk)),
-        ("", front::statement(&desk)),
-        ("Table of entries", front::index(&desk)),
+    let record = [
         ("Consents and withdrawals", consents),
         ("Visits, oldest first", visits::section(&desk)),
         ("Measures over time", measures::section(&desk)),
         ("Other entries", others::section(&desk)),
+        ("Who received copies", copies::section(&desk)),
         ("Who opened this chart", others::openings(&desk)),
         ("Attachments", others::attachments(&desk)),
-        ("Legend", back::legend()),
+    ];
+    let words: String = record.iter().map(|(_, html)| html.as_str()).collect();
+    let mut parts = vec![
+        ("", front::cover(&desk)),
+        ("", statement::section(&desk)),
+        ("Table of entries", front::index(&desk)),
+    ];
+    parts.extend(record);
+    parts.extend([
+        ("Legend", legend::legend(&words, &back::codes(set))),
         ("Signature list", back::signatures(&desk)),
         ("Texts that were signed or given", back::wordings(&desk)),
         ("How to check this copy", back::how_to_check()),
         ("Digests of the entries", back::digests(&desk)),
+    ]);
+    // Short parts share a page; the cover, the statement and the long parts begin one.
+    let apart = [
+        "",
+        "Who received copies",
+        "Who opened this chart",
+        "Attachments",
+        "Signature list",
+        "Texts that were signed or given",
+        "Digests of the entries",
     ];
-    let mut out = start(set);
+    let mut out = start(set, "Record of treatment", "");
     for (index, (heading, html)) in parts.iter().enumerate() {
-        // Short parts share a page; the cover, the statement and the long parts begin one.
-        let new = matches!(index, 1..=6 | 9 | 12);
+        let new = index == 1 || !apart.contains(heading);
         out.push_str(if new { "<tr class=\"new\"><td>\n" } else { "<tr><td>\n" });
         if !heading.is_empty() {
             out.push_str(&format!("<h2>{}</h2>\n", esc(heading)));
@@ -79,23 +106,31 @@ pub fn page(set: &PrintedSet) -> String {
         out.push_str(html);
         out.push_str("</td></tr>\n");
     }
-    out.push_str("</tbody></table>\n</body>\n</html>\n");
+    out.push_str(END);
     out
 }
 
+/// The end of a page that [`start`] began.
+const END: &str = "</tbody></table>\n</body>\n</html>\n";
+
 /// Everything up to the first part. The head of the outer table is repeated by the printer on
-/// every page, so that a page that got lost says whose it is.
-fn start(set: &PrintedSet) -> String {
+/// every page, so that a page that got lost says whose it is; the foot is in the margin of every page.
+fn start(set: &PrintedSet, title: &str, remark: &str) -> String {
     let patient = &set.patient;
     let printed = format!("printed {} by {}", set.printed_at.plain(), set.printed_by.name);
-    let foot = format!("register {} - check words: {}", set.ledger, set.checkpoint.check_words);
+    let foot = format!(
+        "{remark}check words {} - digest of this set {} ... - layout edition {LAYOUT_EDITION}",
+        set.checkpoint.check_words,
+        set.short_digest()
+    );
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\" />\n\
-         <title>Record of treatment, chart no. {chart}</title>\n<style>\n{style}</style>\n</head>\n<body>\n\
+         <title>{title}, chart no. {chart}</title>\n<style>\n{style}</style>\n</head>\n<body>\n\
          <table class=\"sheet\"><thead><tr><td><table class=\"head\"><tbody><tr>\
          <td><strong>{name}</strong>, born {birth}, chart no. {chart_said}</td>\
          <td class=\"r\">{printed}</td>\
          </tr></tbody></table></td></tr></thead><tbody>\n",
+        title = esc(title),
         chart = esc(&patient.chart_no),
         style = style::sheet(&foot),
         name = said(&patient.name),

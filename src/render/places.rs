@@ -81,6 +81,8 @@ pub enum Home {
 /// Where all entries of a set stand.
 #[derive(Debug, Default)]
 pub struct Places {
+    /// Where each entry stands, by its number.
+    pub homes: BTreeMap<u64, Home>,
     /// Entries of each visit, by the number of its opening.
     pub visits: BTreeMap<u64, Vec<u64>>,
     /// Entries under each heading, in the order written.
@@ -123,6 +125,7 @@ pub fn places(set: &PrintedSet) -> Places {
             Home::Beneath(_) => out.headings.entry(Heading::Other).or_default().push(*seq),
         }
     }
+    out.homes = homes;
     out
 }
 

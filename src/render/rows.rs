@@ -132,11 +132,14 @@ fn row(laid: &Laid<Row>) -> String {
     let mut label = said(&line.label);
     if let Some(mark) = &laid.struck_by {
         let nothing = if laid.nothing_beneath { "; nothing stands in its place" } else { "" };
-        label = format!("<s>{label}</s>");
-        words =
-            format!("<s>{words}</s> <span class=\"mark\">[struck by {}{nothing}]</span>", esc(&mark.words()));
+        label = format!("<del>{label}</del>");
+        words = format!(
+            "<del>{words}</del> <span class=\"mark\">[struck by {}{nothing}]</span>",
+            esc(&mark.words())
+        );
     }
     if let Some(mark) = &laid.added_by {
+        words = format!("<ins>{words}</ins>");
         words.push_str(&format!(" <span class=\"mark\">[new words, {}]</span>", esc(&mark.words())));
     }
     if line.label.is_empty() {

@@ -14,7 +14,7 @@ use std::collections::BTreeMap;
 
 /// Edition of the layout of the printed page. It is printed on the page; a change of what is
 /// printed, or in which order, is a new edition.
-pub const LAYOUT_EDITION: u32 = 1;
+pub const LAYOUT_EDITION: u32 = 2;
 
 /// Kind of the papers of the office: letters of counsel, incident reports, staff matters.
 const OFFICE: &str = "office-file";
@@ -50,14 +50,24 @@ pub struct PrintedSet {
     pub staff: Vec<Staff>,
     /// Editions of wording that were used.
     pub wordings: Vec<Wording>,
-    /// The adopted thresholds of change; where none are given, those the program ships.
-    pub trade: Option<TradeTables>,
+    /// The thresholds of change that the changes are held against.
+    pub trade: Thresholds,
     /// What came along of the attachments.
     pub attachments: Vec<PrintedAttachment>,
     /// Result of the check of this copy, line by line in plain words; none when it was not checked.
     pub verification: Option<Vec<String>>,
     /// Differences from an earlier copy of the same span; none when there was no earlier copy.
     pub differences: Option<Vec<String>>,
+}
+
+/// Which thresholds of change a page shows.
+#[derive(Debug, Clone)]
+pub enum Thresholds {
+    /// Those of the rules in force at the practice.
+    Adopted(Box<TradeTables>),
+    /// Those that the program brings along, because the practice's could not be had; why, in words. The
+    /// page says so.
+    Shipped(String),
 }
 
 /// Who the patient is, as every page says.
@@ -214,6 +224,25 @@ impl PrintedSet {
         let mut ordered: Vec<&PrintedEntry> = self.entries.iter().collect();
         ordered.sort_by_key(|entry| entry.seq);
         ordered
+    }
+
+    /// BLAKE3, hex, of what this copy holds: for each entry in the order of its number one line with the
+    /// number, the digest of the sealed entry, and `printed` or `not-printed`. Two copies with another
+    /// entry more, less, or withheld have different digests; printing the same set again gives the same.
+    pub fn digest(&self) -> String {
+        let mut hasher = blake3::Hasher::new();
+        for entry in self.in_order() {
+            let shown = if entry.shown().is_some() { "printed" } else { "not-printed" };
+            hasher.update(format!("{} {} {shown}\n", entry.seq, entry.digest).as_bytes());
+        }
+        hasher.finalize().to_hex().to_string()
+    }
+
+    /// The first sixteen signs of [`PrintedSet::digest`] in fours, short enough for the foot of a page.
+    pub fn short_digest(&self) -> String {
+        let digest = self.digest();
+        let fours: Vec<&str> = (0..4).filter_map(|n| digest.get(n * 4..n * 4 + 4)).collect();
+        fours.join("-")
     }
 
     /// The entries by number.

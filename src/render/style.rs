@@ -28,6 +28,7 @@ h1, h2, h3, h4 { break-after: avoid; page-break-after: avoid; }
 p { margin: 0 0 2.2mm; orphans: 3; widows: 3; }
 ul, ol { margin: 0 0 2.2mm; padding-left: 7mm; }
 li { margin-bottom: .7mm; }
+.tight li { margin-bottom: .2mm; }
 table { border-collapse: collapse; width: 100%; }
 td, th { text-align: left; vertical-align: top; font-weight: normal; padding: .7mm 2mm .7mm 0; }
 .sheet > thead > tr > td { padding: 0 0 3.5mm; font-size: 9pt; }
@@ -54,6 +55,7 @@ td, th { text-align: left; vertical-align: top; font-weight: normal; padding: .7
 .moments > tbody > tr { break-inside: avoid; page-break-inside: avoid; }
 .moments .what, .entry > h4, .entry > .meta { break-after: avoid; page-break-after: avoid; }
 .visit { border-top: 1pt solid #000; margin-top: 7mm; }
+.visit { break-inside: avoid; page-break-inside: avoid; }
 .visit > h3 { margin-top: 2.5mm; }
 h2 + .visit { border-top: 0; margin-top: 0; } h2 + .visit > h3 { margin-top: 0; }
 .entry { margin: 4mm 0 5mm; }
@@ -65,7 +67,8 @@ h2 + p, h3 + p { break-after: avoid; page-break-after: avoid; }
 h4 .kind { font-style: normal; font-weight: bold; }
 .meta { margin-bottom: 1.2mm; }
 .mark { font-size: 9pt; font-weight: bold; white-space: normal; }
-s { text-decoration: line-through; text-decoration-thickness: 1pt; }
+del { text-decoration: line-through; text-decoration-thickness: 1pt; }
+ins { text-decoration: none; }
 .note { font-style: italic; font-size: 10pt; }
 .digest { font: 7.5pt/1.3 "DejaVu Sans Mono", "Courier New", monospace; overflow-wrap: anywhere; }
 .wording { font-size: 10pt; }
@@ -74,5 +77,7 @@ s { text-decoration: line-through; text-decoration-thickness: 1pt; }
 .blank { display: inline-block; min-width: 55mm; border-bottom: .75pt solid #000; height: 1.1em; }
 .blank.short { min-width: 22mm; } .blank.wide { min-width: 100mm; }
 .sign { margin-top: 4mm; line-height: 1.8; }
+.summary h1 { margin-bottom: 3mm; } .summary h3 { margin-top: 3mm; } .summary p { margin-bottom: 1.2mm; }
+.summary .grid { font-size: 9.5pt; } .summary { line-height: 1.28; }
 @media screen { body { max-width: 180mm; margin: 8mm auto; padding: 0 6mm; } .sheet > tbody > tr.new > td { padding-top: 12mm; } }
 "#;

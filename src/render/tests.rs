@@ -5,6 +5,7 @@ use super::*;
 use crate::record::envelope::{Person, Record};
 use crate::record::kinds::register::{RegisterOpened, Staff, Wording};
 use crate::record::moment::Moment;
+use crate::record::tables::Tables;
 use serde_json::{Value, json};
 use std::path::Path;
 
@@ -74,7 +75,7 @@ fn set() -> PrintedSet {
     }))
     .unwrap();
     PrintedSet {
-        trade: None,
+        trade: Thresholds::Adopted(Box::new(Tables::shipped().unwrap().trade.clone())),
         practice: Some(practice),
         patient: Patient::from_entries(&entries).unwrap(),
         ledger: "ledger-7f3a".to_string(),
@@ -134,30 +135,8 @@ fn every_kind() -> PrintedSet {
     PrintedSet { entries, ..set() }
 }
 
-/// Tags that open and never close, and tags closed in the wrong order.
-fn unbalanced(html: &str) -> Option<String> {
-    let mut open: Vec<&str> = Vec::new();
-    let mut rest = html.strip_prefix("<!DOCTYPE html>").unwrap();
-    while let Some(at) = rest.find('<') {
-        rest = &rest[at + 1..];
-        let end = rest.find('>')?;
-        let tag = &rest[..end];
-        rest = &rest[end + 1..];
-        let name = tag.trim_start_matches('/').split([' ', '\n']).next().unwrap();
-        if tag.ends_with('/') {
-            continue;
-        }
-        if !tag.starts_with('/') {
-            open.push(name);
-        } else if open.pop() != Some(name) {
-            return Some(format!("</{name}> before {}", &rest[..rest.len().min(80)]));
-        }
-    }
-    open.pop().map(|name| format!("<{name}> is never closed"))
-}
-
 fn sound(html: &str) {
-    assert_eq!(unbalanced(html), None);
+    xml::parsed(html);
     for fetched in ["<script", "http:", "https:", "src=", "url(", "@import", "<link", "<img", "javascript:"] {
         assert!(!html.contains(fetched), "{fetched}");
     }
@@ -214,7 +193,7 @@ fn every_entry_stands_in_full_exactly_once() {
 #[test]
 fn a_struck_line_stays_with_the_new_one_beneath() {
     let html = page(&set());
-    let struck = "<s><bdi>09:16 Thrust - sacroiliac joint, SI joint, left side</bdi></s> <span class=\"mark\">[struck by correction no. 714, 09 May 2023, IV]</span>";
+    let struck = "<del><bdi>09:16 Thrust - sacroiliac joint, SI joint, left side</bdi></del> <span class=\"mark\">[struck by correction no. 714, 09 May 2023, IV]</span>";
     let at = html.find(struck).unwrap();
     let beneath = html[at..].split("</tr>").nth(1).unwrap();
     assert!(beneath.contains("09:16 Thrust - sacroiliac joint, SI joint, right side"), "{beneath}");
@@ -282,4 +261,219 @@ fn the_patient_is_as_the_last_change_says() {
     let name = entry.record.as_ref().unwrap().data["identity"]["legal_name"].as_str().unwrap().to_string();
     assert_eq!(Patient::from_entries(&set.entries).unwrap().name, name);
     assert_eq!(Patient::from_entries(&[]), None);
+}
+
+/// Federal Rules of Evidence 803(6)(A) to (E) and 902(11), (13), (14); from memory, paraphrased.
+#[test]
+fn the_statement_holds_what_a_court_asks_for() {
+    let html = page(&set());
+    let at = html.find("Statement of the custodian").unwrap();
+    let statement = &html[at..html[at..].find("<h2>Table of entries").unwrap() + at];
+    for (rule, words) in [
+        ("803(6)(A)", "made at or near the time of what it tells"),
+        ("803(6)(A)", "by a person with knowledge of it, or from what a person with knowledge passed on"),
+        ("803(6)(B)", "in the course of the regularly conducted activity of the practice"),
+        ("803(6)(C)", "Making such entries was a regular practice of that activity"),
+        ("803(6)(D), 902(11)", "I am the custodian of these records, or another person qualified"),
+        ("803(6)(E)", "speaks against trusting them"),
+        ("902(13), 902(14)", "gives an accurate result"),
+    ] {
+        assert!(statement.contains(words), "{rule}: {words}");
+        assert!(statement.contains(&format!("[{rule}]")), "{rule}");
+    }
+    // 902(14): identity of the copy shown by a digest.
+    let digest = set().digest();
+    assert!(statement.contains(&digest[..8]), "the digest of the set");
+    // Blanks to fill in, never filled in by the program; the form is not law for any one court.
+    for words in [
+        "HAVE COUNSEL ADAPT IT",
+        "Signed <span class=\"blank",
+        "Date <span",
+        "Printed name",
+        "under penalty of perjury",
+        "Sworn or affirmed before",
+    ] {
+        assert!(statement.contains(words), "{words}");
+    }
+    // The result of the check, and its limits.
+    for words in [
+        "it fits",
+        "That what was written is true, or that the clock was right",
+        "That nothing was left unwritten",
+        "no second register",
+        "written anew after the last slip",
+    ] {
+        assert!(statement.contains(words), "{words}");
+    }
+}
+
+#[test]
+fn every_page_says_whose_it_is_and_which_copy() {
+    let set = set();
+    for html in [page(&set), summary_patient::page(&set), summary_clinician::page(&set)] {
+        let head = html.split("</thead>").next().unwrap();
+        for words in [
+            &set.patient.name,
+            &set.patient.birth,
+            &set.patient.chart_no,
+            "printed 26 May 2025 14:05 by Ingrith Valsamo",
+        ] {
+            assert!(head.contains(words), "{words}");
+        }
+        let foot = html.split("@bottom-left").nth(1).unwrap().split('}').next().unwrap();
+        for words in [
+            set.checkpoint.check_words.clone(),
+            set.short_digest(),
+            format!("layout edition {LAYOUT_EDITION}"),
+        ] {
+            assert!(foot.contains(&words), "{words} in {foot}");
+        }
+        assert!(html.contains("\"page \" counter(page) \" of \" counter(pages)"));
+    }
+}
+
+#[test]
+fn the_digest_of_the_set_tells_two_copies_apart() {
+    let whole = set();
+    let mut less = set();
+    less.entries.retain(|entry| entry.seq != 703);
+    let mut withheld = set();
+    withheld.entries.iter_mut().find(|entry| entry.kind == "withdrawal").unwrap().withheld =
+        Some("order".into());
+    let mut turned = set();
+    turned.entries.reverse();
+    assert_eq!(whole.digest(), turned.digest());
+    assert!(whole.digest() != less.digest() && whole.digest() != withheld.digest());
+    let lines: String = whole
+        .in_order()
+        .iter()
+        .map(|e| {
+            format!(
+                "{} {} {}\n",
+                e.seq,
+                e.digest,
+                if e.shown().is_some() { "printed" } else { "not-printed" }
+            )
+        })
+        .collect();
+    assert_eq!(
+        whole.digest(),
+        blake3::hash(lines.as_bytes()).to_hex().to_string(),
+        "as the page says it is made"
+    );
+}
+
+#[test]
+fn what_stands_out_is_said_on_the_cover() {
+    let html = page(&set());
+    let first = html.split("What a reader should know first").nth(1).unwrap().split("</ul>").next().unwrap();
+    for words in ["corrected: the first words are printed struck", "late entry", "paper of such a dispute"] {
+        assert!(first.contains(words), "{words}: {first}");
+    }
+    let plain = PrintedSet {
+        entries: set().entries.into_iter().filter(|e| e.kind == "chart-opened").collect(),
+        ..set()
+    };
+    assert!(page(&plain).contains("Nothing stands out"));
+}
+
+#[test]
+fn the_table_of_entries_says_where_each_is_printed_and_who_received_copies() {
+    let html = page(&set());
+    let table = html.split("<h2>Table of entries").nth(1).unwrap().split("</table>").next().unwrap();
+    for words in ["<th>Late</th>", "visit of ", "beneath no. ", "<strong>LATE ENTRY"] {
+        assert!(table.contains(words), "{words}");
+    }
+    let html = page(&every_kind());
+    assert!(html.contains("Every copy that left the practice"));
+}
+
+#[test]
+fn the_summaries_are_sound_marked_and_the_same_twice() {
+    for (name, set) in [("chart", set()), ("kinds", every_kind())] {
+        let mut turned = set.clone();
+        turned.entries.reverse();
+        for (which, make) in [
+            ("patient", summary_patient::page as fn(&PrintedSet) -> String),
+            ("clinician", summary_clinician::page),
+        ] {
+            let html = make(&set);
+            keep(&format!("{name}-{which}.html"), &html);
+            sound(&html);
+            assert_eq!(html, make(&set));
+            assert_eq!(html, make(&turned), "the order of the list must not matter");
+            assert!(html.contains("<strong><bdi>A summary, not the record.</bdi></strong>"));
+            assert!(html.contains("a SUMMARY, not the record - "), "at the foot of every page");
+        }
+    }
+}
+
+#[test]
+fn the_summaries_tell_what_was_done_and_refused() {
+    let lines = summary::text(&summary_patient::summary(&set())).join("\n");
+    for words in
+        ["Thrust", "right side", "took back: ", "no more pushing on my ribs", "Who received copies", "10. "]
+    {
+        assert!(lines.contains(words), "{words}\n{lines}");
+    }
+    assert!(!lines.contains("SI joint; Which side: left side"), "the wrong side was corrected\n{lines}");
+    let lines = summary::text(&summary_clinician::summary(&set())).join("\n");
+    for words in [
+        "Anticoagulant",
+        "Latex",
+        "Osteoporosis",
+        "Working diagnosis",
+        "Measures over time",
+        "The last three notes follow in the record",
+    ] {
+        assert!(lines.contains(words), "{words}\n{lines}");
+    }
+    assert!(lines.find("To be minded first").unwrap() < lines.find("Working diagnosis").unwrap());
+}
+
+/// Texts of a record that are found nowhere else in the set.
+fn own_texts(set: &PrintedSet, of: u64) -> Vec<String> {
+    fn texts(value: &Value, out: &mut Vec<String>) {
+        match value {
+            Value::String(text) if text.len() >= 12 && text.contains(' ') => out.push(text.clone()),
+            Value::Array(items) => items.iter().for_each(|item| texts(item, out)),
+            Value::Object(fields) => fields.values().for_each(|field| texts(field, out)),
+            _ => {}
+        }
+    }
+    let mut own = Vec::new();
+    let mut others = Vec::new();
+    for entry in &set.entries {
+        let Some(record) = &entry.record else { continue };
+        texts(&record.data, if entry.seq == of { &mut own } else { &mut others });
+    }
+    // Whose record it is stands at the head of every page.
+    own.retain(|text| !text.contains(&set.patient.name) && !set.patient.name.contains(text.as_str()));
+    own.retain(|text| !others.iter().any(|other| other.contains(text.as_str())));
+    own
+}
+
+#[test]
+fn nothing_of_a_withheld_entry_is_in_a_summary() {
+    let (mut shown, mut tried) = (0, 0);
+    for whole in [set(), every_kind()] {
+        let both = |set: &PrintedSet| summary_patient::page(set) + &summary_clinician::page(set);
+        let before = both(&whole);
+        for entry in whole.entries.iter().filter(|entry| entry.record.is_some()) {
+            if ["chart-opened", "identity-changed"].contains(&entry.kind.as_str()) {
+                continue;
+            }
+            let own = own_texts(&whole, entry.seq);
+            let mut copy = whole.clone();
+            copy.entries.iter_mut().find(|one| one.seq == entry.seq).unwrap().withheld = Some("order".into());
+            let after = both(&copy);
+            for text in own {
+                let text = html::esc(&text);
+                shown += usize::from(before.contains(&text));
+                tried += 1;
+                assert!(!after.contains(&text), "no. {} {}: {text}", entry.seq, entry.kind);
+            }
+        }
+    }
+    assert!(shown >= 20 && tried > shown, "{shown} of {tried}");
 }

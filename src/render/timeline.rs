@@ -42,8 +42,20 @@ struct Facts {
     refusals: Vec<(u64, Moment, StandingRefusal)>,
 }
 
-/// The table.
-pub fn section(desk: &Desk<'_>) -> String {
+/// One row: what, where, which side, and its bars in words.
+pub struct ScopeRow {
+    /// Techniques, or the kind of consent outside care.
+    pub what: String,
+    /// Regions.
+    pub place: String,
+    /// Side.
+    pub side: String,
+    /// Given, ended, taken back: each in words, in the order of time.
+    pub bars: Vec<String>,
+}
+
+/// Every scope that is in this copy.
+pub fn rows(desk: &Desk<'_>) -> Vec<ScopeRow> {
     let facts = gather(desk);
     let mut bars: BTreeMap<Scope, Vec<Bar>> = BTreeMap::new();
     for given in &facts.given {
@@ -64,19 +76,31 @@ pub fn section(desk: &Desk<'_>) -> String {
         let text = format!("REFUSED from {} (no. {seq}), until a consent that names it", at.plain());
         bars.entry(refusal_scope(refusal)).or_default().push((*at, *seq, text));
     }
+    let row = |((what, place, side), bars): (Scope, Vec<Bar>)| ScopeRow {
+        what,
+        place,
+        side,
+        bars: bars.into_iter().map(|(_, _, text)| text).collect(),
+    };
+    merge(bars).into_iter().map(row).collect()
+}
+
+/// The table.
+pub fn section(desk: &Desk<'_>) -> String {
     let mut out = String::from(
         "<p>Each row is one scope: what, where, which side. A consent that was given can end by its date, \
          by an event, or because it was taken back. Whether a given treatment was covered is said by the \
          entries of that visit, not by this table.</p>\n",
     );
-    if bars.is_empty() {
+    let rows = rows(desk);
+    if rows.is_empty() {
         out.push_str("<p><em>No consent, refusal or withdrawal is in this copy.</em></p>\n");
         return out;
     }
     out.push_str(&table_start("grid", &["What", "Where", "Side", "Given, ended, taken back"]));
-    for ((what, place, side), bars) in merge(bars) {
-        let texts: Vec<String> = bars.iter().map(|(_, _, text)| said(text)).collect();
-        out.push_str(&tr(&[said(&what), said(&place), esc(&side), texts.join("<br />")]));
+    for row in rows {
+        let bars: Vec<String> = row.bars.iter().map(|text| said(text)).collect();
+        out.push_str(&tr(&[said(&row.what), said(&row.place), esc(&row.side), bars.join("<br />")]));
     }
     out.push_str(TABLE_END);
     out

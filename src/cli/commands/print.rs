@@ -8,11 +8,14 @@ use crate::cli::table::{indented, shown, width};
 use crate::practice::chart::{ChartFace, find};
 use crate::practice::document::fhir_document;
 use crate::practice::open::{Entry, Practice};
-use crate::practice::printed::{Purpose, record_page};
+use crate::practice::printed::{Purpose, printed_set};
 use crate::practice::reading::{ChartReading, ELSEWHERE, misfiled};
 use crate::record::kinds::title;
 use crate::record::show::{Line, head_lines};
 use crate::render::corrected::Laid;
+use crate::render::set::PrintedSet;
+use crate::render::summary::text;
+use crate::render::{page, summary_clinician, summary_patient};
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, Command};
 use serde::Serialize;
@@ -57,7 +60,15 @@ pub fn command() -> Command {
                 .long("html")
                 .value_name("FILE")
                 .value_parser(clap::value_parser!(PathBuf))
-                .help("Write the printed record as one page for a browser or printer"),
+                .help("Write the printed record, or the summary, as one page for a browser or printer"),
+        )
+        .arg(
+            Arg::new("summary")
+                .long("summary")
+                .value_name("FOR")
+                .value_parser(["patient", "clinician"])
+                .help("Not the record but a summary of it: two plain pages for the patient, or half a page for a clinician")
+                .conflicts_with("entry"),
         )
         .arg(
             Arg::new("fhir")
@@ -84,6 +95,9 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     }
     if page.is_some() || fhir.is_some() {
         return Ok(Exit::Done);
+    }
+    if let Some(wanted) = context.text("summary").and_then(|word| Wanted::from_word(&word)) {
+        return say_summary(context, &practice, &face, wanted);
     }
     let reading = ChartReading::new(&practice, &entries);
     let wanted = context.number("entry");
@@ -173,12 +187,25 @@ fn laid_words(laid: &Laid<Line>, width: usize) -> String {
     indented(&text, width, 4 + 2 * usize::from(laid.line.depth))
 }
 
-fn write_page(
-    context: &mut Context<'_>,
-    practice: &Practice,
-    face: &ChartFace,
-    file: &PathBuf,
-) -> Outcome<()> {
+/// For whom a summary is.
+#[derive(Clone, Copy)]
+enum Wanted {
+    Patient,
+    Clinician,
+}
+
+impl Wanted {
+    fn from_word(word: &str) -> Option<Wanted> {
+        match word {
+            "patient" => Some(Wanted::Patient),
+            "clinician" => Some(Wanted::Clinician),
+            _ => None,
+        }
+    }
+}
+
+/// What a copy for the practice itself is made from.
+fn working_copy(practice: &Practice, face: &ChartFace) -> Outcome<PrintedSet> {
     let entries = practice.chart(&face.tag)?;
     let (checkpoint, _) = practice
         .scan()
@@ -190,9 +217,24 @@ fn write_page(
         purpose: "working copy",
         basis: "treatment",
         with_attachments: false,
+        part: None,
     };
     let withheld = held_back(&entries);
-    let page = record_page(practice, face, &entries, &withheld, checkpoint, &purpose)?;
+    printed_set(practice, face, &entries, &withheld, checkpoint, &purpose)
+}
+
+fn write_page(
+    context: &mut Context<'_>,
+    practice: &Practice,
+    face: &ChartFace,
+    file: &PathBuf,
+) -> Outcome<()> {
+    let set = working_copy(practice, face)?;
+    let page = match context.text("summary").and_then(|word| Wanted::from_word(&word)) {
+        None => page(&set),
+        Some(Wanted::Patient) => summary_patient::page(&set),
+        Some(Wanted::Clinician) => summary_clinician::page(&set),
+    };
     std::fs::write(file, page).map_err(|e| Trouble::disk("write", file, &e))?;
     context.say(&format!(
         "Written to {}. Open it in a browser, or print it. It is not sealed: keep it safe.",
@@ -203,6 +245,25 @@ fn write_page(
 /// What belongs to another person, with the reason why it is held back.
 fn held_back(entries: &[Entry]) -> Vec<(u64, String)> {
     misfiled(entries).into_iter().map(|seq| (seq, ELSEWHERE.to_string())).collect()
+}
+
+/// A summary on the screen.
+fn say_summary(
+    context: &mut Context<'_>,
+    practice: &Practice,
+    face: &ChartFace,
+    wanted: Wanted,
+) -> Outcome<Exit> {
+    let set = working_copy(practice, face)?;
+    let summary = match wanted {
+        Wanted::Patient => summary_patient::summary(&set),
+        Wanted::Clinician => summary_clinician::summary(&set),
+    };
+    say_joined(context, face);
+    for line in text(&summary) {
+        context.say(&indented(&shown(&line), width(), 0))?;
+    }
+    Ok(Exit::Done)
 }
 
 fn write_fhir(

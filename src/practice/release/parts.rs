@@ -22,6 +22,7 @@ use crate::record::kinds::Data;
 use crate::record::kinds::papers::Attachment;
 use crate::record::kinds::release::{Release, WithholdReason};
 use crate::record::moment::Moment;
+use crate::render::{page, summary_clinician, summary_patient};
 use crate::seal::body::hex;
 use crate::trouble::{Outcome, Trouble};
 use crate::verify::manifest::{
@@ -249,11 +250,16 @@ fn pages(shown: &Shown<'_>) -> Outcome<Vec<(&'static str, Vec<u8>)>> {
         purpose: release.what.words.as_deref().unwrap_or("a copy of the record, as asked for"),
         basis: release.basis_words.as_deref().unwrap_or(release.basis.word()),
         with_attachments: true,
+        part: (!release.what.entry_list.is_empty()).then(|| release.what.span().words()),
     };
-    let page = printed::record_page(practice, face, entries, withheld, checkpoint, &purpose)?;
+    let set = printed::printed_set(practice, face, entries, withheld, checkpoint, &purpose)?;
     let number = entries.last().map(|entry| entry.leaf.seq);
-    let bundle = fhir_document(practice, entries, withheld, number)?;
-    Ok(vec![("record.html", page.into_bytes()), ("fhir/bundle.json", bundle)])
+    Ok(vec![
+        ("record.html", page(&set).into_bytes()),
+        ("summary-for-the-patient.html", summary_patient::page(&set).into_bytes()),
+        ("half-page-for-a-clinician.html", summary_clinician::page(&set).into_bytes()),
+        ("fhir/bundle.json", fhir_document(practice, entries, withheld, number)?),
+    ])
 }
 
 struct Builder {
