@@ -8,13 +8,12 @@ mod common;
 #[path = "common/planted.rs"]
 mod planted;
 
-use common::{add, example, example_data, ids, moment, reaction_saying};
+use common::{add, example_data, ids, moment, reaction_saying};
 use inkfast::practice::release::{
     Production, ReleaseOrder, SealTo, Span, UNSEALED_WARNING, Withhold, release,
 };
-use inkfast::record::kinds::release::{Confirmed, Determination, SealedHow, Unsealed, WithholdReason};
-use inkfast::record::kinds::{Data, Day};
-use inkfast::record::moment::parse_date;
+use inkfast::record::kinds::Data;
+use inkfast::record::kinds::release::{Confirmed, SealedHow, Unsealed, WithholdReason};
 use inkfast::trouble::Kind;
 use inkfast::verify::manifest::{DIFFERENCES, DifferenceKind, OUTSIDE_SLIP, slip_name};
 use planted::{

@@ -30,6 +30,7 @@ fn release(to: &str, basis: ReleaseBasis, purpose: &str) -> Release {
         withheld: vec![],
         sealed: SealedHow::NotSealed,
         sealed_to: None,
+        unsealed: None,
         read_back: None,
         passphrase_by: None,
         channel: "post".into(),
