@@ -174,7 +174,7 @@ fn every_entry_of_a_released_chart_is_told_or_listed_or_named_as_held_back() {
         "--not-checked-because",
         "one person practice",
         "--withhold",
-        &format!("{withheld}=about somebody else"),
+        &format!("{withheld}=another-person: about somebody else"),
     ]);
     let plain = open(&With::Identities(&[identity]), &std::fs::read(&file).unwrap()).unwrap();
     let bytes = member(&plain, "fhir/bundle.json");

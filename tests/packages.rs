@@ -114,9 +114,10 @@ fn readings(bytes: &[u8]) -> Vec<Vec<u8>> {
             .collect();
         // A word may begin anywhere in a run, and so at any of its four places in a group.
         for skip in 0..4 {
-            let part = &standard[skip.min(standard.len())..];
-            let whole = &part[..part.len() / 4 * 4];
-            if let Ok(plain) = data_encoding::BASE64_NOPAD.decode(whole) {
+            let mut whole = standard[skip.min(standard.len())..].to_vec();
+            // Filled up, so that the last letters of a run without padding are read as well.
+            whole.resize(whole.len().div_ceil(4) * 4, b'A');
+            if let Ok(plain) = data_encoding::BASE64_NOPAD.decode(&whole) {
                 out.push(plain.to_ascii_lowercase());
             }
         }

@@ -4,6 +4,7 @@
 //! before [`is_safe_name`] said yes.
 
 use super::finding::{Finding, FindingId, Where};
+use super::manifest::DIFFERENCES;
 use crate::trouble::{Kind, Outcome, Trouble};
 use sha2::{Digest as _, Sha256};
 use std::collections::BTreeMap;
@@ -57,7 +58,7 @@ pub fn is_safe_name(name: &str) -> bool {
 
 /// Whether the contents of a member are looked at, rather than only its digests.
 fn is_kept(name: &str) -> bool {
-    matches!(name, "manifest.json" | "manifest.note" | "ledger/checkpoint")
+    matches!(name, "manifest.json" | "manifest.note" | "ledger/checkpoint" | DIFFERENCES)
         || name.starts_with("entries/")
         || name.starts_with("keys/")
 }

@@ -122,7 +122,8 @@ fn a_note_is_written_again_in_its_own_visit_and_without_the_other_s_numbers() {
     let number: u64 = note.parse().unwrap();
     assert_eq!(
         release.data["withheld"],
-        json!([{"entry": number, "ground": "belongs to another person's chart", "slip": true}])
+        json!([{"entry": number, "ground": "belongs to another person's chart", "slip": true,
+                "reason": "misfiled"}])
     );
     let matches = app::command()
         .try_get_matches_from([

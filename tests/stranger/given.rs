@@ -72,7 +72,8 @@ impl Made {
         std::fs::write(&paper, "Jaw: no fracture seen.\n".repeat(200)).unwrap();
         attach(&room, CHART, paper.to_str().unwrap());
         room.at(NOW);
-        let (to, why) = (asker.recipient().to_string(), format!("{withheld}=an entry of another person"));
+        let (to, why) =
+            (asker.recipient().to_string(), format!("{withheld}=another-person: an entry of another person"));
         let release = release_to(&room, "out.age", &["--to", &to, "--withhold", &why]);
         Made { room: Mutex::new(room), asker, release }
     }

@@ -203,11 +203,14 @@ impl Check for Release {
                 digest(text, field, problems);
             }
         }
-        if (self.sealed == SealedHow::NotSealed) != self.unsealed.is_some() {
+        // A letter or a call is no package: that it was not sealed is said, and nobody was shown a warning.
+        let open_package = self.sealed == SealedHow::NotSealed && self.what.up_to.is_some();
+        let sealed_and_not = self.sealed != SealedHow::NotSealed && self.unsealed.is_some();
+        if open_package && self.unsealed.is_none() || sealed_and_not {
             problems.refuse(
                 "unsealed-unclear",
                 "/unsealed",
-                "what leaves unsealed needs who confirmed it and what they were shown, and nothing else does",
+                "a package that leaves unsealed needs who confirmed it and what they were shown, and nothing else does",
             );
         }
         for (index, held) in self.withheld.iter().enumerate() {
