@@ -225,6 +225,8 @@ pub(crate) mod tests {
         judge(read, Tables::shipped().unwrap(), Moment::parse(when).unwrap()).unwrap()
     }
 
+    type Change = fn(&mut AuthorizationRead);
+
     // 45 CFR 164.508(c)(1) and (2): six elements and three statements.
     #[test]
     fn each_of_the_nine_is_missed_by_name() {
@@ -234,7 +236,7 @@ pub(crate) mod tests {
         assert_eq!(bare.missing.len(), 9);
         assert_eq!(bare.defect_codes(), ["incomplete"]);
         assert_eq!(bare.faults().len(), 9);
-        let take: [(fn(&mut AuthorizationRead), &str); 9] = [
+        let take: [(Change, &str); 9] = [
             (|a| a.information = None, "information"),
             (|a| a.discloser = Some(" ".into()), "discloser"),
             (|a| a.recipient = None, "recipient"),
@@ -272,7 +274,7 @@ pub(crate) mod tests {
         revoked.relied_on = Some(day("2025-07-01"));
         assert!(at(&revoked, "2025-07-01T23:00:00-04:00").is_usable(), "what went out before stands");
         assert_eq!(at(&revoked, "2025-07-02T08:00:00-04:00").defect_codes(), ["revoked"]);
-        let more: [(fn(&mut AuthorizationRead), &str); 3] = [
+        let more: [(Change, &str); 3] = [
             (|a| a.combined = true, "improper_combination"),
             (|a| a.conditioned = true, "improper_conditioning"),
             (|a| a.known_false = true, "known_false"),
