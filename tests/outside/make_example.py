@@ -94,6 +94,14 @@ def frame(marker, first, second=b""):
     return head + blake3(head).digest()[:4] + first + second
 
 
+GROUND = "another person's"
+
+
+def slip_name(number):
+    """The slip in the place of an entry, by its number in the chart."""
+    return f"slips/{number:06d}.txt"
+
+
 class Store:
     """A store being written."""
 
@@ -221,6 +229,7 @@ class Store:
             "manifest.note": b"",
             "record.html": b"<!doctype html><title>Record</title>\n",
             "fhir/bundle.json": b'{"resourceType":"Bundle","type":"document"}\n',
+            **{slip_name(number): b"Withheld: another person's.\n" for number in withhold},
             "ledger/checkpoint": checkpoint,
             "ledger/policy": f"log {self.log.vkey}\nquorum none\n".encode(),
         }
@@ -251,7 +260,7 @@ class Store:
         chart = [x for x in self.leaf_data if x["chart"] == CHART_A]
         entries = [{x: leaf[x] for x in ("chart_seq", "seq", "kind")} for leaf in chart]
         for number in withhold:
-            entries[number - 1]["withheld"] = "another person's"
+            entries[number - 1].update(withheld=GROUND, reason="another-person", slip=slip_name(number))
         manifest = {
             "inkfast_package": 1,
             "ledger": ORIGIN,
@@ -313,8 +322,9 @@ def staff_line(store, code, roles, until=None):
     return line
 
 
-def example():
-    """Eleven entries in two segments, two charts, a second `keys` entry, an attachment, a release."""
+def example(withhold=()):
+    """Eleven entries in two segments, two charts, a second `keys` entry, an attachment, a release that says
+    that these numbers of chart A are withheld."""
     store = Store()
     store.attachment = b"a picture" * 500
     store.sealed_attachment = seal(store.attachment, store.charts[CHART_A]["clinical"].recipient)
@@ -344,6 +354,8 @@ def example():
     store.close_group()
     store.add("visit", "TR", CHART_B)
     store.close_group()
-    store.add("release", "HL", CHART_A, "desk")
+    at = {x["chart_seq"]: x["seq"] for x in store.leaf_data if x["chart"] == CHART_A}
+    held = [{"entry": at[n], "ground": GROUND, "slip": True, "reason": "another-person"} for n in withhold]
+    store.add("release", "HL", CHART_A, "desk", data={"words": "a copy", "withheld": held})
     store.close_group()
     return store

@@ -406,7 +406,7 @@ class PackageCase(unittest.TestCase):
 
     def test_sound(self):
         for withhold in ((), (2,), (2, 3)):
-            report = self.check(EXAMPLE.package(withhold))
+            report = self.check(made.example(withhold).package(withhold))
             self.assertEqual((report.findings, report.notices, report.unchecked), ([], [], []))
 
     def test_members(self):
