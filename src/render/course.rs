@@ -54,15 +54,24 @@ pub fn read<'a>(desk: &Desk<'a>) -> Vec<Read<'a>> {
     out
 }
 
-/// What hands did: technique, structure, levels; and where, with the side.
+/// What hands did, as far as it is told in one line of a summary: technique, region, side.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Did {
+struct Did {
+    what: String,
+    region: String,
+    side: String,
+}
+
+/// Everything that was done of one technique, in one region, on one side.
+pub struct Done<'a> {
     /// `Joint mobilization`.
     pub what: String,
-    /// `joints of the neck, C5 to C6 (C5-C6)`.
+    /// `joints of the neck: C4 to C5 (C4-C5); C5 to C6 (C5-C6)`.
     pub place: String,
     /// `right side`; a dash where no side is stated.
     pub side: String,
+    /// Every time, in order.
+    pub times: Vec<Time<'a>>,
 }
 
 /// One time that it was done.
@@ -74,21 +83,25 @@ pub struct Time<'a> {
 }
 
 fn did(procedure: &Procedure) -> Did {
-    let mut place = vec![words::region(procedure.region)];
-    place.extend(procedure.structure.clone());
-    if !procedure.segments.is_empty() {
-        place.push(words::list(&procedure.segments, words::segment));
-    }
-    place.extend(procedure.span.as_ref().map(|span| format!("from {} to {}", span.from, span.to)));
     Did {
         what: words::capital(&words::technique(procedure.technique)),
-        place: place.join(", "),
+        region: words::region(procedure.region),
         side: procedure.side.map_or("-", words::side).to_string(),
     }
 }
 
-/// Everything that was done, in the order first done; for each, every time.
-pub fn procedures<'r>(course: &'r [Read<'_>]) -> Vec<(Did, Vec<Time<'r>>)> {
+/// Where within the region; empty when that is not stated.
+fn detail(procedure: &Procedure) -> String {
+    let mut parts: Vec<String> = procedure.structure.iter().cloned().collect();
+    if !procedure.segments.is_empty() {
+        parts.push(words::list(&procedure.segments, words::segment));
+    }
+    parts.extend(procedure.span.as_ref().map(|span| format!("from {} to {}", span.from, span.to)));
+    parts.join(", ")
+}
+
+/// Everything that was done, in the order first done.
+pub fn procedures<'r>(course: &'r [Read<'_>]) -> Vec<Done<'r>> {
     let mut order: Vec<Did> = Vec::new();
     let mut times: BTreeMap<Did, Vec<Time<'r>>> = BTreeMap::new();
     for read in course {
@@ -98,11 +111,23 @@ pub fn procedures<'r>(course: &'r [Read<'_>]) -> Vec<(Did, Vec<Time<'r>>)> {
             if !times.contains_key(&did) {
                 order.push(did.clone());
             }
-            let time = Time { day: procedure.at.local_date(), procedure };
-            times.entry(did).or_default().push(time);
+            times.entry(did).or_default().push(Time { day: procedure.at.local_date(), procedure });
         }
     }
-    order.into_iter().filter_map(|did| times.remove(&did).map(|times| (did, times))).collect()
+    order.into_iter().filter_map(|did| times.remove(&did).map(|times| done(did, times))).collect()
+}
+
+fn done(did: Did, times: Vec<Time<'_>>) -> Done<'_> {
+    let mut details: Vec<String> = Vec::new();
+    for time in &times {
+        let detail = detail(time.procedure);
+        if !detail.is_empty() && !details.contains(&detail) {
+            details.push(detail);
+        }
+    }
+    let place =
+        if details.is_empty() { did.region } else { format!("{}: {}", did.region, details.join("; ")) };
+    Done { what: did.what, place, side: did.side, times }
 }
 
 /// What was not done, in words.
@@ -130,23 +155,40 @@ pub fn response(procedure: &Procedure) -> String {
         }
         Given::Absent(_) => words::NOT_RECORDED.to_string(),
     };
-    if procedure.stopped_at.is_some() || procedure.stopped_because.is_some() {
+    if stopped(procedure) {
         out.push_str(", STOPPED part-way");
     }
     out
 }
 
-/// Days in words, each once, in their order; with a mark where a time was stopped part-way.
+/// True when a procedure was broken off.
+fn stopped(procedure: &Procedure) -> bool {
+    procedure.stopped_at.is_some() || procedure.stopped_because.is_some()
+}
+
+/// Days named one by one; more are told by their number, the first and the last.
+const DAYS_NAMED: usize = 12;
+
+/// Days in words, each once, in their order. A day on which it was stopped part-way is always named.
 pub fn days(times: &[Time<'_>]) -> String {
     let mut by_day: BTreeMap<Date, bool> = BTreeMap::new();
     for time in times {
-        let stopped = time.procedure.stopped_at.is_some() || time.procedure.stopped_because.is_some();
-        *by_day.entry(time.day).or_default() |= stopped;
+        *by_day.entry(time.day).or_default() |= stopped(time.procedure);
     }
-    let said = by_day.iter().map(|(day, stopped)| {
-        format!("{}{}", plain_date(*day), if *stopped { " (stopped part-way)" } else { "" })
-    });
-    said.collect::<Vec<_>>().join(", ")
+    let broken =
+        |(day, broken): (&Date, &bool)| broken.then(|| format!("{} (stopped part-way)", plain_date(*day)));
+    match (by_day.keys().next(), by_day.keys().next_back()) {
+        (Some(first), Some(last)) if by_day.len() > DAYS_NAMED => {
+            let mut out =
+                vec![format!("{} days from {} to {}", by_day.len(), plain_date(*first), plain_date(*last))];
+            out.extend(by_day.iter().filter_map(broken));
+            out.join("; ")
+        }
+        _ => {
+            let said = by_day.iter().map(|one| broken(one).unwrap_or_else(|| plain_date(*one.0)));
+            said.collect::<Vec<_>>().join(", ")
+        }
+    }
 }
 
 /// How many entries are in the copy without their contents.

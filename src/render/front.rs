@@ -198,7 +198,7 @@ pub fn index(desk: &Desk<'_>) -> String {
          by the rule of the practice; a dash means that it was not.</p>\n",
     );
     out.push_str(&table_start(
-        "grid index",
+        "grid index entries",
         &[
             "No.",
             "In chart",

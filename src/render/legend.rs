@@ -141,6 +141,7 @@ const SHORT: &[Line] = &[
         "pictures in slices, by X-rays (computed tomography) or by magnetic resonance",
     ),
     ("HVLA", &["HVLA"], "high velocity, low amplitude: a thrust"),
+    ("NPRS", &["NPRS"], "numeric pain rating scale, 0 to 10"),
     ("ADL", &["ADL"], "activities of daily living"),
     ("GP", &["GP"], "general practitioner, the family doctor"),
 ];
@@ -205,8 +206,9 @@ const NOT_SHORT: &[&str] = &[
     "UTC",
 ];
 
-/// The legend for what is printed in `pages`. `known` are initials and codes from the signature list.
-pub fn legend(pages: &str, known: &BTreeSet<String>) -> String {
+/// The legend for what is printed in `pages`. `typed` is that part of it which holds the words of entries;
+/// `known` are initials and codes from the signature list.
+pub fn legend(pages: &str, typed: &str, known: &BTreeSet<String>) -> String {
     let text = plain(pages);
     let mut out = String::from("<h3>Abbreviations and words used in this copy</h3>\n");
     let used = |lines: &[Line]| -> Vec<(String, String)> {
@@ -223,7 +225,7 @@ pub fn legend(pages: &str, known: &BTreeSet<String>) -> String {
         out.push_str("<h3>Grades, as commonly used; ask the practitioner where it matters</h3>\n");
         out.push_str(&pairs(&grades));
     }
-    out.push_str(&unexplained(&text, known));
+    out.push_str(&unexplained(&plain(typed), known));
     out
 }
 
@@ -296,7 +298,7 @@ mod tests {
     use super::*;
 
     fn of(pages: &str) -> String {
-        legend(pages, &BTreeSet::from(["IV".to_string(), "TRQ".to_string()]))
+        legend(pages, pages, &BTreeSet::from(["IV".to_string(), "TRQ".to_string()]))
     }
 
     #[test]

@@ -54,6 +54,9 @@ use entry::Desk;
 use html::{esc, said};
 use places::Heading;
 
+/// Heading of the measures.
+const MEASURES: &str = "Measures over time";
+
 /// The printed record as one HTML page.
 pub fn page(set: &PrintedSet) -> String {
     let desk = Desk::new(set);
@@ -66,13 +69,16 @@ pub fn page(set: &PrintedSet) -> String {
     let record = [
         ("Consents and withdrawals", consents),
         ("Visits, oldest first", visits::section(&desk)),
-        ("Measures over time", measures::section(&desk)),
+        (MEASURES, measures::section(&desk)),
         ("Other entries", others::section(&desk)),
         ("Who received copies", copies::section(&desk)),
         ("Who opened this chart", others::openings(&desk)),
         ("Attachments", others::attachments(&desk)),
     ];
     let words: String = record.iter().map(|(_, html)| html.as_str()).collect();
+    // The table of published thresholds names its authors; these are no words of an entry.
+    let typed = record.iter().filter(|(heading, _)| *heading != MEASURES);
+    let typed: String = typed.map(|(_, html)| html.as_str()).collect();
     let mut parts = vec![
         ("", front::cover(&desk)),
         ("", statement::section(&desk)),
@@ -80,7 +86,7 @@ pub fn page(set: &PrintedSet) -> String {
     ];
     parts.extend(record);
     parts.extend([
-        ("Legend", legend::legend(&words, &back::codes(set))),
+        ("Legend", legend::legend(&words, &typed, &back::codes(set))),
         ("Signature list", back::signatures(&desk)),
         ("Texts that were signed or given", back::wordings(&desk)),
         ("How to check this copy", back::how_to_check()),
@@ -115,11 +121,12 @@ const END: &str = "</tbody></table>\n</body>\n</html>\n";
 
 /// Everything up to the first part. The head of the outer table is repeated by the printer on
 /// every page, so that a page that got lost says whose it is; the foot is in the margin of every page.
+/// `remark` is HTML.
 fn start(set: &PrintedSet, title: &str, remark: &str) -> String {
     let patient = &set.patient;
     let printed = format!("printed {} by {}", set.printed_at.plain(), set.printed_by.name);
     let foot = format!(
-        "{remark}check words {} - digest of this set {} ... - layout edition {LAYOUT_EDITION}",
+        "check words {} - digest of this set {} ... - layout edition {LAYOUT_EDITION}",
         set.checkpoint.check_words,
         set.short_digest()
     );
@@ -128,7 +135,7 @@ fn start(set: &PrintedSet, title: &str, remark: &str) -> String {
          <title>{title}, chart no. {chart}</title>\n<style>\n{style}</style>\n</head>\n<body>\n\
          <table class=\"sheet\"><thead><tr><td><table class=\"head\"><tbody><tr>\
          <td><strong>{name}</strong>, born {birth}, chart no. {chart_said}</td>\
-         <td class=\"r\">{printed}</td>\
+         <td class=\"r\">{remark}{printed}</td>\
          </tr></tbody></table></td></tr></thead><tbody>\n",
         title = esc(title),
         chart = esc(&patient.chart_no),

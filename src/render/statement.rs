@@ -54,6 +54,7 @@ pub fn section(desk: &Desk<'_>) -> String {
     out.push_str(&process());
     out.push_str(&result(desk));
     out.push_str(LIMITS);
+    out.push_str(&signature());
     out
 }
 
@@ -78,15 +79,23 @@ fn form(desk: &Desk<'_>) -> String {
         let room = if words.ends_with(':') { format!(" {WIDE}") } else { String::new() };
         out.push_str(&format!("<li>{}{room} <span class=\"kind\">[{rule}]</span></li>\n", esc(words)));
     }
-    out.push_str(&format!(
-        "</ol>\n\
-         <p>I declare under penalty of perjury, where the law that applies so provides, that this is true and \
-         correct.</p>\n\
+    out.push_str(
+        "<li>What stands below under \"How this record is kept, and how this copy was made\", \"Result of the check of \
+         this copy\" and \"What the check does not show\" is part of this statement.</li>\n</ol>\n",
+    );
+    out
+}
+
+/// The place for the signature stands at the very end, so that it covers the process, the result and the
+/// limits as well.
+fn signature() -> String {
+    format!(
+        "<div class=\"signature\">\n<p>I declare under penalty of perjury, where the law that applies so provides, that \
+         this is true and correct.</p>\n\
          <p class=\"sign\">Signed {BLANK} Date {SHORT} Place {SHORT}<br />\
          Printed name {BLANK} Telephone {SHORT}<br />\
-         Sworn or affirmed before {BLANK} Date {SHORT}</p>\n"
-    ));
-    out
+         Sworn or affirmed before {BLANK} Date {SHORT}</p>\n</div>\n"
+    )
 }
 
 fn process() -> String {

@@ -40,9 +40,11 @@ td, th { text-align: left; vertical-align: top; font-weight: normal; padding: .7
 .slip td, .slip th { border-bottom: .4pt solid #000; padding-top: 1mm; padding-bottom: 1mm; }
 .grid { font-size: 9.5pt; line-height: 1.3; margin-bottom: 3mm; }
 .grid th { font-style: italic; border-bottom: 1pt solid #000; }
-.grid td { border-bottom: .4pt solid #000; overflow-wrap: anywhere; }
+.grid td { border-bottom: .4pt solid #000; overflow-wrap: break-word; }
 .grid td:first-child { min-width: 9mm; }
 .index { font-size: 9pt; } .index td, .index th { padding-right: 3.5mm; } .t { white-space: nowrap; }
+.entries td:nth-child(3) { width: 46mm; } .entries td:nth-child(7) { width: 22mm; }
+.signature { break-inside: avoid; page-break-inside: avoid; }
 .rows td { padding-top: .35mm; padding-bottom: .35mm; overflow-wrap: anywhere; }
 .rows td.l { width: 38mm; font-style: italic; overflow-wrap: normal; }
 .rows td.d1 { padding-left: 4mm; } .rows td.d2 { padding-left: 8mm; }
@@ -79,5 +81,7 @@ ins { text-decoration: none; }
 .sign { margin-top: 4mm; line-height: 1.8; }
 .summary h1 { margin-bottom: 3mm; } .summary h3 { margin-top: 3mm; } .summary p { margin-bottom: 1.2mm; }
 .summary .grid { font-size: 9.5pt; } .summary { line-height: 1.28; }
+.short { font-size: 9.5pt; line-height: 1.25; } .short h1 { font-size: 15pt; margin: 0 0 2mm; } .short h3 { font-size: 10.5pt; margin: 2mm 0 .6mm; }
+.short .grid { font-size: 8.5pt; line-height: 1.2; margin-bottom: 1mm; } .short ul { margin-bottom: .8mm; } .short .grid td { padding-top: .3mm; padding-bottom: .3mm; }
 @media screen { body { max-width: 180mm; margin: 8mm auto; padding: 0 6mm; } .sheet > tbody > tr.new > td { padding-top: 12mm; } }
 "#;

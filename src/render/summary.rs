@@ -18,6 +18,8 @@ pub enum Block {
     Strong(String),
     /// A list.
     List(Vec<String>),
+    /// A list of lines that must not be missed.
+    StrongList(Vec<String>),
     /// A numbered list.
     Steps(Vec<String>),
     /// A table: heads and rows.
@@ -29,6 +31,8 @@ pub enum Block {
 pub struct Summary {
     /// Its title.
     pub title: String,
+    /// Set small, to be short.
+    pub small: bool,
     /// Its parts, in the order read.
     pub blocks: Vec<Block>,
 }
@@ -51,8 +55,9 @@ impl Summary {
 
 /// The summary as one HTML page.
 pub fn html(set: &PrintedSet, summary: &Summary) -> String {
-    let mut out = super::start(set, &summary.title, "a SUMMARY, not the record - ");
-    out.push_str("<tr><td>\n<div class=\"summary\">\n");
+    let mut out = super::start(set, &summary.title, "<strong>A SUMMARY, not the record</strong>; ");
+    let class = if summary.small { "summary short" } else { "summary" };
+    out.push_str(&format!("<tr><td>\n<div class=\"{class}\">\n"));
     out.push_str(&format!("<h1>{}</h1>\n", esc(&summary.title)));
     summary.blocks.iter().for_each(|block| out.push_str(&block_html(block)));
     out.push_str("</div>\n</td></tr>\n");
@@ -69,6 +74,10 @@ fn block_html(block: &Block) -> String {
         Block::Words(words) => format!("<p>{}</p>\n", said(words)),
         Block::Strong(words) => format!("<p><strong>{}</strong></p>\n", said(words)),
         Block::List(lines) => format!("<ul class=\"tight\">\n{}</ul>\n", items(lines)),
+        Block::StrongList(lines) => {
+            let items = lines.iter().map(|line| format!("<li><strong>{}</strong></li>\n", said(line)));
+            format!("<ul class=\"tight\">\n{}</ul>\n", items.collect::<String>())
+        }
         Block::Steps(lines) => format!("<ol class=\"tight\">\n{}</ol>\n", items(lines)),
         Block::Table(heads, rows) => {
             let heads: Vec<&str> = heads.iter().map(String::as_str).collect();
@@ -88,7 +97,9 @@ pub fn text(summary: &Summary) -> Vec<String> {
         match block {
             Block::Heading(words) => out.extend([String::new(), words.clone()]),
             Block::Words(words) | Block::Strong(words) => out.push(words.clone()),
-            Block::List(lines) => out.extend(lines.iter().map(|line| format!("- {line}"))),
+            Block::List(lines) | Block::StrongList(lines) => {
+                out.extend(lines.iter().map(|line| format!("- {line}")));
+            }
             Block::Steps(lines) => {
                 out.extend(lines.iter().enumerate().map(|(n, line)| format!("{}. {line}", n + 1)));
             }

@@ -25,10 +25,10 @@ const FIRST: [&str; 2] = ["anticoagulant", "osteoporosis"];
 /// The substance that gloves are asked about.
 const LATEX: &str = "latex";
 /// Series of measures in the table; the rest stands in the record.
-const SERIES: usize = 6;
+const SERIES: usize = 4;
 /// Visits of each series in the table: the first, and the last ones.
 const VISITS: usize = 3;
-/// Screens told in full; of earlier ones only those with a yes.
+/// Screens told in full; of earlier ones with a yes only the day.
 const SCREENS: usize = 3;
 
 /// The summary as a page.
@@ -40,7 +40,8 @@ pub fn page(set: &PrintedSet) -> String {
 pub fn summary(set: &PrintedSet) -> Summary {
     let desk = Desk::new(set);
     let course = read(&desk);
-    let mut out = Summary { title: "Half a page for a clinician".to_string(), blocks: Vec::new() };
+    let mut out =
+        Summary { title: "Short summary for a clinician".to_string(), small: true, blocks: Vec::new() };
     opening(&mut out, &desk);
     alerts(&mut out, &course, set.printed_at.local_date());
     diagnosis(&mut out, &course);
@@ -133,7 +134,7 @@ fn alerts(out: &mut Summary, course: &[Read<'_>], on: Date) {
         }
         _ => None,
     }));
-    out.blocks.extend(lines.into_iter().map(Block::Strong));
+    out.blocks.push(Block::StrongList(lines));
 }
 
 fn reviewed(read: &Read<'_>, review: &AllergyReview) -> String {
@@ -223,9 +224,10 @@ fn diagnosis(out: &mut Summary, course: &[Read<'_>]) {
 
 /// Each procedure once: how often, from when to when, and how it was answered, counted by word.
 fn tried(out: &mut Summary, course: &[Read<'_>]) {
-    let rows = procedures(course).into_iter().map(|(did, times)| {
+    let rows = procedures(course).into_iter().map(|done| {
+        let times = &done.times;
         let mut answers: BTreeMap<String, usize> = BTreeMap::new();
-        for time in &times {
+        for time in times {
             let word = match &time.procedure.response {
                 Given::Value(response) => spaced(response.word.word()),
                 Given::Absent(_) => words::NOT_RECORDED.to_string(),
@@ -240,8 +242,8 @@ fn tried(out: &mut Summary, course: &[Read<'_>]) {
         };
         let last = times.last().map(|time| response(time.procedure)).unwrap_or_default();
         vec![
-            did.what,
-            format!("{}; {}", did.place, did.side),
+            done.what.clone(),
+            format!("{}; {}", done.place, done.side),
             format!("{}, {days}", words::count(times.len(), "time", "times")),
             format!("{}; last: {last}", counted.join(", ")),
         ]
@@ -260,11 +262,11 @@ fn measures(out: &mut Summary, desk: &Desk<'_>) {
     let readable: Vec<Readable<'_>> =
         readable.filter_map(|entry| Some(Readable { seq: entry.seq, record: entry.shown()? })).collect();
     let measures = gather(&readable);
-    let mut series: Vec<&Series> = measures
-        .series
-        .iter()
-        .filter(|one| matches!(one.key.source, Source::Measured | Source::Told))
-        .collect();
+    let from = |source: Source| measures.series.iter().filter(move |one| one.key.source == source);
+    let mut series: Vec<&Series> = from(Source::Measured).collect();
+    if series.is_empty() {
+        series = from(Source::Told).collect();
+    }
     // What was measured most often tells most of a course; the order of the record decides between equals.
     series.sort_by_key(|one| (Reverse(one.points.len()), rank(&one.key)));
     let left_out = measures.series.len() - series.len().min(SERIES);
@@ -275,8 +277,8 @@ fn measures(out: &mut Summary, desk: &Desk<'_>) {
     out.table("Measures over time", &["Date", "Measure", "Before", "After"], rows, "None is in this copy.");
     if left_out > 0 {
         out.blocks.push(Block::Words(format!(
-            "Of each measure the first and the last visits with it; {} more with all values in the record.",
-            words::count(left_out, "series", "series")
+            "Of each measure the first and the last visits with it; {} in the record, and all values.",
+            words::count(left_out, "series stands", "series stand")
         )));
     }
 }
@@ -366,8 +368,14 @@ fn screens(out: &mut Summary, course: &[Read<'_>]) {
         .collect();
     all.reverse();
     let yes = |screen: &Screen| screen.answers.iter().any(|answer| answer.answer == ItemAnswer::Yes);
-    let chosen = all.iter().enumerate().filter(|(place, (_, screen))| *place < SCREENS || yes(screen));
-    let mut lines: Vec<String> = chosen.map(|(_, (read, screen))| screen_words(read, screen)).collect();
+    let mut lines: Vec<String> =
+        all.iter().take(SCREENS).map(|(read, screen)| screen_words(read, screen)).collect();
+    let earlier = all.iter().skip(SCREENS).filter(|(_, screen)| yes(screen));
+    let earlier: Vec<String> =
+        earlier.map(|(read, _)| format!("{} (no. {})", read.day(), read.seq)).collect();
+    if !earlier.is_empty() {
+        lines.push(format!("Earlier screens with a YES: {}", earlier.join(", ")));
+    }
     lines.extend(course.iter().filter_map(|read| match &read.data {
         Data::ScreenItemClosed(closed) => Some(format!(
             "{}: \"{}\" of no. {} closed (no. {})",

@@ -44,7 +44,7 @@ pub fn page(set: &PrintedSet) -> String {
 pub fn summary(set: &PrintedSet) -> Summary {
     let desk = Desk::new(set);
     let course = read(&desk);
-    let mut out = Summary { title: "Summary for the patient".to_string(), blocks: Vec::new() };
+    let mut out = Summary { title: "Summary for the patient".to_string(), small: false, blocks: Vec::new() };
     opening(&mut out, &desk, &course);
     done(&mut out, &course);
     agreed(&mut out, &desk, &course);
@@ -116,7 +116,10 @@ fn opening(out: &mut Summary, desk: &Desk<'_>, course: &[Read<'_>]) {
 fn done(out: &mut Summary, course: &[Read<'_>]) {
     let rows = procedures(course)
         .into_iter()
-        .map(|(did, times)| vec![did.what, did.place, did.side, days(&times)])
+        .map(|done| {
+            let days = days(&done.times);
+            vec![done.what, done.place, done.side, days]
+        })
         .collect();
     out.table(
         "What was done",

@@ -403,7 +403,8 @@ fn the_summaries_are_sound_marked_and_the_same_twice() {
             assert_eq!(html, make(&set));
             assert_eq!(html, make(&turned), "the order of the list must not matter");
             assert!(html.contains("<strong><bdi>A summary, not the record.</bdi></strong>"));
-            assert!(html.contains("a SUMMARY, not the record - "), "at the foot of every page");
+            let head = html.split("</thead>").next().unwrap();
+            assert!(head.contains("A SUMMARY, not the record"), "at the head of every page");
         }
     }
 }
@@ -463,14 +464,17 @@ fn nothing_of_a_withheld_entry_is_in_a_summary() {
             if ["chart-opened", "identity-changed"].contains(&entry.kind.as_str()) {
                 continue;
             }
-            let own = own_texts(&whole, entry.seq);
+            let own: Vec<String> = own_texts(&whole, entry.seq).iter().map(|text| html::esc(text)).collect();
+            tried += own.len();
+            let told = own.iter().filter(|text| before.contains(text.as_str())).count();
+            if told == 0 {
+                continue;
+            }
+            shown += told;
             let mut copy = whole.clone();
             copy.entries.iter_mut().find(|one| one.seq == entry.seq).unwrap().withheld = Some("order".into());
             let after = both(&copy);
             for text in own {
-                let text = html::esc(&text);
-                shown += usize::from(before.contains(&text));
-                tried += 1;
                 assert!(!after.contains(&text), "no. {} {}: {text}", entry.seq, entry.kind);
             }
         }
