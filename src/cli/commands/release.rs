@@ -9,6 +9,7 @@ use crate::cli::forms;
 use crate::cli::record::{confirm_pin, fill};
 use crate::cli::secret::{Purpose, SecretFlags, add_secret_args, read_secret};
 use crate::practice::chart::find;
+use crate::practice::open::Practice;
 use crate::practice::release::{ReleaseOrder, Released, SealTo, UNSEALED_WARNING, release};
 use crate::record::kinds::release::{Confirmed, Release, Unsealed};
 use crate::seal::age_file::Recipient;
@@ -127,7 +128,7 @@ pub fn release_chart(context: &mut Context<'_>, chart: &str, start: Value) -> Ou
     }
     let mut practice = context.writing()?;
     let face = find(&practice, chart)?;
-    let mut data = fill(context, &practice, &forms::desk::release(), "release", Some(&face.tag), start)?;
+    let data = fill(context, &practice, &forms::desk::release(), "release", Some(&face.tag), start)?;
     let answers = match data.get("request").and_then(Value::as_u64) {
         Some(seq) => match request::before_release(context, &practice, seq, &face.tag)? {
             request::Gate::Open(dealing) => Some(dealing),
@@ -135,38 +136,8 @@ pub fn release_chart(context: &mut Context<'_>, chart: &str, start: Value) -> Ou
         },
         None => None,
     };
-    if recipients.is_none()
-        && unsealed.is_none()
-        && !context.flag("passphrase")
-        && !context.asker.interactive()
-    {
-        return Err(Trouble::input("Whom is the package sealed to?", "Give --to age1... or --passphrase."));
-    }
-    let me = practice.session.me.code.clone();
-    let to = match (unsealed.flatten(), recipients) {
-        (Some(how), _) => SealTo::Nobody(Unsealed { confirmed_by: me, shown: UNSEALED_WARNING.into(), how }),
-        (None, Some(to)) => SealTo::Recipients(to),
-        (None, None) => {
-            let asked = read_secret(
-                context.matches,
-                PACKAGE,
-                "Passphrase of the package",
-                Purpose::New,
-                context.asker,
-            );
-            SealTo::Passphrase(asked.map_err(secret_trouble)?)
-        }
-    };
-    let computed = json!({ "entries": 0 });
-    if let Value::Object(fields) = &mut data {
-        fields.entry("what").or_insert(computed);
-        fields.insert("sealed".into(), json!("to-passphrase"));
-        // Worked out from the basis when it is sealed.
-        fields.insert("counts_for_accounting".into(), json!(false));
-    }
-    let data: Release = serde_json::from_value(data).map_err(|e| {
-        Trouble::input(format!("The release can't be recorded: {e}."), "Correct it and do it again.")
-    })?;
+    let to = sealed_to(context, &practice, unsealed.flatten(), recipients)?;
+    let data = read_release(data)?;
     let ending = if matches!(to, SealTo::Nobody(_)) { "tar" } else { "age" };
     let file = context
         .path("package")
@@ -192,6 +163,41 @@ pub fn release_chart(context: &mut Context<'_>, chart: &str, start: Value) -> Ou
     }
     context.remarks(&mut practice);
     say(context, done, tell)
+}
+
+/// Whom it is sealed to: as given, else with a passphrase that is asked for.
+fn sealed_to(
+    context: &mut Context<'_>,
+    practice: &Practice,
+    unsealed: Option<Confirmed>,
+    recipients: Option<Vec<Recipient>>,
+) -> Outcome<SealTo> {
+    if let Some(how) = unsealed {
+        let confirmed_by = practice.session.me.code.clone();
+        return Ok(SealTo::Nobody(Unsealed { confirmed_by, shown: UNSEALED_WARNING.into(), how }));
+    }
+    if let Some(to) = recipients {
+        return Ok(SealTo::Recipients(to));
+    }
+    if !context.flag("passphrase") && !context.asker.interactive() {
+        return Err(Trouble::input("Whom is the package sealed to?", "Give --to age1... or --passphrase."));
+    }
+    let asked =
+        read_secret(context.matches, PACKAGE, "Passphrase of the package", Purpose::New, context.asker);
+    Ok(SealTo::Passphrase(asked.map_err(secret_trouble)?))
+}
+
+/// The answers as a release; how it was sealed and what was in it are put in when it is made.
+fn read_release(mut data: Value) -> Outcome<Release> {
+    if let Value::Object(fields) = &mut data {
+        fields.entry("what").or_insert(json!({ "entries": 0 }));
+        fields.insert("sealed".into(), json!("to-passphrase"));
+        // Worked out from the basis when it is sealed.
+        fields.insert("counts_for_accounting".into(), json!(false));
+    }
+    serde_json::from_value(data).map_err(|e| {
+        Trouble::input(format!("The release can't be recorded: {e}."), "Correct it and do it again.")
+    })
 }
 
 /// Says what was released. `tell`: sealed with a passphrase, and whether that is still to be told.

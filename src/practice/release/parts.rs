@@ -165,14 +165,7 @@ impl Parts {
             }
         }
         let manifest = manifest(source, &keys, &parts.members, differences.clone())?;
-        let mut list = serde_json::to_vec_pretty(&manifest).map_err(|_| missing())?;
-        list.push(b'\n');
-        let list_text = note_text(
-            &manifest.ledger,
-            source.release,
-            &hex(blake3::hash(&list).as_bytes()),
-            &hex(&Sha256::digest(&list)),
-        );
+        let (list, list_text) = list(&manifest)?;
         Ok(Parts {
             tag: source.tag.to_string(),
             list,
@@ -184,6 +177,15 @@ impl Parts {
             seconds: u64::try_from(view.now().unix()).unwrap_or_default(),
         })
     }
+}
+
+/// `manifest.json`, and the text that its note signs.
+fn list(manifest: &Manifest) -> Outcome<(Vec<u8>, String)> {
+    let mut list = serde_json::to_vec_pretty(manifest).map_err(|_| missing())?;
+    list.push(b'\n');
+    let (blake, sha) = (hex(blake3::hash(&list).as_bytes()), hex(&Sha256::digest(&list)));
+    let text = note_text(&manifest.ledger, manifest.release, &blake, &sha);
+    Ok((list, text))
 }
 
 fn manifest(
