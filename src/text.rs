@@ -14,6 +14,18 @@ pub fn shown(text: &str) -> String {
     })
 }
 
+/// How HTML writes a character that would be read as markup; none for every other.
+pub fn escaped(c: char) -> Option<&'static str> {
+    Some(match c {
+        '&' => "&amp;",
+        '<' => "&lt;",
+        '>' => "&gt;",
+        '"' => "&quot;",
+        '\'' => "&#39;",
+        _ => return None,
+    })
+}
+
 /// Breaks the text into lines of at most `width` characters between words. A word that is longer
 /// stays whole on a line of its own: a number or a code broken in two is no longer one.
 pub fn wrap(text: &str, width: usize) -> Vec<String> {

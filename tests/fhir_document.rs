@@ -5,13 +5,13 @@
 
 mod common;
 
+use common::archive::{TO_THE_PATIENT, member};
 use common::room::Room;
 use common::{example_data, moment};
 use inkfast::record::kinds::Data;
 use inkfast::seal::age_file::{Identity, With, open};
 use serde_json::Value;
 use std::collections::BTreeSet;
-use std::io::Read;
 
 const CHART: &str = "PM-0112";
 
@@ -142,40 +142,15 @@ fn entries(room: &Room) -> Vec<(u64, String)> {
     all.as_array().unwrap().iter().map(one).collect()
 }
 
-fn member(package: &[u8], wanted: &str) -> Vec<u8> {
-    let mut archive = tar::Archive::new(package);
-    let mut found = Vec::new();
-    let mut entries = archive.entries().unwrap().map(Result::unwrap);
-    let mut entry = entries.find(|e| e.path_bytes().as_ref() == wanted.as_bytes()).unwrap();
-    entry.read_to_end(&mut found).unwrap();
-    found
-}
-
 #[test]
 fn every_entry_of_a_released_chart_is_told_or_listed_or_named_as_held_back() {
     let (room, note, withheld) = practised();
     let identity = Identity::generate();
     let file = room.path("out.age").display().to_string();
-    room.ok(&[
-        "release",
-        CHART,
-        "--to",
-        &identity.recipient().to_string(),
-        "--file",
-        &file,
-        "--recipient-name",
-        "Bettony Craske",
-        "--no-address-because",
-        "handed over",
-        "--basis",
-        "patient",
-        "--channel",
-        "by hand",
-        "--not-checked-because",
-        "one person practice",
-        "--withhold",
-        &format!("{withheld}=another-person: about somebody else"),
-    ]);
+    let (to, held) =
+        (identity.recipient().to_string(), format!("{withheld}=another-person: about somebody else"));
+    let words = ["release", CHART, "--to", &to, "--file", &file, "--withhold", &held];
+    room.ok(&[&words[..], &TO_THE_PATIENT].concat());
     let plain = open(&With::Identities(&[identity]), &std::fs::read(&file).unwrap()).unwrap();
     let bytes = member(&plain, "fhir/bundle.json");
     let bundle: Value = serde_json::from_slice(&bytes).unwrap();

@@ -369,26 +369,20 @@ mod desk {
         "in person",
     ];
 
+    /// A call of the patient, and what was said.
+    fn call(room: &Room, when: &str, said: &str) {
+        let usual = ["contact", CHART, "--channel", "telephone", "--direction", "incoming"];
+        let more = ["--with", "the patient", "--checked", "birth date", "--said", said];
+        room.at(when).ok(&[usual, more].concat());
+    }
+
     fn room() -> Room {
         let room = Room::new();
         room.at("2025-03-03T09:00:00-05:00").patient(CHART, "Corvina Ashgrove", "1988-04-17");
         for (when, said) in
             [("2025-03-04T10:00:00-05:00", "nightjar"), ("2025-04-04T10:00:00-04:00", "fieldfare")]
         {
-            room.at(when).ok(&[
-                "contact",
-                CHART,
-                "--channel",
-                "telephone",
-                "--direction",
-                "incoming",
-                "--with",
-                "the patient",
-                "--checked",
-                "birth date",
-                "--said",
-                said,
-            ]);
+            call(&room, when, said);
         }
         room.at("2025-05-05T10:00:00-04:00");
         room
@@ -438,20 +432,7 @@ mod desk {
         assert!(
             all.iter().any(|(_, b)| holds(b, "fieldfare")) && all.iter().all(|(_, b)| !holds(b, "nightjar"))
         );
-        room.at("2025-06-05T10:00:00-04:00").ok(&[
-            "contact",
-            CHART,
-            "--channel",
-            "telephone",
-            "--direction",
-            "incoming",
-            "--with",
-            "the patient",
-            "--checked",
-            "birth date",
-            "--said",
-            "brambling",
-        ]);
+        call(&room, "2025-06-05T10:00:00-04:00", "brambling");
         let number = first["entry"].to_string();
         let again = with(&name(&two), &["--again", &number]);
         assert_eq!(again["same_as"], first["entry"]);

@@ -4,6 +4,7 @@
 use super::context::Context;
 use super::exit::Exit;
 use super::form::{Form, FormError};
+use super::forms::Asks;
 use super::table::{indented, shown, width};
 use crate::ledger::write::Receipt;
 use crate::practice::drafts::Kept;
@@ -14,7 +15,7 @@ use crate::record::moment::Moment;
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, Command};
 use serde::Serialize;
-use serde_json::{Map, Value};
+use serde_json::{Map, Value, json};
 
 /// What a recording command sealed, in `--json` output.
 #[derive(Serialize, schemars::JsonSchema)]
@@ -145,6 +146,13 @@ pub struct Recording<'a> {
     pub happened: Happened,
     /// What is known before anything is asked.
     pub start: Value,
+}
+
+impl<'a> Recording<'a> {
+    /// What a form asks about a chart, with nothing known before.
+    pub fn of(asks: Asks, tag: &'a str, happened: Happened) -> Recording<'a> {
+        Recording { form: asks.form, kind: asks.kind, chart: Some(tag), happened, start: json!({}) }
+    }
 }
 
 /// Asks, reads back, signs and seals one record. `complete` adds what the program works out itself and

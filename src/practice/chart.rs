@@ -122,7 +122,8 @@ pub fn face(practice: &Practice, tag: &str) -> Outcome<ChartFace> {
 pub fn find(practice: &Practice, chart_no: &str) -> Outcome<ChartFace> {
     let wanted = chart_no.trim();
     // Only the entry that opened each chart is opened, and none behind the one looked for.
-    for some in firsts(practice).chunks(FIND_AT_ONCE) {
+    let firsts: Vec<EntryAt> = practice.first_entries().cloned().collect();
+    for some in firsts.chunks(FIND_AT_ONCE) {
         for entry in practice.open_all(some)? {
             let tag = entry.leaf.chart.clone().unwrap_or_default();
             let Some(Data::ChartOpened(opened)) = entry.data() else { continue };
@@ -141,13 +142,6 @@ pub fn find(practice: &Practice, chart_no: &str) -> Outcome<ChartFace> {
 
 /// So many charts are looked into together, on as many cores as there are.
 const FIND_AT_ONCE: usize = 32;
-
-/// The first entry of each chart, in the order in which they were opened.
-fn firsts(practice: &Practice) -> Vec<EntryAt> {
-    let mut seen = std::collections::HashSet::new();
-    let first = |e: &&EntryAt| e.chart.is_some_and(|tag| seen.insert(tag));
-    practice.scan().entries.iter().filter(first).cloned().collect()
-}
 
 /// The tag of the chart with this number, for adding to it: at a locked desk by what it remembers.
 ///

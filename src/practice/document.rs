@@ -1,8 +1,7 @@
 //! From a chart to its FHIR document: what `render/fhir` needs, gathered.
 
 use super::open::{Entry, Practice};
-use super::printed::printed_entry;
-use crate::record::kinds::Data;
+use super::printed::{opened, printed_entry, staff_line};
 use crate::render::fhir::{DocumentSet, document};
 use crate::trouble::{Kind, Outcome, Trouble};
 
@@ -23,17 +22,8 @@ pub fn fhir_document(
     let of_release = release.and(last).and_then(|e| e.record.as_ref()).map(|record| record.author.clone());
     let set = DocumentSet {
         ledger: practice.place.key.name().to_string(),
-        practice: register.iter().find_map(|e| match e.data() {
-            Some(Data::RegisterOpened(data)) => Some(*data),
-            _ => None,
-        }),
-        staff: register
-            .iter()
-            .filter_map(|e| match e.data() {
-                Some(Data::Staff(line)) => Some(*line),
-                _ => None,
-            })
-            .collect(),
+        practice: register.iter().find_map(opened),
+        staff: register.iter().filter_map(staff_line).collect(),
         entries: entries.iter().map(|e| printed_entry(e, why(e.leaf.seq))).collect(),
         release,
         at: last.map_or_else(|| practice.now(), |e| e.leaf.written),

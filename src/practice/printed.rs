@@ -159,14 +159,14 @@ pub(super) fn printed_entry(entry: &Entry, withheld: Option<String>) -> PrintedE
     }
 }
 
-fn opened(entry: &Entry) -> Option<RegisterOpened> {
+pub(super) fn opened(entry: &Entry) -> Option<RegisterOpened> {
     match entry.data()? {
         Data::RegisterOpened(data) => Some(*data),
         _ => None,
     }
 }
 
-fn staff_line(entry: &Entry) -> Option<Staff> {
+pub(super) fn staff_line(entry: &Entry) -> Option<Staff> {
     match entry.data()? {
         Data::Staff(data) => Some(*data),
         _ => None,

@@ -1,6 +1,7 @@
 //! Writing HTML: everything from a record is escaped, and kept from changing the direction or
 //! the look of the words around it.
 
+use crate::text::escaped;
 use std::fmt::Write;
 
 /// Escapes text the program itself wrote.
@@ -18,12 +19,10 @@ pub fn said(text: &str) -> String {
 }
 
 fn put(out: &mut String, c: char) {
+    if let Some(written) = escaped(c) {
+        return out.push_str(written);
+    }
     match c {
-        '&' => out.push_str("&amp;"),
-        '<' => out.push_str("&lt;"),
-        '>' => out.push_str("&gt;"),
-        '"' => out.push_str("&quot;"),
-        '\'' => out.push_str("&#39;"),
         '\n' => out.push_str("<br />"),
         '\t' => out.push(' '),
         c if unseen(c) => {

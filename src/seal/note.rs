@@ -124,16 +124,14 @@ impl Claim<'_> {
     /// Checks this one signature, strictly (RFC 8032 with small-order points refused).
     /// This is the reference verdict; a batch that fails is checked again one by one with it.
     pub fn check(&self) -> Result<(), NoteError> {
-        self.verifier
-            .key()
-            .verify_strict(self.message, &self.signature)
-            .map_err(|_| NoteError::BadSignature(self.line))
+        strict(self.verifier.key(), self.message, &self.signature, self.line)
     }
 }
 
 /// A claim with what it needs, to be checked later or together with others.
 #[derive(Debug, Clone)]
 pub struct OwnedClaim {
+    line: usize,
     key: VerifyingKey,
     message: Vec<u8>,
     signature: Signature,
@@ -142,7 +140,12 @@ pub struct OwnedClaim {
 impl Claim<'_> {
     /// The same claim, on its own.
     pub fn to_owned(&self) -> OwnedClaim {
-        OwnedClaim { key: *self.verifier.key(), message: self.message.to_vec(), signature: self.signature }
+        OwnedClaim {
+            line: self.line,
+            key: *self.verifier.key(),
+            message: self.message.to_vec(),
+            signature: self.signature,
+        }
     }
 }
 
@@ -152,8 +155,12 @@ impl OwnedClaim {
     /// # Errors
     /// [`NoteError::BadSignature`] when it is wrong.
     pub fn check(&self) -> Result<(), NoteError> {
-        self.key.verify_strict(&self.message, &self.signature).map_err(|_| NoteError::BadSignature(0))
+        strict(&self.key, &self.message, &self.signature, self.line)
     }
+}
+
+fn strict(key: &VerifyingKey, message: &[u8], signature: &Signature, line: usize) -> Result<(), NoteError> {
+    key.verify_strict(message, signature).map_err(|_| NoteError::BadSignature(line))
 }
 
 /// True when all of these signatures are right, worked out together. When it is false each has to be

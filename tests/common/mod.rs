@@ -1,6 +1,7 @@
 //! A small practice for tests: made in a temporary folder, with a clock the test sets.
 #![allow(dead_code, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+pub mod archive;
 pub mod disk;
 pub mod room;
 

@@ -2,6 +2,7 @@
 
 #![allow(dead_code)] // Each test takes what it needs.
 
+pub use crate::common::archive::{Members, members};
 use crate::common::{Small, add, attachment, contact_saying, example, example_data, moment, reaction_saying};
 use inkfast::practice::attach::attach;
 use inkfast::practice::chart::open_chart;
@@ -14,7 +15,6 @@ use inkfast::trouble::Outcome;
 use inkfast::verify::finding::{Report, Severity};
 use inkfast::verify::manifest::{DIFFERENCES, Manifest, note_text, slip_name};
 use inkfast::verify::package::check_archive;
-use std::io::Read;
 
 /// Words planted in the chart that is released.
 pub const OWN: [&str; 3] = ["Quillfeather", "plumbago", "marzipan"];
@@ -23,8 +23,6 @@ pub const OTHERS: [&str; 6] =
     ["Zwickelbach", "1911-02-03", "PM-0777", "velocipede", "gutta-percha", "Ostrogoth"];
 /// A word planted in an entry that is withheld.
 pub const WITHHELD: &str = "cassowary";
-
-pub type Members = Vec<(String, Vec<u8>)>;
 
 /// A store with words planted in it, and the chart that is released.
 pub struct Planted {
@@ -90,20 +88,6 @@ impl Planted {
 
 pub fn judge(archive: &[u8]) -> Outcome<Report> {
     check_archive(&mut &archive[..], &mut |_| ())
-}
-
-pub fn members(archive: &[u8]) -> Members {
-    let mut tar = tar::Archive::new(archive);
-    let entries = tar.entries().unwrap();
-    entries
-        .map(|entry| {
-            let mut entry = entry.unwrap();
-            let name = String::from_utf8(entry.path_bytes().into_owned()).unwrap();
-            let mut bytes = Vec::new();
-            entry.read_to_end(&mut bytes).unwrap();
-            (name, bytes)
-        })
-        .collect()
 }
 
 pub fn pack(members: &Members) -> Vec<u8> {

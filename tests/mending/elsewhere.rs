@@ -1,6 +1,7 @@
 //! Entries in the wrong chart, and two charts of one person.
 
 use crate::common::OWNER;
+use crate::common::archive::TO_THE_PATIENT;
 use crate::desk::{CHART, Desk, OTHER_CHART};
 use inkfast::cli::app;
 use inkfast::cli::exit::Exit;
@@ -100,24 +101,8 @@ fn a_note_is_written_again_in_its_own_visit_and_without_the_other_s_numbers() {
     std::fs::write(desk.file("who.txt"), format!("{}\n", identity.to_text().as_str())).unwrap();
     let file = desk.file("out.age");
     let package = file.to_str().unwrap();
-    desk.ok(&[
-        "release",
-        CHART,
-        "--to",
-        &identity.recipient().to_string(),
-        "--file",
-        package,
-        "--recipient-name",
-        "Bettony Craske",
-        "--no-address-because",
-        "handed over",
-        "--basis",
-        "patient",
-        "--channel",
-        "by hand",
-        "--not-checked-because",
-        "one person practice",
-    ]);
+    let words = ["release", CHART, "--to", &identity.recipient().to_string(), "--file", package];
+    desk.ok(&[&words[..], &TO_THE_PATIENT].concat());
     let release = desk.entries().into_iter().rfind(|e| e.leaf.kind == "release").unwrap().record.unwrap();
     let number: u64 = note.parse().unwrap();
     assert_eq!(

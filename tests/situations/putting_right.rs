@@ -1,6 +1,7 @@
 //! S20, S24 to S30 and S40: what is asked about before it is written, what is put right afterwards without
 //! anything being lost, and what is looked at again when its day comes.
 
+use super::common::archive::TO_THE_PATIENT;
 use super::*;
 use inkfast::seal::age_file::{Identity, With, open};
 
@@ -342,24 +343,8 @@ fn s29_an_entry_in_the_wrong_patient_s_chart() {
 
     let identity = Identity::generate();
     let file = room.path("out.age").display().to_string();
-    room.ok(&[
-        "release",
-        CHART,
-        "--to",
-        &identity.recipient().to_string(),
-        "--file",
-        &file,
-        "--recipient-name",
-        "Bettony Craske",
-        "--no-address-because",
-        "handed over",
-        "--basis",
-        "patient",
-        "--channel",
-        "by hand",
-        "--not-checked-because",
-        "one person practice",
-    ]);
+    let words = ["release", CHART, "--to", &identity.recipient().to_string(), "--file", &file];
+    room.ok(&[&words[..], &TO_THE_PATIENT].concat());
     let entries = room.json(&["print", CHART, "--why", "review"]);
     let all = entries.as_array().unwrap();
     let release = all.iter().find(|entry| entry["kind"] == "release").unwrap();

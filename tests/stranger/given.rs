@@ -1,5 +1,7 @@
 //! A package made by the real commands, and the checker run on it.
 
+pub use super::common::archive::Members;
+use super::common::archive::{TO_THE_PATIENT, members};
 use super::common::room::Room;
 use super::common::{PASSPHRASE, open_store};
 use inkfast::practice::open::Practice;
@@ -9,7 +11,6 @@ use inkfast::seal::note::{Signer, sign};
 use inkfast::verify::manifest::{Manifest, ManifestFile, note_text};
 use serde_json::Value;
 use sha2::Digest as _;
-use std::io::Read;
 use std::path::PathBuf;
 use std::process::{Command, Output, Stdio};
 use std::sync::{Arc, Mutex, Weak};
@@ -18,8 +19,6 @@ use std::sync::{Arc, Mutex, Weak};
 pub const CHART: &str = "PM-0112";
 /// Another one.
 pub const OTHER: &str = "PM-0113";
-
-pub type Members = Vec<(String, Vec<u8>)>;
 
 /// When everything in the practice has happened.
 const NOW: &str = "2024-06-10T12:00:00-04:00";
@@ -82,12 +81,8 @@ impl Made {
 /// Releases the chart; the number of the release entry.
 fn release_to(room: &Room, file: &str, more: &[&str]) -> u64 {
     let file = room.path(file).display().to_string();
-    #[rustfmt::skip]
-    let words = [
-        "release", CHART, "--file", &file, "--recipient-name", "Bettony Craske", "--no-address-because",
-        "handed over", "--basis", "patient", "--channel", "by hand", "--not-checked-because", "one person",
-    ];
-    room.entry(&[&words[..], more].concat())
+    let words = ["release", CHART, "--file", &file];
+    room.entry(&[&words[..], &TO_THE_PATIENT, more].concat())
 }
 
 impl Given {
@@ -140,18 +135,7 @@ impl Given {
 
     /// What is in it.
     pub fn members(&self) -> Members {
-        let archive = self.archive();
-        let mut tar = tar::Archive::new(&archive[..]);
-        let entries = tar.entries().unwrap();
-        entries
-            .map(|entry| {
-                let mut entry = entry.unwrap();
-                let name = String::from_utf8(entry.path_bytes().into_owned()).unwrap();
-                let mut bytes = Vec::new();
-                entry.read_to_end(&mut bytes).unwrap();
-                (name, bytes)
-            })
-            .collect()
+        members(&self.archive())
     }
 
     /// The practice, opened by its owner: whoever bends a package with all keys at hand.

@@ -26,7 +26,7 @@ use crate::trouble::{Kind, Outcome, Trouble};
 use crate::world::beside;
 use clap::{Arg, ArgAction, Command};
 use serde::Serialize;
-use serde_json::{Value, json};
+use serde_json::Value;
 use std::path::{Path, PathBuf};
 
 /// The command.
@@ -361,13 +361,8 @@ fn suspend(context: &mut Context<'_>) -> Outcome<Exit> {
     let face = find(&practice, &context.text("chart").unwrap_or_default())?;
     let entries = practice.chart(&face.tag)?;
     let asks = form("accounting-suspended")?;
-    let recording = Recording {
-        form: asks.form,
-        kind: asks.kind,
-        chart: Some(&face.tag),
-        happened: when,
-        start: json!({}),
-    };
+    let kind = asks.kind;
+    let recording = Recording::of(asks, &face.tag, when);
     let receipt = record(context, &mut practice, recording, |data, _| {
         let named = data.get("disclosures").and_then(Value::as_array).cloned().unwrap_or_default();
         let mut refers = Vec::new();
@@ -377,7 +372,7 @@ fn suspend(context: &mut Context<'_>) -> Outcome<Exit> {
         }
         Ok(refers)
     })?;
-    done(context, asks.kind, &receipt)
+    done(context, kind, &receipt)
 }
 
 /// Only what went to a health oversight agency or to law enforcement can be left out (45 CFR 164.528(a)(2)(i)).

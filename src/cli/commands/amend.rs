@@ -91,13 +91,8 @@ fn one(context: &mut Context<'_>, part: &Part) -> Outcome<Exit> {
     let face = find(&practice, &context.text("chart").unwrap_or_default())?;
     let entries = practice.chart(&face.tag)?;
     let asks = form(part.form)?;
-    let recording = Recording {
-        form: asks.form,
-        kind: asks.kind,
-        chart: Some(&face.tag),
-        happened: when,
-        start: json!({}),
-    };
+    let kind = asks.kind;
+    let recording = Recording::of(asks, &face.tag, when);
     let complete = part.complete;
     let receipt =
         record(context, &mut practice, recording, |data, practice| complete(data, practice, &entries))?;
@@ -105,7 +100,7 @@ fn one(context: &mut Context<'_>, part: &Part) -> Outcome<Exit> {
     if let Some(words) = remark(&practice, &sealed, &receipt)? {
         context.asker.say(&words);
     }
-    done(context, asks.kind, &receipt)
+    done(context, kind, &receipt)
 }
 
 fn refused(what: impl Into<String>, next: impl Into<String>) -> Trouble {

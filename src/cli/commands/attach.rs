@@ -114,14 +114,7 @@ fn get(context: &mut Context<'_>, chart: &str, seq: u64) -> Outcome<Exit> {
     let Some(into) = context.path("into") else {
         return Err(Trouble::input("Where is the attachment to be written?", "Name a file with --into."));
     };
-    if into.exists() {
-        return Err(Trouble::new(
-            Kind::Refused,
-            format!("{} exists already.", into.display()),
-            "It was not touched.",
-            "Name another file.",
-        ));
-    }
+    refuse_existing(&into)?;
     let mut practice = context.writing()?;
     let face = find(&practice, chart)?;
     let entry = practice.entry_by_seq(seq)?;
@@ -143,19 +136,38 @@ fn get(context: &mut Context<'_>, chart: &str, seq: u64) -> Outcome<Exit> {
         opening.entries = vec![seq];
         opening.exported = true;
     })?;
-    // Written beside and renamed: a part of a damaged attachment must not look like the whole.
-    let part = crate::world::beside(&into);
-    let trouble = |e: std::io::Error| Trouble::disk("write", &into, &e);
-    let mut file = File::create(&part).map_err(trouble)?;
-    let opened = open_into(&practice, &face.tag, &data, &mut file);
-    if opened.is_err() {
-        let _ = std::fs::remove_file(&part);
-    }
-    opened?;
-    std::fs::rename(&part, &into).map_err(trouble)?;
+    write_whole(&into, |file| open_into(&practice, &face.tag, &data, file))?;
     context.remarks(&mut practice);
     context.say(&format!("Written to {}. It is not sealed: keep it safe.", into.display()))?;
     Ok(Exit::Done)
+}
+
+/// Refuses to write over a file.
+pub(super) fn refuse_existing(into: &std::path::Path) -> Outcome<()> {
+    match into.exists() {
+        false => Ok(()),
+        true => Err(Trouble::new(
+            Kind::Refused,
+            format!("{} exists already.", into.display()),
+            "It was not touched.",
+            "Name another file.",
+        )),
+    }
+}
+
+/// Writes a new file beside and renames it: a part of a damaged one must not look like the whole.
+pub(super) fn write_whole(
+    into: &std::path::Path,
+    write: impl FnOnce(&mut File) -> Outcome<()>,
+) -> Outcome<()> {
+    let part = crate::world::beside(into);
+    let trouble = |e: std::io::Error| Trouble::disk("write", into, &e);
+    let mut file = File::create(&part).map_err(trouble)?;
+    if let Err(failed) = write(&mut file) {
+        let _ = std::fs::remove_file(&part);
+        return Err(failed);
+    }
+    std::fs::rename(&part, into).map_err(trouble)
 }
 
 /// The media type by a file's ending; the general one where it says nothing.

@@ -33,13 +33,8 @@ fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     say_joined(context, &face);
     let entries = practice.chart(&face.tag)?;
     let asks = form("disclosure")?;
-    let recording = Recording {
-        form: asks.form,
-        kind: asks.kind,
-        chart: Some(&face.tag),
-        happened: when,
-        start: json!({}),
-    };
+    let kind = asks.kind;
+    let recording = Recording::of(asks, &face.tag, when);
     let receipt = record(context, &mut practice, recording, |data, _| {
         let refers = complete(data);
         let mut named = refers.clone();
@@ -62,7 +57,7 @@ fn run(context: &mut Context<'_>) -> Outcome<Exit> {
             false => "An accounting of disclosures leaves it out, because of what it rests on.",
         });
     }
-    done(context, asks.kind, &receipt)
+    done(context, kind, &receipt)
 }
 
 fn numbers(value: Option<&Value>) -> Vec<u64> {

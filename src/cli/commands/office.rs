@@ -1,7 +1,7 @@
 //! `office`: papers that never belong in a chart, kept where no package reaches them.
 
 use super::CliCommand;
-use super::attach::media_type;
+use super::attach::{media_type, refuse_existing, write_whole};
 use super::entries::form;
 use crate::cli::app::needs_word;
 use crate::cli::context::{Context, add_who_args};
@@ -14,7 +14,7 @@ use crate::practice::office::{Scan, add, allowed, open_scan, paper, papers};
 use crate::record::kinds::Day;
 use crate::record::kinds::register::OfficeFile;
 use crate::record::moment::plain_date;
-use crate::trouble::{Kind, Outcome, Trouble};
+use crate::trouble::{Outcome, Trouble};
 use clap::{Arg, Command};
 use serde::Serialize;
 use serde_json::json;
@@ -200,25 +200,10 @@ fn details(kept: &OfficeFile) -> Vec<String> {
     lines
 }
 
-/// Written beside and renamed: a part of a damaged scan must not look like the whole.
 fn take_out(practice: &crate::practice::open::Practice, kept: &OfficeFile, into: &Path) -> Outcome<()> {
     let Some(scan) = kept.attachments.first() else {
         return Err(Trouble::input("No scan is kept with it.", "The entry says where the paper itself is."));
     };
-    if into.exists() {
-        return Err(Trouble::new(
-            Kind::Refused,
-            format!("{} exists already.", into.display()),
-            "It was not touched.",
-            "Name another file.",
-        ));
-    }
-    let part = crate::world::beside(into);
-    let trouble = |e: std::io::Error| Trouble::disk("write", into, &e);
-    let mut file = File::create(&part).map_err(trouble)?;
-    if let Err(failed) = open_scan(practice, scan, &mut file) {
-        let _ = std::fs::remove_file(&part);
-        return Err(failed);
-    }
-    std::fs::rename(&part, into).map_err(trouble)
+    refuse_existing(into)?;
+    write_whole(into, |file| open_scan(practice, scan, file))
 }

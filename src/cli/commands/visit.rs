@@ -120,18 +120,13 @@ fn close(context: &mut Context<'_>) -> Outcome<Exit> {
     let face = find(&practice, &context.text("chart").unwrap_or_default())?;
     let visit = visit_of(&practice, &face)?;
     let asks = form("visit-close")?;
-    let recording = Recording {
-        form: asks.form,
-        kind: "visit-closed",
-        chart: Some(&face.tag),
-        happened: when,
-        start: json!({}),
-    };
+    let kind = asks.kind;
+    let recording = Recording::of(asks, &face.tag, when);
     let receipt = record(context, &mut practice, recording, |data, _| {
         data.insert("visit".into(), json!(visit));
         Ok(vec![(visit, RefWhy::Visit)])
     })?;
-    done(context, "visit-closed", &receipt)
+    done(context, kind, &receipt)
 }
 
 /// The visit that is open in a chart.

@@ -161,9 +161,14 @@ impl Practice {
 
     /// The tags of all charts, in the order in which they were opened.
     pub fn chart_tags(&self) -> Vec<String> {
+        let first = self.first_entries();
+        first.filter_map(|e| e.chart).map(|t| data_encoding::HEXLOWER.encode(&t)).collect()
+    }
+
+    /// The first entry of each chart, in the order in which they were opened.
+    pub fn first_entries(&self) -> impl Iterator<Item = &EntryAt> {
         let mut seen = std::collections::HashSet::new();
-        let tags = self.scan().entries.iter().filter_map(|e| e.chart).filter(|t| seen.insert(*t));
-        tags.map(|t| data_encoding::HEXLOWER.encode(&t)).collect()
+        self.scan().entries.iter().filter(move |e| e.chart.is_some_and(|tag| seen.insert(tag)))
     }
 }
 

@@ -29,7 +29,8 @@ pub(super) fn release_at(entries: &[Entry], seq: u64) -> Outcome<(Release, Momen
 
 /// What is on record of the package that a release came out as.
 pub(super) fn made(entries: &[Entry], release: u64) -> Option<PackageMade> {
-    entries.iter().find_map(|entry| match entry.data() {
+    let mut of_kind = entries.iter().filter(|entry| entry.leaf.kind == "package-made");
+    of_kind.find_map(|entry| match entry.data() {
         Some(Data::PackageMade(made)) if made.release == release => Some(*made),
         _ => None,
     })
@@ -55,7 +56,8 @@ pub(super) fn ordered(data: &Release) -> (Span, Vec<Withhold>) {
 /// The first release of the same part of the chart to the same, whose package is on record.
 pub(super) fn first_of_the_same(entries: &[Entry], order: &ReleaseOrder) -> Option<u64> {
     let same = |text: &str| text.trim().to_lowercase();
-    entries.iter().find_map(|entry| match entry.data() {
+    let mut releases = entries.iter().filter(|entry| entry.leaf.kind == "release");
+    releases.find_map(|entry| match entry.data() {
         Some(Data::Release(data))
             if same(&data.to) == same(&order.data.to)
                 && ordered(&data).0 == order.span

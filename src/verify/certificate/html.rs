@@ -1,7 +1,7 @@
 //! The certificate as HTML: one side of paper, black on white, nothing fetched from anywhere.
 
 use super::{Certificate, Mark};
-use crate::text::shown;
+use crate::text::{escaped, shown};
 use crate::verify::finding::Severity;
 use std::fmt::Write as _;
 
@@ -72,13 +72,9 @@ fn findings(c: &Certificate, out: &mut String) {
 fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in shown(text).chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            _ => out.push(c),
+        match escaped(c) {
+            Some(written) => out.push_str(written),
+            None => out.push(c),
         }
     }
     out

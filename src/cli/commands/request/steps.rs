@@ -50,8 +50,7 @@ pub fn step(
     let mut practice = context.writing()?;
     let before = dealing(&practice, number(context))?;
     let (asks, tag, seq) = (form(form_name)?, before.face.tag.clone(), before.standing.seq);
-    let recording =
-        Recording { form: asks.form, kind: asks.kind, chart: Some(&tag), happened: when, start: json!({}) };
+    let recording = Recording::of(asks, &tag, when);
     let receipt = record(context, &mut practice, recording, |data, practice| {
         data.insert("request".into(), json!(seq));
         let paper = data.get("attachment").and_then(Value::as_u64);

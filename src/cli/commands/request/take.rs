@@ -35,20 +35,15 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let face = find(&practice, &context.text("chart").unwrap_or_default())?;
     let entries = practice.chart(&face.tag)?;
     let asks = form("request")?;
-    let recording = Recording {
-        form: asks.form,
-        kind: asks.kind,
-        chart: Some(&face.tag),
-        happened: when,
-        start: json!({}),
-    };
+    let kind = asks.kind;
+    let recording = Recording::of(asks, &face.tag, when);
     let receipt =
         record(context, &mut practice, recording, |data, practice| complete(data, practice, &entries))?;
     let taken = dealing(&practice, receipt.seq)?;
     for line in remarks(&practice, &taken)? {
         context.asker.say(&line);
     }
-    done(context, asks.kind, &receipt)
+    done(context, kind, &receipt)
 }
 
 /// Puts in the clocks, and says which entries the request points to.
