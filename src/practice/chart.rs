@@ -9,6 +9,7 @@ use crate::record::kinds::identity::{ChartOpened, ChartStatus, Identity, JoinDir
 use crate::record::kinds::release::{Access, AccessWhy, Opened};
 use crate::record::moment::Moment;
 use crate::trouble::{Kind, Outcome, Trouble};
+use std::collections::HashSet;
 
 /// What stands at the head of a chart now.
 #[derive(Debug, Clone)]
@@ -50,12 +51,18 @@ pub fn open_chart(
 
 /// The face of every chart that this person's roles open.
 pub fn faces(practice: &Practice) -> Outcome<Vec<ChartFace>> {
+    let (mut picked, mut begun) = (Vec::new(), HashSet::new());
+    for at in &practice.scan().entries {
+        let Some(tag) = at.chart else { continue };
+        if begun.insert(tag) || FACE.contains(&practice.kind_of(at)?.as_str()) {
+            picked.push(at.clone());
+        }
+    }
+    let charts = practice.by_chart(&picked)?;
     let mut faces = Vec::new();
     for tag in practice.chart_tags() {
-        let entries = first_and_identity(practice, &tag)?;
-        if let Some(face) = face_of(&tag, &entries, practice) {
-            faces.push(face);
-        }
+        let entries = crate::ledger::leaf::chart_tag(&tag).and_then(|bytes| charts.get(&bytes));
+        faces.extend(entries.and_then(|entries| face_of(&tag, entries, practice)));
     }
     Ok(faces)
 }

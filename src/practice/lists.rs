@@ -108,13 +108,14 @@ pub fn gather(practice: &Practice, only: Option<&str>, day: Date) -> Outcome<Lis
     let book = practice.rulebook()?;
     let rules = Rules { lists: &book.lists, coverage: &book.coverage, today: day };
     let only = only.and_then(crate::ledger::leaf::chart_tag);
-    let mut charts: BTreeMap<[u8; 16], Vec<Entry>> = BTreeMap::new();
+    let mut picked = Vec::new();
     for at in &practice.scan().entries {
-        let Some(tag) = at.chart.filter(|tag| only.is_none_or(|only| only == *tag)) else { continue };
-        if KINDS.contains(&practice.kind_of(at)?.as_str()) {
-            charts.entry(tag).or_default().push(practice.entry(at)?);
+        let here = at.chart.is_some_and(|tag| only.is_none_or(|only| only == tag));
+        if here && KINDS.contains(&practice.kind_of(at)?.as_str()) {
+            picked.push(at.clone());
         }
     }
+    let charts = practice.by_chart(&picked)?;
     let mut list =
         List { day, expected: Vec::new(), items: Vec::new(), drafts_of_others: 0, charts_not_opened: 0 };
     let mut numbers: BTreeMap<String, (String, String)> = BTreeMap::new();

@@ -4,6 +4,7 @@
 use super::open::{Draft, Entry, Practice};
 use super::staff::is_custodian;
 use crate::ledger::leaf::chart_tag;
+use crate::ledger::scan::EntryAt;
 use crate::ledger::write::Receipt;
 use crate::record::calendar::days_from;
 use crate::record::kinds::common::Day;
@@ -86,15 +87,13 @@ pub fn look(practice: &Practice, which: &Which) -> Outcome<Looked> {
             wanted.insert(tag);
         }
     }
-    let mut charts: BTreeMap<[u8; 16], Vec<Entry>> = BTreeMap::new();
-    for at in &practice.scan().entries {
-        let Some(tag) = at.chart.filter(|tag| wanted.contains(tag)) else { continue };
-        // A note is known by its leaf: who wrote it, and when. What it says is nobody's business here.
+    // A note is known by its leaf: who wrote it, and when. What it says is nobody's business here.
+    let picks = |at: &&EntryAt| {
         let opening = &*at.kind == "access" && which.on(at.written.local_date());
-        if opening || BESIDE.contains(&&*at.kind) {
-            charts.entry(tag).or_default().push(practice.entry(at)?);
-        }
-    }
+        at.chart.is_some_and(|tag| wanted.contains(&tag)) && (opening || BESIDE.contains(&&*at.kind))
+    };
+    let picked: Vec<EntryAt> = practice.scan().entries.iter().filter(picks).cloned().collect();
+    let charts = practice.by_chart(&picked)?;
     let staff: Vec<(String, String)> =
         practice.staff().iter().map(|line| (line.code.clone(), line.name.clone())).collect();
     let mut looked = Looked { openings: Vec::new(), findings: Vec::new(), charts_not_opened: 0 };

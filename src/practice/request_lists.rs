@@ -30,17 +30,18 @@ const KINDS: [&str; 5] = ["request", "request-step", "release", "correction", "m
 /// # Errors
 /// When an entry can't be read.
 pub fn all(practice: &Practice) -> Outcome<Vec<OfChart>> {
+    let mut picked = Vec::new();
+    for at in practice.scan().entries.iter().filter(|at| at.chart.is_some()) {
+        if KINDS.contains(&practice.kind_of(at)?.as_str()) {
+            picked.push(at.clone());
+        }
+    }
+    let charts = practice.by_chart(&picked)?;
     let mut found = Vec::new();
     for face in faces(practice)? {
-        let tag = chart_tag(&face.tag);
-        let mut entries: Vec<Entry> = Vec::new();
-        for at in practice.scan().entries.iter().filter(|at| at.chart == tag) {
-            if KINDS.contains(&practice.kind_of(at)?.as_str()) {
-                entries.push(practice.entry(at)?);
-            }
-        }
+        let Some(entries) = chart_tag(&face.tag).and_then(|tag| charts.get(&tag)) else { continue };
         let name = &face.identity.legal_name;
-        found.extend(of_chart(practice, &entries).into_iter().map(|standing| OfChart {
+        found.extend(of_chart(practice, entries).into_iter().map(|standing| OfChart {
             chart_no: face.chart_no.clone(),
             name: name.clone(),
             standing,
@@ -85,11 +86,12 @@ pub fn lacking(practice: &Practice, dealing: &Dealing) -> Outcome<(usize, Vec<Vi
             continue;
         }
         seen += 1;
-        let remarks = match note_of(&dealing.entries, &reading, entry.leaf.seq) {
+        let note = note_of(&dealing.entries, &reading, entry.leaf.seq);
+        let unsigned = note.is_none();
+        let remarks = match note {
             Some(note) => note_lacks(practice, dealing, &reading, entry.leaf.seq, note)?,
             None => Vec::new(),
         };
-        let unsigned = note_of(&dealing.entries, &reading, entry.leaf.seq).is_none();
         if unsigned || !remarks.is_empty() {
             let items = u32::try_from(remarks.len()).unwrap_or(u32::MAX);
             let kept = Lacking { visit: entry.leaf.seq, day, unsigned, items };

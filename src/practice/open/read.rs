@@ -10,6 +10,7 @@ use crate::record::kinds::{Class, info};
 use crate::seal::age_file::{self, OpenError, With};
 use crate::seal::body::{Body, unhex32};
 use crate::trouble::{Kind, Outcome, Trouble};
+use std::collections::BTreeMap;
 
 /// Fewer entries than this for each core are opened sooner than a thread begins.
 const WORTH_A_THREAD: usize = 4;
@@ -157,6 +158,20 @@ impl Practice {
         let wanted = |e: &&EntryAt| e.chart.is_none() && kinds.contains(&&*e.kind);
         let all: Vec<EntryAt> = self.scan().entries.iter().filter(wanted).cloned().collect();
         self.open_all(&all)
+    }
+
+    /// Opens entries of any number of charts, and gives those of each chart by its tag, in order.
+    pub(in crate::practice) fn by_chart(
+        &self,
+        picked: &[EntryAt],
+    ) -> Outcome<BTreeMap<[u8; 16], Vec<Entry>>> {
+        let mut charts: BTreeMap<[u8; 16], Vec<Entry>> = BTreeMap::new();
+        for entry in self.open_all(picked)? {
+            if let Some(tag) = entry.at.chart {
+                charts.entry(tag).or_default().push(entry);
+            }
+        }
+        Ok(charts)
     }
 
     /// The tags of all charts, in the order in which they were opened.
