@@ -248,6 +248,34 @@ fn it_forgets_when_idle_when_the_login_ends_and_when_the_roster_does() {
 }
 
 #[test]
+fn who_unlocks_where_no_login_is_known_stays_unlocked() {
+    let desk = Desk::set_up();
+    // The first process of the login has ended, and nobody has taken note of that yet.
+    let unlock = format!("(sleep 1; exec {} {UNLOCK}) & exit 0", env!("CARGO_BIN_EXE_inkfast"));
+    let mut leader = desk.command("setsid", "sh -c").arg(unlock).spawn().unwrap();
+    let began = Instant::now();
+    while desk.run("patient list").status.code() != Some(0) {
+        assert!(began.elapsed() < Duration::from_secs(20), "nobody is unlocked");
+        std::thread::sleep(Duration::from_millis(100));
+    }
+    leader.wait().unwrap();
+    std::thread::sleep(Duration::from_secs(3));
+    desk.ok("patient list");
+    desk.ok("lock");
+
+    // The first process of the login stands outside the container: its number is 0 in here. Where the
+    // system lets nobody make a container, that is left to the check of the line it is read from.
+    let container = "--user --map-root-user --pid --fork --mount-proc --kill-child";
+    if !desk.command("unshare", &format!("{container} true")).status().is_ok_and(|ended| ended.success()) {
+        eprintln!("no container can be made here: not tried");
+        return;
+    }
+    let both = format!("{0} {UNLOCK} && {0} patient list", env!("CARGO_BIN_EXE_inkfast"));
+    let output = desk.command("unshare", &format!("{container} sh -c")).arg(both).output().unwrap();
+    assert!(output.status.success(), "{}", text(&output));
+}
+
+#[test]
 fn a_locked_desk_adds_and_reads_nothing() {
     let desk = Desk::set_up();
     desk.ok(UNLOCK);

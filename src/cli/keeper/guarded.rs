@@ -4,7 +4,7 @@
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::fd::{AsFd, OwnedFd};
 use rustix::process::{
-    DumpableBehavior, PidfdFlags, Resource, Rlimit, geteuid, getpid, getrlimit, getsid, pidfd_open,
+    DumpableBehavior, Pid, PidfdFlags, Resource, Rlimit, geteuid, getpid, getrlimit, pidfd_open,
     set_dumpable_behavior, setrlimit,
 };
 use std::time::Duration;
@@ -35,10 +35,25 @@ pub fn same_user(socket: impl AsFd) -> bool {
 }
 
 /// The first process of the login (a terminal's shell, as a rule), to be told when it ends; none when
-/// it is not known.
+/// it is not known, and none when it was over before: whoever unlocks after that is not in it.
 pub fn login() -> Option<OwnedFd> {
-    let leader = getsid(None).ok().filter(|leader| *leader != getpid())?;
-    pidfd_open(leader, PidfdFlags::empty()).ok()
+    let stat = std::fs::read_to_string("/proc/self/stat").ok()?;
+    let leader = leader(&stat, getpid()).filter(|leader| *leader != getpid())?;
+    let login = pidfd_open(leader, PidfdFlags::empty()).ok()?;
+    let over = poll(&mut [PollFd::new(&login, PollFlags::IN)], Some(&Timespec::default())).ok()?;
+    (over == 0).then_some(login)
+}
+
+/// The leader of the session, from `/proc/self/stat` (proc_pid_stat(5): the process's number, its
+/// name in brackets, then its state, parent, group and session). The session is 0 where its leader
+/// stands outside the container, which `getsid` of the library used here can't express. Numbers of
+/// another container, known by the process's own not being `me`, say nothing.
+fn leader(stat: &str, me: Pid) -> Option<Pid> {
+    let (number, _) = stat.split_once(' ')?;
+    let (_, rest) = stat.rsplit_once(") ")?;
+    let session = rest.split(' ').nth(3)?.parse().ok()?;
+    (number.parse() == Ok(me.as_raw_nonzero().get())).then_some(())?;
+    Pid::from_raw(session).filter(|_| session > 0)
 }
 
 /// What ended a wait.
@@ -71,4 +86,23 @@ pub fn wait(listener: impl AsFd, login: Option<&OwnedFd>, most: Duration) -> std
         (_, true) => Woken::Caller,
         _ => Woken::Time,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_leader_is_read_past_any_name_and_none_where_it_stands_outside() {
+        let me = Pid::from_raw(4711).unwrap();
+        let stat =
+            |pid: &str, name: &str, session: &str| format!("{pid} ({name}) S 12 13 {session} 0 -1 4194560");
+        let of = |stat: &str| leader(stat, me).map(|pid| pid.as_raw_nonzero().get());
+        assert_eq!(of(&stat("4711", "inkfast", "77")), Some(77));
+        assert_eq!(of(&stat("4711", "ink) R 1 2 3 (fast", "77")), Some(77));
+        assert_eq!(of(&stat("4711", "inkfast", "0")), None, "the leader stands outside the container");
+        assert_eq!(of(&stat("4711", "inkfast", "-1")), None);
+        assert_eq!(of(&stat("9", "inkfast", "77")), None, "numbers of another container");
+        assert_eq!(of(""), None);
+    }
 }

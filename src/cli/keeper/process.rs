@@ -13,6 +13,7 @@ use crate::trouble::{Kind, Outcome, Trouble};
 use crate::world::World;
 use std::collections::VecDeque;
 use std::io::{self, Read, Write};
+use std::os::fd::OwnedFd;
 use std::os::unix::fs::{MetadataExt, PermissionsExt};
 use std::os::unix::net::{UnixListener, UnixStream};
 use std::path::{Path, PathBuf};
@@ -81,6 +82,8 @@ pub const LISTENS: &[u8] = b"s";
 /// When the system refuses the socket.
 pub fn run(path: &Path) -> io::Result<()> {
     let locked = guarded::close_up();
+    // Found while whoever unlocks still waits: a login that ends right after is then seen to end.
+    let login = guarded::login();
     let begun = begin(path);
     let mut out = io::stdout();
     match &begun {
@@ -89,7 +92,7 @@ pub fn run(path: &Path) -> io::Result<()> {
     }
     out.write_all(b"\n")?;
     let (begin, listener) = begun?;
-    keep(path, begin, &listener)
+    keep(path, begin, &listener, login.as_ref())
 }
 
 fn begin(path: &Path) -> io::Result<(Begin, UnixListener)> {
@@ -97,15 +100,14 @@ fn begin(path: &Path) -> io::Result<(Begin, UnixListener)> {
     Ok((begin, listen(path)?))
 }
 
-fn keep(path: &Path, mut begin: Begin, listener: &UnixListener) -> io::Result<()> {
+fn keep(path: &Path, mut begin: Begin, listener: &UnixListener, login: Option<&OwnedFd>) -> io::Result<()> {
     let held = Held::Open(Zeroizing::new(std::mem::take(&mut begin.identity)));
     let mine = std::fs::symlink_metadata(path)?.ino();
-    let login = guarded::login();
     let mut keeper =
         Keeper { begin, held, file_keys: VecDeque::new(), idle: Idle::now(), world: World::real() };
     loop {
         let left = keeper.left().min(LOOK_EVERY);
-        match guarded::wait(listener, login.as_ref(), left)? {
+        match guarded::wait(listener, login, left)? {
             Woken::LoginOver => break,
             Woken::Caller => {
                 if let Ok((stream, _)) = listener.accept()
