@@ -4,6 +4,18 @@
 use serde_json::Value;
 use std::path::PathBuf;
 use std::process::{Command, Output, Stdio};
+use std::sync::OnceLock;
+use std::time::{SystemTime, UNIX_EPOCH};
+
+/// A time zone, as POSIX writes `TZ`, in which it is now between twelve and one: inside opening hours and far
+/// from midnight, at whatever hour the tests run. The sign is the other way round there: west is plus.
+fn zone_of_midday() -> &'static str {
+    static ZONE: OnceLock<String> = OnceLock::new();
+    ZONE.get_or_init(|| {
+        let now = SystemTime::now().duration_since(UNIX_EPOCH).unwrap().as_secs();
+        format!("<mid>{}", (now / 3600 % 24) as i64 - 12)
+    })
+}
 
 /// A store of its own, where `IV` treats in room 1 and nobody is at a terminal.
 pub struct Desk {
@@ -69,6 +81,7 @@ impl Desk {
             .current_dir(self.dir.path())
             .env("INKFAST_STORE", "store")
             .env("INKFAST_STATION", station)
+            .env("TZ", zone_of_midday())
             .env("XDG_STATE_HOME", self.path("state"))
             .env("XDG_RUNTIME_DIR", self.path("run"))
             .env_remove("INKFAST_AS")

@@ -51,9 +51,9 @@ pub fn login() -> Option<OwnedFd> {
 fn leader(stat: &str, me: Pid) -> Option<Pid> {
     let (number, _) = stat.split_once(' ')?;
     let (_, rest) = stat.rsplit_once(") ")?;
-    let session = rest.split(' ').nth(3)?.parse().ok()?;
+    let session = rest.split(' ').nth(3)?.parse().ok().filter(|session| *session > 0)?;
     (number.parse() == Ok(me.as_raw_nonzero().get())).then_some(())?;
-    Pid::from_raw(session).filter(|_| session > 0)
+    Pid::from_raw(session)
 }
 
 /// What ended a wait.
