@@ -1,17 +1,28 @@
 //! Promise: reading for daily work, which checks one checkpoint's signature, finds what reading with every
-//! signature finds. Only a bent signature of an earlier checkpoint is left to a check of the store.
+//! signature finds. Only a bent signature of an earlier checkpoint is left to a check of the store, which checks
+//! them together and finds what each by itself gives.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // In a test a panic is the report.
 
 mod common;
 
 use common::{Small, long};
-use inkfast::ledger::scan::{DamageKind, Scan, scan, scan_to_newest};
+use inkfast::ledger::scan::{DamageKind, Scan, scan, scan_to_newest, scan_together};
 use inkfast::world::{Disk, RealDisk};
 
 fn both(small: &Small) -> (Scan, Scan) {
     let (dir, key) = (small.root().join("ledger"), &small.practice.place.key);
     let whole = scan(&RealDisk, &dir, key, &mut |_| (), &mut |_, _, _, _| Ok(())).unwrap();
+    // Together, every signature holds or none is relied on.
+    let together = scan_together(&RealDisk, &dir, key, &mut |_| (), &mut |_, _, _, _| Ok(())).unwrap();
+    if let Some(together) = together {
+        assert_eq!((&together.entries, &together.damage), (&whole.entries, &whole.damage));
+        assert_eq!((&together.end, &together.unfinished), (&whole.end, &whole.unfinished));
+        assert_eq!(together.checkpoint, whole.checkpoint);
+    } else {
+        let found = whole.damage.iter().chain(&whole.unfinished.damage);
+        assert!(found.into_iter().any(|d| d.what == DamageKind::Checkpoint), "no signature is bent");
+    }
     (scan_to_newest(&RealDisk, &dir, key).unwrap(), whole)
 }
 

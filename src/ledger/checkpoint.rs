@@ -4,6 +4,8 @@
 //! signatures. Extension lines are never written, because existing witnesses refuse them.
 
 use super::tree::{Hash, MAX_SIZE, empty_root};
+#[cfg(feature = "practice")]
+use crate::seal::note::{Claim, OwnedClaim};
 use crate::seal::note::{Note, NoteError, Signer, Verifier, sign};
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD as BASE64;
@@ -106,13 +108,16 @@ impl Checkpoint {
         Checkpoint::of_origin(note, log)
     }
 
-    /// As [`Checkpoint::open`], except that **no signature is checked**: the note only bears a line by the
-    /// key of the log. For reading past checkpoints that a later one, checked, stands for.
+    /// As [`Checkpoint::open`], except that **no signature is checked**: the note only bears lines by the key
+    /// of the log, which are given to be checked later, or left where a later checkpoint stands for this one.
     #[cfg(feature = "practice")]
-    pub(super) fn read_unchecked(bytes: &[u8], log: &Verifier) -> Result<Checkpoint, CheckpointError> {
+    pub(super) fn claimed(
+        bytes: &[u8],
+        log: &Verifier,
+    ) -> Result<(Checkpoint, Vec<OwnedClaim>), CheckpointError> {
         let note = Note::parse(bytes)?;
-        note.claims(&[log])?;
-        Checkpoint::of_origin(&note, log)
+        let claims = note.claims(&[log])?.iter().map(Claim::to_owned).collect();
+        Ok((Checkpoint::of_origin(&note, log)?, claims))
     }
 
     fn of_origin(note: &Note, log: &Verifier) -> Result<Checkpoint, CheckpointError> {

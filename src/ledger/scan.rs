@@ -14,7 +14,8 @@ use super::segment::{self, Bad, Head, Piece, Place};
 use super::tree::{Frontier, Hash, leaf_hash};
 use crate::record::moment::Moment;
 use crate::seal::body::unhex32;
-use crate::seal::note::Verifier;
+use crate::seal::note::{OwnedClaim, Verifier, all_right};
+use crate::seal::together::Together;
 use crate::trouble::Outcome;
 use crate::world::Disk;
 use std::collections::HashMap;
@@ -151,6 +152,30 @@ pub fn scan(
     Ok(state.finish())
 }
 
+/// As [`scan`], with the checkpoints' signatures checked many at a time on every core. None when any of them
+/// does not hold: [`scan`], which takes them one by one in their order, says which, and what that means.
+pub fn scan_together(
+    disk: &dyn Disk,
+    dir: &Path,
+    key: &Verifier,
+    progress: &mut dyn FnMut(u64),
+    visit: &mut EntryVisitor<'_>,
+) -> Outcome<Option<Scan>> {
+    let mut state = State::new(key, Checked::Together(Together::new(wrong_claims)));
+    segment::walk(disk, dir, key.name(), progress, &mut |piece| state.take(piece, visit))?;
+    let right = match std::mem::replace(&mut state.checked, Checked::NewestSignature) {
+        Checked::Together(together) => together.end().is_empty(),
+        Checked::EverySignature | Checked::NewestSignature => false,
+    };
+    Ok(right.then(|| state.finish()))
+}
+
+/// One finding when not all of these hold.
+fn wrong_claims(claims: &[OwnedClaim]) -> Vec<()> {
+    let right = all_right(&claims.iter().collect::<Vec<_>>());
+    if right { Vec::new() } else { vec![()] }
+}
+
 /// Reads the whole ledger for daily work. As [`scan`], but of the checkpoints' signatures only the newest
 /// is checked: its root covers every leaf, and each leaf its body, so the earlier ones add nothing to what
 /// may be relied on. Where anything at all is out of order, or that signature does not hold, every
@@ -174,9 +199,10 @@ pub fn scan_to_newest(disk: &dyn Disk, dir: &Path, key: &Verifier) -> Outcome<Sc
 }
 
 /// Which signatures of checkpoints are checked while reading.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Checked {
     EverySignature,
+    /// Every signature, while reading goes on.
+    Together(Together<OwnedClaim, ()>),
     /// The form of all; the newest signature by the caller, once it is known which that is.
     NewestSignature,
 }
@@ -362,14 +388,17 @@ impl<'k> State<'k> {
         self.behind(at, (super::frame::HEADER + note.len()) as u64);
         let end = Place { segment: at.segment, offset: end };
         let read = match self.checked {
-            Checked::EverySignature => Checkpoint::open(note, self.key),
-            Checked::NewestSignature => Checkpoint::read_unchecked(note, self.key),
+            Checked::EverySignature => Checkpoint::open(note, self.key).map(|read| (read, Vec::new())),
+            Checked::Together(_) | Checked::NewestSignature => Checkpoint::claimed(note, self.key),
         };
-        let Ok(checkpoint) = read else {
+        let Ok((checkpoint, claims)) = read else {
             self.damage(at, cut_or(DamageKind::Checkpoint, note, &[]), None);
             self.doubtful = Some(Group { end, checkpoint: None });
             return;
         };
+        if let Checked::Together(together) = &mut self.checked {
+            claims.into_iter().for_each(|claim| together.add(claim));
+        }
         let fits = checkpoint.size == self.scan.frontier.size()
             && checkpoint.root == self.scan.frontier.root()
             && self.scan.entries.last().is_none_or(|e| e.seq == checkpoint.size);

@@ -10,3 +10,5 @@ pub mod keybook;
 pub mod note;
 #[cfg(feature = "practice")]
 pub mod sheet;
+#[cfg(feature = "practice")]
+pub mod together;

@@ -1,59 +1,17 @@
-//! The signatures of a whole ledger, checked many at a time on every core. What they are checked with is
-//! settled while the ledger is read, entry by entry; only the arithmetic waits.
+//! The signatures of a whole ledger. What they are checked with is settled while the ledger is read, entry by
+//! entry; only the arithmetic waits, to be done for many at a time.
 
 use super::finding::{Finding, Where};
 use crate::seal::keybook::Owed;
 use crate::seal::note::all_right;
-use std::collections::VecDeque;
-use std::thread::JoinHandle;
+use crate::seal::together::Together;
 
-/// How many entries are checked together. More gains little and waits longer.
-const TOGETHER: usize = 1024;
+/// Entries whose signatures are still to be checked, with the place of each.
+pub(super) type Signatures = Together<(Owed, Where), Finding>;
 
-/// Entries whose signatures are still to be checked.
-pub(super) struct Signatures {
-    waiting: Vec<(Owed, Where)>,
-    checking: VecDeque<JoinHandle<Vec<Finding>>>,
-    found: Vec<Finding>,
-    cores: usize,
-}
-
-impl Default for Signatures {
-    fn default() -> Signatures {
-        let cores = std::thread::available_parallelism().map_or(1, usize::from);
-        Signatures { waiting: Vec::new(), checking: VecDeque::new(), found: Vec::new(), cores }
-    }
-}
-
-impl Signatures {
-    /// Takes an entry in; it is checked with others, before [`Signatures::end`] returns.
-    pub(super) fn add(&mut self, owed: Owed, place: Where) {
-        self.waiting.push((owed, place));
-        if self.waiting.len() >= TOGETHER {
-            let together = std::mem::take(&mut self.waiting);
-            if self.checking.len() >= self.cores {
-                self.take_oldest();
-            }
-            self.checking.push_back(std::thread::spawn(move || check(&together)));
-        }
-    }
-
-    /// Everything that was found.
-    pub(super) fn end(mut self) -> Vec<Finding> {
-        let last = std::mem::take(&mut self.waiting);
-        let last = check(&last);
-        while !self.checking.is_empty() {
-            self.take_oldest();
-        }
-        self.found.extend(last);
-        self.found
-    }
-
-    fn take_oldest(&mut self) {
-        if let Some(oldest) = self.checking.pop_front() {
-            self.found.extend(oldest.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
-        }
-    }
+/// Nothing to be checked yet.
+pub(super) fn signatures() -> Signatures {
+    Together::new(check)
 }
 
 /// Checks entries together; if anything is wrong with them, each by itself.

@@ -3,10 +3,10 @@
 pub use super::slip::Witness;
 
 use super::finding::{CheckpointOutput, Finding, FindingId, Report, Severity, Where, limits};
-use super::signatures::Signatures;
+use super::signatures::{Signatures, signatures};
 use crate::ledger::leaf::Leaf;
 use crate::ledger::outside::{self, Outside};
-use crate::ledger::scan::{Damage, DamageKind, EntryAt, Scan, scan};
+use crate::ledger::scan::{Damage, DamageKind, EntryAt, Scan, scan, scan_together};
 use crate::ledger::segment::Bad;
 use crate::ledger::tree;
 use crate::record::envelope::Record;
@@ -37,11 +37,22 @@ pub fn verify(
     witnesses: &[Witness],
     progress: &mut dyn FnMut(u64),
 ) -> Outcome<Report> {
-    let mut checks = Checks::default();
-    let scan = scan(disk, &paths.root.join("ledger"), paths.key, progress, &mut |at, leaf, bytes, body| {
+    let dir = paths.root.join("ledger");
+    let mut checks = Checks::new();
+    let read = scan_together(disk, &dir, paths.key, progress, &mut |at, leaf, bytes, body| {
         checks.entry(at, leaf, bytes, body);
         Ok(())
     })?;
+    let scan = match read {
+        Some(read) => read,
+        None => {
+            checks = Checks::new();
+            scan(disk, &dir, paths.key, progress, &mut |at, leaf, bytes, body| {
+                checks.entry(at, leaf, bytes, body);
+                Ok(())
+            })?
+        }
+    };
     let end = scan.entries.last().map_or(0, |e| e.seq);
     let Checks { mut findings, listed, signatures, .. } = checks;
     findings.extend(signatures.end());
@@ -103,7 +114,6 @@ pub fn store_file_broken() -> Report {
 }
 
 /// What is checked while the ledger is read.
-#[derive(Default)]
 struct Checks {
     findings: Vec<Finding>,
     book: KeyBook,
@@ -114,6 +124,16 @@ struct Checks {
 }
 
 impl Checks {
+    fn new() -> Checks {
+        Checks {
+            findings: Vec::new(),
+            book: KeyBook::default(),
+            listed: BTreeMap::new(),
+            last: None,
+            signatures: signatures(),
+        }
+    }
+
     fn entry(&mut self, at: &EntryAt, leaf: &Leaf, bytes: &[u8], body: &[u8]) {
         let place = Where {
             segment: Some(at.at.segment),
@@ -149,7 +169,7 @@ impl Checks {
                 Ok(()) => self.findings.push(Finding::new(FindingId::KeysUnreadable, place.clone())),
                 Err(problem) => self.findings.push(Finding::new(problem.into(), place.clone())),
             },
-            (Ok(owed), None) => self.signatures.add(owed, place.clone()),
+            (Ok(owed), None) => self.signatures.add((owed, place.clone())),
             (Err(problem), _) => self.findings.push(Finding::new(problem.into(), place.clone())),
         }
         if self.last.is_some_and(|last| leaf.written < last) {
