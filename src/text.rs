@@ -57,6 +57,24 @@ pub fn indented(text: &str, width: usize, indent: usize) -> String {
     lines.iter().map(|line| format!("{space}{line}")).collect::<Vec<_>>().join("\n")
 }
 
+/// The text with every line that is longer than `width` broken between words, what follows standing under the
+/// first word of its item. Lines that fit stay as they are.
+pub fn fitted(text: &str, width: usize) -> String {
+    text.split('\n').map(|line| fitted_line(line, width)).collect::<Vec<_>>().join("\n")
+}
+
+fn fitted_line(line: &str, width: usize) -> String {
+    let words = line.trim_start_matches(' ');
+    let before = line.len() - words.len();
+    let item = ["- ", "-> ", "* "].iter().find(|item| words.starts_with(**item)).map_or("", |item| item);
+    let indent = before + item.len();
+    if length(line) <= width || indent * 2 > width {
+        return line.to_owned();
+    }
+    let broken = indented(&words[item.len()..], width, indent);
+    format!("{}{item}{}", " ".repeat(before), &broken[indent..])
+}
+
 fn length(text: &str) -> usize {
     text.chars().count()
 }
@@ -71,6 +89,16 @@ mod tests {
         assert_eq!(wrap("a 0123456789 b", 5), ["a", "0123456789", "b"]);
         assert_eq!(wrap("", 5), [""]);
         assert_eq!(wrap("a\n\nb", 5), ["a", "", "b"]);
+    }
+
+    #[test]
+    fn long_lines_break_between_words_and_others_stay() {
+        let text = "Next:  two  spaces\n  - one two three four\n\n    what is indented goes on there";
+        let fits =
+            "Next:  two  spaces\n  - one two three\n    four\n\n    what is\n    indented goes\n    on there";
+        assert_eq!(fitted(text, 18), fits);
+        assert_eq!(fitted(text, 80), text);
+        assert_eq!(fitted("          deep in", 12), "          deep in");
     }
 
     #[test]

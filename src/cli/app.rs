@@ -5,6 +5,7 @@ use super::context::{Context, Opened, add_global_args, exit_of};
 use super::exit::{ErrorOutput, Exit};
 use super::keeper;
 use super::prompt::TerminalAsker;
+use super::table::Screen;
 use crate::trouble::{Kind, Outcome, Trouble};
 use crate::world::World;
 use clap::{ArgMatches, Command};
@@ -48,7 +49,7 @@ pub fn main() -> ExitCode {
         }
     };
     let mut asker = TerminalAsker::new();
-    let mut out = std::io::stdout();
+    let mut out = Screen::new(typed.iter().any(|word| word == "--json"));
     let exit = run(&matches, World::real(), &mut asker, &mut out);
     // Whoever reads the output may have gone; the work is done all the same.
     let _ = out.flush();

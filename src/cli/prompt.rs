@@ -1,5 +1,6 @@
 //! The one who is asked: a person at a terminal, or a script in a test.
 
+use super::table::{fitted, width};
 use std::collections::VecDeque;
 use std::io::{self, BufRead, IsTerminal, Write};
 use zeroize::Zeroizing;
@@ -68,6 +69,7 @@ impl Asker for TerminalAsker {
 
     fn say(&mut self, text: &str) {
         // A screen that is gone is noticed by the next question; there is no one to tell here.
+        let text = if io::stderr().is_terminal() { fitted(text, width()) } else { text.to_owned() };
         let _ = writeln!(io::stderr(), "{text}");
     }
 

@@ -1,14 +1,64 @@
 //! Plain text for a screen or a printer: label and value, tables. Black and white.
 
-pub use crate::text::{indented, shown, wrap};
+pub use crate::text::{fitted, indented, shown, wrap};
+use std::io::{IsTerminal, Stdout, Write};
+use std::sync::OnceLock;
 
 /// The width taken where none is known, in characters.
 pub const USUAL_WIDTH: usize = 80;
 
-/// The width to write at: what the shell says in `COLUMNS`, within reason, or [`USUAL_WIDTH`].
+/// The width of the screen, once it is known that there is one.
+static SCREEN: OnceLock<usize> = OnceLock::new();
+
+/// The width to write at: what the shell says in `COLUMNS`, else that of the screen, within reason, else
+/// [`USUAL_WIDTH`].
 pub fn width() -> usize {
     let said = std::env::var("COLUMNS").ok().and_then(|text| text.trim().parse().ok());
-    said.filter(|width| (20..=400).contains(width)).unwrap_or(USUAL_WIDTH)
+    let within_reason = |width: &usize| (20..=400).contains(width);
+    let known = said.filter(within_reason).or_else(|| SCREEN.get().copied().filter(within_reason));
+    known.unwrap_or(USUAL_WIDTH)
+}
+
+/// Standard output, fitted to the screen when it is one: long lines break between words there, and nowhere
+/// when they go to a file or another program.
+pub struct Screen {
+    out: Stdout,
+    is_one: bool,
+    begun: Vec<u8>,
+}
+
+impl Screen {
+    /// What is written to; `as_it_is` leaves every line whole, as data must be.
+    pub fn new(as_it_is: bool) -> Screen {
+        let out = std::io::stdout();
+        if let Ok(size) = rustix::termios::tcgetwinsize(&out) {
+            let _ = SCREEN.set(size.ws_col.into());
+        }
+        let is_one = out.is_terminal() && !as_it_is;
+        Screen { out, is_one, begun: Vec::new() }
+    }
+}
+
+impl Write for Screen {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        if !self.is_one {
+            return self.out.write(bytes);
+        }
+        self.begun.extend_from_slice(bytes);
+        if let Some(end) = self.begun.iter().rposition(|byte| *byte == b'\n') {
+            let rest = self.begun.split_off(end + 1);
+            let whole = String::from_utf8_lossy(&self.begun).into_owned();
+            self.begun = rest;
+            self.out.write_all(fitted(&whole, width()).as_bytes())?;
+        }
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        let begun = std::mem::take(&mut self.begun);
+        self.out.write_all(&begun)?;
+        self.out.flush()
+    }
 }
 
 /// Labels on the left, values wrapped on the right. Ends without a line break.
