@@ -74,6 +74,8 @@ pub struct ReleaseOrder {
     pub production: Production,
     /// When it was released.
     pub happened: Moment,
+    /// Whether the checkpoint in it is shown to the witnesses that were asked last.
+    pub witnessed: bool,
 }
 
 impl ReleaseOrder {
@@ -87,6 +89,7 @@ impl ReleaseOrder {
             withhold: Vec::new(),
             production: Production::New,
             happened,
+            witnessed: false,
         }
     }
 
