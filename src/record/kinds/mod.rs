@@ -208,7 +208,7 @@ kinds! {
     "request-step" => RequestStep(release::RequestStep), 1, Desk, Chart, "Step in answering a request";
     "release" => Release(release::Release), 1, Desk, Chart, "Release of records";
     "accounting-given" => AccountingGiven(disclosing::AccountingGiven), 1, Desk, Chart, "Accounting of disclosures given";
-    "accounting-suspended" => AccountingSuspended(disclosing::AccountingSuspended), 1, Desk, Chart, "Disclosures left out of an accounting for a time";
+    "accounting-suspended" => AccountingSuspended(disclosing::AccountingSuspended), 1, Desk, Either, "Disclosures left out of an accounting for a time";
     "package-made" => PackageMade(release::PackageMade), 1, Desk, Chart, "Package made";
     "amendment-request" => AmendmentRequest(amend::AmendmentRequest), 1, Desk, Chart, "Request for amendment";
     "amendment-decision" => AmendmentDecision(amend::AmendmentDecision), 1, Desk, Chart, "Decision on an amendment";
