@@ -10,7 +10,9 @@ use crate::cli::exit::Exit;
 use crate::cli::record::{add_happened_args, confirm, done, fill, happened};
 use crate::cli::table::{Table, indented, shown, width};
 use crate::practice::lists::due_words;
-use crate::practice::office::{Scan, add, allowed, open_scan, paper, papers};
+use crate::practice::office::{
+    Reading, Scan, add, allowed, note_reading, open_scan, paper, papers, readings,
+};
 use crate::record::kinds::Day;
 use crate::record::kinds::register::OfficeFile;
 use crate::record::moment::plain_date;
@@ -36,6 +38,34 @@ pub struct OfficeOutput {
     pub by: String,
     /// The paper.
     pub paper: OfficeFile,
+    /// Who read it before.
+    pub read: Vec<OfficeReading>,
+}
+
+/// A reading of a paper of the office file.
+#[derive(Serialize, schemars::JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub struct OfficeReading {
+    /// Number of the entry that says so.
+    pub entry: u64,
+    /// Staff code of who read.
+    pub by: String,
+    /// When.
+    pub at: String,
+    /// True when the scan was taken out.
+    pub taken_out: bool,
+}
+
+/// Who read a paper, from all readings.
+fn read_by(all: &[Reading], number: u64) -> Vec<OfficeReading> {
+    let mine = all.iter().filter(|reading| reading.papers.contains(&number));
+    mine.map(|reading| OfficeReading {
+        entry: reading.entry,
+        by: reading.by.clone(),
+        at: reading.at.to_string(),
+        taken_out: reading.taken_out,
+    })
+    .collect()
 }
 
 fn command() -> Command {
@@ -115,16 +145,20 @@ fn opened(path: &Path) -> Outcome<File> {
 }
 
 fn list(context: &mut Context<'_>) -> Outcome<Exit> {
-    let practice = context.practice()?;
+    let mut practice = context.writing()?;
+    let before = readings(&practice)?;
     let kept: Vec<OfficeOutput> = papers(&practice)?
         .into_iter()
         .map(|(entry, paper)| OfficeOutput {
             entry: entry.leaf.seq,
             kept: Day(entry.leaf.written.local_date()),
             by: entry.leaf.author.clone(),
+            read: read_by(&before, entry.leaf.seq),
             paper,
         })
         .collect();
+    note_reading(&mut practice, kept.iter().map(|one| one.entry).collect(), false)?;
+    context.remarks(&mut practice);
     if context.json() {
         context.say_json(&kept)?;
         return Ok(Exit::Done);
@@ -151,8 +185,11 @@ fn list(context: &mut Context<'_>) -> Outcome<Exit> {
 }
 
 fn show(context: &mut Context<'_>) -> Outcome<Exit> {
-    let practice = context.practice()?;
+    let mut practice = context.writing()?;
     let (entry, kept) = paper(&practice, context.number("number").unwrap_or_default())?;
+    let before = readings(&practice)?;
+    note_reading(&mut practice, vec![entry.leaf.seq], context.path("into").is_some())?;
+    context.remarks(&mut practice);
     if let Some(into) = context.path("into") {
         take_out(&practice, &kept, &into)?;
         context.say(&format!("Written to {}. It is not sealed: keep it safe.", into.display()))?;
@@ -161,7 +198,14 @@ fn show(context: &mut Context<'_>) -> Outcome<Exit> {
     let (seq, written) = (entry.leaf.seq, entry.leaf.written);
     if context.json() {
         let kept_on = Day(written.local_date());
-        context.say_json(&OfficeOutput { entry: seq, kept: kept_on, by: entry.leaf.author, paper: kept })?;
+        let read = read_by(&before, seq);
+        context.say_json(&OfficeOutput {
+            entry: seq,
+            kept: kept_on,
+            by: entry.leaf.author,
+            paper: kept,
+            read,
+        })?;
         return Ok(Exit::Done);
     }
     context.say(&format!(
@@ -174,7 +218,12 @@ fn show(context: &mut Context<'_>) -> Outcome<Exit> {
     for line in kept.words.lines() {
         context.say(&indented(&shown(line), width(), 2))?;
     }
-    for line in details(&kept) {
+    let read = before.iter().filter(|reading| reading.papers.contains(&seq));
+    let read = read.map(|reading| {
+        let out = if reading.taken_out { ", its scan taken out" } else { "" };
+        format!("read {} by {}{out} (no. {})", reading.at.plain(), reading.by, reading.entry)
+    });
+    for line in details(&kept).into_iter().chain(read) {
         context.say(&indented(&shown(&line), width(), 2))?;
     }
     Ok(Exit::Done)

@@ -203,7 +203,7 @@ kinds! {
     "handout" => Handout(attendance::Handout), 1, Desk, Chart, "Sheet given";
     "referral" => Referral(release::Referral), 1, Desk, Chart, "Referral";
     "referral-answer" => ReferralAnswer(release::ReferralAnswer), 1, Desk, Chart, "Answer to a referral";
-    "access" => Access(release::Access), 1, Desk, Chart, "Chart opened for reading";
+    "access" => Access(release::Access), 1, Desk, Either, "Opened for reading";
     "request" => Request(release::Request), 1, Desk, Chart, "Request for records";
     "request-step" => RequestStep(release::RequestStep), 1, Desk, Chart, "Step in answering a request";
     "release" => Release(release::Release), 1, Desk, Chart, "Release of records";
