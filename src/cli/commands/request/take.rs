@@ -73,12 +73,9 @@ fn complete(
     if let Some(due) = due {
         data.insert("due".into(), json!(due));
     }
-    let names: Vec<String> = match clocks::governing(&clocks) {
-        Some((_, by)) => by.iter().map(|clock| format!("{} ({})", clock.id, clock.source)).collect(),
-        None => Vec::new(),
-    };
-    if !names.is_empty() {
-        data.insert("clock".into(), json!(names.join("; ")));
+    let named = clocks::named(&clocks);
+    if !named.is_empty() {
+        data.insert("clock".into(), json!(named));
     }
     if !clocks.is_empty() {
         data.insert("clocks".into(), json!(clocks));
