@@ -9,10 +9,11 @@ use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
 use crate::cli::record::{add_happened_args, confirm, done, fill, happened};
 use crate::cli::table::{Table, indented, shown, width};
-use crate::practice::lists::due_words;
+use crate::practice::lists::{days_off, due_words};
 use crate::practice::office::{
     Reading, Scan, add, allowed, note_reading, open_scan, paper, papers, readings,
 };
+use crate::record::calendar::Holidays;
 use crate::record::kinds::Day;
 use crate::record::kinds::register::OfficeFile;
 use crate::record::moment::plain_date;
@@ -167,9 +168,10 @@ fn list(context: &mut Context<'_>) -> Outcome<Exit> {
         context.say("The office file is empty.")?;
         return Ok(Exit::Done);
     }
+    let off = days_off(&practice);
     let mut table = Table::new(["No.", "Kept", "What", "Title", "Due", "Scan"]);
     for one in &kept {
-        let due = one.paper.due.map_or(String::new(), |due| due_words(due.0));
+        let due = one.paper.due.map_or(String::new(), |due| due_words(due.0, &off));
         let due = if one.paper.closed == Some(true) { "closed".to_string() } else { due };
         table.row([
             one.entry.to_string(),
@@ -223,16 +225,16 @@ fn show(context: &mut Context<'_>) -> Outcome<Exit> {
         let out = if reading.taken_out { ", its scan taken out" } else { "" };
         format!("read {} by {}{out} (no. {})", reading.at.plain(), reading.by, reading.entry)
     });
-    for line in details(&kept).into_iter().chain(read) {
+    for line in details(&kept, &days_off(&practice)).into_iter().chain(read) {
         context.say(&indented(&shown(&line), width(), 2))?;
     }
     Ok(Exit::Done)
 }
 
-fn details(kept: &OfficeFile) -> Vec<String> {
+fn details(kept: &OfficeFile, off: &Holidays) -> Vec<String> {
     let mut lines = Vec::new();
     lines.extend(kept.received_on.map(|day| format!("received {}", plain_date(day.0))));
-    lines.extend(kept.due.map(|due| format!("to be answered by {}", due_words(due.0))));
+    lines.extend(kept.due.map(|due| format!("to be answered by {}", due_words(due.0, off))));
     lines.extend(kept.chart_no.as_ref().map(|number| format!("concerns chart {number}")));
     lines.extend(kept.request.map(|seq| format!("belongs to request {seq}")));
     lines.extend(kept.of.map(|seq| format!("goes on from no. {seq}")));
