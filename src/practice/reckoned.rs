@@ -1,6 +1,6 @@
-//! Clocks reckoned anew: when a correction changes what a request's time is counted from, the days due that the program
-//! had worked out are corrected behind it, so that every reader sees the old day struck and the new one beneath;
-//! and a letter that took more time is judged again by them.
+//! Clocks reckoned anew: when a correction changes what a request's time is counted from, the days due that the
+//! program had worked out are corrected behind it, by the rules in force now. So every reader sees the old day struck
+//! and the new one beneath; and a letter that took more time is judged again by them.
 
 use super::amendment;
 use super::open::{Draft, Entry, Practice};

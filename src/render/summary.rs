@@ -79,6 +79,9 @@ pub fn html(set: &PrintedSet, summary: &Summary) -> String {
     while let Some(block) = blocks.next() {
         let run = match (block, blocks.peek()) {
             (Block::Heading(heading), Some(next)) if summary.small => run_in(heading, next),
+            (Block::Strong(first), Some(Block::Words(words))) if summary.small => {
+                Some(format!("<p><strong>{}</strong> {}</p>\n", said(first), said(words)))
+            }
             _ => None,
         };
         match run {

@@ -61,8 +61,9 @@ pub fn summary(set: &PrintedSet) -> Summary {
 
 fn opening(out: &mut Summary, desk: &Desk<'_>) {
     let set = desk.set;
+    out.blocks.push(Block::Strong(NOT_THE_RECORD.to_string()));
     let mut words = format!(
-        "{NOT_THE_RECORD} Put together by the program from the entries of {}, born {}, chart no. {}; as they now read, up to {}.",
+        "Put together by the program from the entries of {}, born {}, chart no. {}; as they now read, up to {}.",
         set.patient.name,
         set.patient.birth,
         set.patient.chart_no,
@@ -75,7 +76,7 @@ fn opening(out: &mut Summary, desk: &Desk<'_>) {
             words::count(hidden, "entry is", "entries are")
         ));
     }
-    out.blocks.push(Block::Strong(words));
+    out.blocks.push(Block::Words(words));
 }
 
 /// The alerts in force on a day, oldest first.
