@@ -380,11 +380,10 @@ fn screens(out: &mut Summary, course: &[Read<'_>]) {
     let yes = |screen: &Screen| screen.answers.iter().any(|answer| answer.answer == ItemAnswer::Yes);
     let mut lines: Vec<String> =
         all.iter().take(SCREENS).map(|(read, screen)| screen_words(read, screen)).collect();
-    let earlier = all.iter().skip(SCREENS).filter(|(_, screen)| yes(screen));
-    let earlier: Vec<String> =
-        earlier.map(|(read, _)| format!("{} (no. {})", read.day(), read.seq)).collect();
-    if !earlier.is_empty() {
-        lines.push(format!("Earlier screens with a YES: {}", earlier.join(", ")));
+    let mut earlier = all.iter().skip(SCREENS).filter(|(_, screen)| yes(screen));
+    if let Some((last, _)) = earlier.next() {
+        let n = 1 + earlier.count();
+        lines.push(format!("Earlier screens with a YES: {n}, the last {} (no. {})", last.day(), last.seq));
     }
     let mut closed: Vec<String> = course
         .iter()
