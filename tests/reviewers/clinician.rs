@@ -14,7 +14,9 @@ pub const POINTS: [Point; 8] = [
         c.clinician = c.clinician.replace("27 Aug 2024: Stiff upper back", "27 Aug 2024: None");
     }),
     checked("what was tried, and the response", 6, tried, |c| {
-        c.clinician = c.clinician.replace("SI joint", "")
+        for word in ["left out here for want of room", "T5-T6", "SI "] {
+            c.clinician = c.clinician.replace(word, "");
+        }
     }),
     checked("measures over time: date, measure, before, after", 6, measures, |c| {
         c.clinician = c.clinician.replace("Before</th>", "</th>");
