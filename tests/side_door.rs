@@ -283,3 +283,31 @@ fn a_copy_made_before_is_not_repeated_while_it_would_tell() {
     assert_eq!(second.same_as, None);
     nowhere(&members(&archive), &["Ouzelby"]);
 }
+
+/// With the real command: exit 3, nothing recorded, nothing written; then as somebody said.
+#[test]
+fn the_release_asks_before_anything_leaves() {
+    use common::archive::TO_THE_PATIENT;
+    let room = common::room::Room::new();
+    room.at("2024-06-03T09:00:00-04:00");
+    room.patient("PM-0112", "Bettony Craske", "1968-03-09");
+    let call = |said: &str| {
+        let usual = ["contact", "PM-0112", "--channel", "telephone", "--direction", "incoming"];
+        room.entry(&[&usual[..], &["--with", "B. C.", "--checked", "voice", "--said", said]].concat())
+    };
+    let (one, other) = (call("wheatear"), call("dotterel"));
+    let points = format!("text=\"strike both\" entries={one},{other}");
+    let request = room.entry(&["amend", "take", "PM-0112", "--from", "Bettony Craske", "--points", &points]);
+    let to = inkfast::seal::age_file::Identity::generate().recipient().to_string();
+    let (file, why) = (room.path("out.age"), format!("{one}=another-person"));
+    let release = |more: &[&str]| {
+        let usual = ["release", "PM-0112", "--to", &to, "--file", file.to_str().unwrap(), "--withhold", &why];
+        room.run(&[&usual[..], &TO_THE_PATIENT, more].concat())
+    };
+    let asked = release(&[]);
+    assert_eq!(asked.code(), 3, "{}", asked.all());
+    assert!(asked.all().contains(&format!("Entry {request} (request for amendment) is about {one}")));
+    assert!(!asked.all().contains("strike both") && !file.exists());
+    let given = release(&["--give", &request.to_string()]);
+    assert_eq!(given.code(), 0, "{}", given.all());
+}
