@@ -3,6 +3,7 @@
 import hashlib
 import re
 
+from .archive import is_safe_name
 from .extent import check_extent, read_extent
 from .findings import CannotCheck, FormatError, Report
 from .leaf import (
@@ -71,6 +72,9 @@ class Package:
             if data is None:
                 self.report.wrong("unknown-member", name, "not a plain file: a package has no links")
                 continue
+            if not is_safe_name(name):
+                self.report.wrong("member-name", name, "no member may have this name: opened, it could "
+                                  "land outside its folder")  # fmt: skip
             if name in self.files:
                 self.report.wrong("member-twice", name, "the package holds this member twice")
                 continue

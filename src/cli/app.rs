@@ -76,7 +76,7 @@ pub fn run(
     match outcome {
         Ok(exit) => exit,
         Err(trouble) => {
-            let exit = if word == "verify" { Exit::CouldNot } else { exit_of(&trouble) };
+            let exit = if word == "verify" { Exit::of_check(&trouble) } else { exit_of(&trouble) };
             show(&trouble, exit, json, asker, out);
             exit
         }

@@ -5,11 +5,13 @@ pub use super::reason::{add_why_args, record_opening};
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
 use crate::cli::table::{indented, shown, width};
+use crate::practice::accounting::untold;
 use crate::practice::chart::{ChartFace, find};
 use crate::practice::document::fhir_document;
 use crate::practice::open::{Entry, Practice};
 use crate::practice::printed::{Purpose, printed_set};
 use crate::practice::reading::{ChartReading, ELSEWHERE, misfiled};
+use crate::record::kinds::release::WithholdReason;
 use crate::record::kinds::title;
 use crate::record::show::{Line, head_lines};
 use crate::render::corrected::Laid;
@@ -69,6 +71,14 @@ pub fn command() -> Command {
                 .value_parser(["patient", "clinician"])
                 .help("Not the record but a summary of it: two plain pages for the patient, or half a page for a clinician")
                 .conflicts_with("entry"),
+        )
+        .arg(
+            Arg::new("for")
+                .long("for")
+                .value_name("WHOM")
+                .value_parser(["practice", "patient"])
+                .default_value("practice")
+                .help("For whom a page is: one for the patient leaves out what the patient is not to be told of yet"),
         )
         .arg(
             Arg::new("fhir")
@@ -204,22 +214,34 @@ impl Wanted {
     }
 }
 
-/// What a copy for the practice itself is made from.
-fn working_copy(practice: &Practice, face: &ChartFace) -> Outcome<PrintedSet> {
+/// What a copy is made from that is printed here: for the practice itself, or for the patient.
+fn working_copy(practice: &Practice, face: &ChartFace, for_patient: bool) -> Outcome<PrintedSet> {
     let entries = practice.chart(&face.tag)?;
+    let untold = untold(practice, &entries, practice.now().local_date())?;
     let (checkpoint, _) = practice
         .scan()
         .checkpoint
         .as_ref()
         .ok_or_else(|| Trouble::damaged("The ledger has no checkpoint."))?;
+    let mut withheld = held_back(&entries);
+    let purpose = match (for_patient, untold.is_empty()) {
+        (true, _) => "a printed copy",
+        (false, true) => "working copy",
+        (false, false) => {
+            "working copy; NOT FOR THE PATIENT: it tells of disclosures that an agency has left out of accountings \
+             for a time (print one with --for patient)"
+        }
+    };
+    if for_patient {
+        withheld.extend(untold.iter().map(|seq| (*seq, WithholdReason::HeldBack.title().to_string())));
+    }
     let purpose = Purpose {
-        for_whom: "the practice itself",
-        purpose: "working copy",
-        basis: "treatment",
+        for_whom: if for_patient { "the patient" } else { "the practice itself" },
+        purpose,
+        basis: if for_patient { "patient" } else { "treatment" },
         with_attachments: false,
         part: None,
     };
-    let withheld = held_back(&entries);
     printed_set(practice, face, &entries, &withheld, checkpoint, &purpose)
 }
 
@@ -229,8 +251,10 @@ fn write_page(
     face: &ChartFace,
     file: &PathBuf,
 ) -> Outcome<()> {
-    let set = working_copy(practice, face)?;
-    let page = match context.text("summary").and_then(|word| Wanted::from_word(&word)) {
+    let wanted = context.text("summary").and_then(|word| Wanted::from_word(&word));
+    let for_patient = context.text("for").as_deref() == Some("patient");
+    let set = working_copy(practice, face, for_patient || matches!(wanted, Some(Wanted::Patient)))?;
+    let page = match wanted {
         None => page(&set),
         Some(Wanted::Patient) => summary_patient::page(&set),
         Some(Wanted::Clinician) => summary_clinician::page(&set),
@@ -254,7 +278,7 @@ fn say_summary(
     face: &ChartFace,
     wanted: Wanted,
 ) -> Outcome<Exit> {
-    let set = working_copy(practice, face)?;
+    let set = working_copy(practice, face, matches!(wanted, Wanted::Patient))?;
     let summary = match wanted {
         Wanted::Patient => summary_patient::summary(&set),
         Wanted::Clinician => summary_clinician::summary(&set),
@@ -273,7 +297,12 @@ fn write_fhir(
     file: &PathBuf,
 ) -> Outcome<()> {
     let entries = practice.chart(&face.tag)?;
-    let bytes = fhir_document(practice, &entries, &held_back(&entries), None)?;
+    let mut withheld = held_back(&entries);
+    if context.text("for").as_deref() == Some("patient") {
+        let untold = untold(practice, &entries, practice.now().local_date())?;
+        withheld.extend(untold.iter().map(|seq| (*seq, WithholdReason::HeldBack.title().to_string())));
+    }
+    let bytes = fhir_document(practice, &entries, &withheld, None)?;
     std::fs::write(file, bytes).map_err(|e| Trouble::disk("write", file, &e))?;
     context
         .say(&format!("Written to {} as a FHIR R4 document. It is not sealed: keep it safe.", file.display()))

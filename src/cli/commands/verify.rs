@@ -47,7 +47,8 @@ pub fn command() -> Command {
                 .help("Accept only a package of the ledger and witnesses that this file names (C2SP tlog-policy)"),
         )
         .after_help(
-            "Exit codes: 0 sound, 1 something is wrong, 2 it could not be checked.\n\
+            "Exit codes: 0 sound, 1 something is wrong, 2 it could not be checked, 4 what was typed can't be used,\n\
+             5 it does not open.\n\
              A store is compared with the checkpoint kept outside it, if that is found.",
         );
     add_secret_args(cmd, PASSPHRASE)
