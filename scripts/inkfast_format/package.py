@@ -29,6 +29,7 @@ PLACES = [
         r"manifest\.json",
         r"manifest\.note",
         r"record\.html",
+        r"record\.pdf",
         r"summary-for-the-patient\.html",
         r"half-page-for-a-clinician\.html",
         r"fhir/bundle\.json",
@@ -41,7 +42,7 @@ PLACES = [
         r"attachments/([0-9a-f]{64})",
     )
 ]
-KEYS, ENTRIES, ATTACHMENTS = 11, 12, 13
+KEYS, ENTRIES, ATTACHMENTS = 12, 13, 14
 # Not listed in the manifest, because it cannot list itself and the note is made over it.
 UNLISTED = {"manifest.json", "manifest.note"}
 

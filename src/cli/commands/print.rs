@@ -9,12 +9,13 @@ use crate::practice::accounting::untold;
 use crate::practice::chart::{ChartFace, find};
 use crate::practice::document::fhir_document;
 use crate::practice::open::{Entry, Practice};
-use crate::practice::printed::{Purpose, printed_set};
+use crate::practice::printed::{Purpose, for_paper, printed_set};
 use crate::practice::reading::{ChartReading, ELSEWHERE, misfiled};
 use crate::record::kinds::release::WithholdReason;
 use crate::record::kinds::title;
 use crate::record::show::{Line, head_lines};
 use crate::render::corrected::Laid;
+use crate::render::pdf::Paper;
 use crate::render::set::PrintedSet;
 use crate::render::summary::text;
 use crate::render::{page, summary_clinician, summary_patient};
@@ -65,6 +66,21 @@ pub fn command() -> Command {
                 .help("Write the printed record, or the summary, as one page for a browser or printer"),
         )
         .arg(
+            Arg::new("pdf")
+                .long("pdf")
+                .value_name("FILE")
+                .value_parser(clap::value_parser!(PathBuf))
+                .help("Write the same page as one PDF for paper and for keeping, made to PDF/A-2b"),
+        )
+        .arg(
+            Arg::new("paper")
+                .long("paper")
+                .value_name("SIZE")
+                .value_parser(["a4", "letter"])
+                .default_value("a4")
+                .help("Paper of the PDF"),
+        )
+        .arg(
             Arg::new("summary")
                 .long("summary")
                 .value_name("FOR")
@@ -96,14 +112,15 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let face = find(&practice, &chart)?;
     let entries = practice.chart(&face.tag)?;
     record_opening(context, &mut practice, &face, &entries)?;
-    let (page, fhir) = (context.path("html"), context.path("fhir"));
+    let (pages, fhir) = ([context.path("html"), context.path("pdf")], context.path("fhir"));
+    let wants_page = pages.iter().any(Option::is_some);
     if let Some(file) = &fhir {
         write_fhir(context, &practice, &face, file)?;
     }
-    if let Some(file) = &page {
-        write_page(context, &practice, &face, file)?;
+    if wants_page {
+        write_pages(context, &practice, &face, pages)?;
     }
-    if page.is_some() || fhir.is_some() {
+    if wants_page || fhir.is_some() {
         return Ok(Exit::Done);
     }
     if let Some(wanted) = context.text("summary").and_then(|word| Wanted::from_word(&word)) {
@@ -245,11 +262,12 @@ fn working_copy(practice: &Practice, face: &ChartFace, for_patient: bool) -> Out
     printed_set(practice, face, &entries, &withheld, checkpoint, &purpose)
 }
 
-fn write_page(
+/// Writes the page, for a browser and for paper, as far as a file is named for each.
+fn write_pages(
     context: &mut Context<'_>,
     practice: &Practice,
     face: &ChartFace,
-    file: &PathBuf,
+    [html, pdf]: [Option<PathBuf>; 2],
 ) -> Outcome<()> {
     let wanted = context.text("summary").and_then(|word| Wanted::from_word(&word));
     let for_patient = context.text("for").as_deref() == Some("patient");
@@ -259,11 +277,21 @@ fn write_page(
         Some(Wanted::Patient) => summary_patient::page(&set),
         Some(Wanted::Clinician) => summary_clinician::page(&set),
     };
-    std::fs::write(file, page).map_err(|e| Trouble::disk("write", file, &e))?;
-    context.say(&format!(
-        "Written to {}. Open it in a browser, or print it. It is not sealed: keep it safe.",
-        file.display()
-    ))
+    let mut files = Vec::new();
+    if let Some(file) = pdf {
+        let letter = context.text("paper").is_some_and(|word| word == "letter");
+        let paper = if letter { Paper::Letter } else { Paper::A4 };
+        files.push((file, for_paper(&set, &page, paper)?, "Open it in any PDF reader"));
+    }
+    if let Some(file) = html {
+        files.push((file, page.into_bytes(), "Open it in a browser"));
+    }
+    for (file, bytes, how) in files {
+        std::fs::write(&file, bytes).map_err(|e| Trouble::disk("write", &file, &e))?;
+        let named = file.display();
+        context.say(&format!("Written to {named}. {how}, or print it. It is not sealed: keep it safe."))?;
+    }
+    Ok(())
 }
 
 /// What belongs to another person, with the reason why it is held back.
