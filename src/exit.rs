@@ -59,6 +59,15 @@ impl Exit {
         }
     }
 
+    /// How a check ends that met this trouble: only those that the checker's help lists. The whole program and
+    /// the checker alone end alike.
+    pub fn of_check(trouble: &Trouble) -> Exit {
+        match Exit::of(trouble) {
+            exit @ (Exit::BadInput | Exit::Locked) => exit,
+            _ => Exit::CouldNot,
+        }
+    }
+
     /// Number, short name and meaning of every code, in order.
     pub fn table() -> &'static [(u8, &'static str, &'static str)] {
         &[

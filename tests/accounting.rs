@@ -148,6 +148,22 @@ fn s48_accounting_of_disclosures() {
     let during = account(&[]);
     assert_eq!(numbers(&during["left_out_for_a_time"]), [board]);
 
+    // A page for the patient does not tell of it, and neither does the patient's summary; one for the practice
+    // does, and says that it is not for the patient.
+    let [mine, theirs, short] =
+        ["mine.html", "theirs.html", "short.html"].map(|n| room.path(n).display().to_string());
+    room.ok(&["print", CHART, "--why", "review", "--html", &mine]);
+    room.ok(&["print", CHART, "--why", "review", "--for", "patient", "--html", &theirs]);
+    room.ok(&["print", CHART, "--why", "review", "--summary", "patient", "--html", &short]);
+    assert!(page(&room, "mine.html").contains("Board House"));
+    assert!(page(&room, "mine.html").contains("NOT FOR THE PATIENT"));
+    for name in ["theirs.html", "short.html"] {
+        let text = page(&room, name);
+        assert!(!text.contains("Board House") && !text.contains("An inquiry"), "{name}");
+        assert!(!text.contains("NOT FOR THE PATIENT") && text.contains("Court of Lower Marl"), "{name}");
+    }
+    assert!(page(&room, "theirs.html").contains("held back; the practice&#39;s record says why"));
+
     // A trial page leaves nothing behind; the page that is given is recorded.
     let [trial, given] = ["trial.html", "given.html"].map(|name| room.path(name).display().to_string());
     let run = |more: &[&str]| -> Shown {

@@ -8,7 +8,7 @@ mod common;
 use common::disk::{Fault, MemDisk};
 use common::{
     Dice, OWNER, PASSPHRASE, Small, add, attachment, check, check_with, contact_saying, example_data, ids,
-    long, open_store, reaction_saying,
+    long, open_store, reaction_saying, step,
 };
 use inkfast::ledger::write::{Receipt, Remark};
 use inkfast::practice::attach::attach;
@@ -108,7 +108,7 @@ fn every_call(base: &Base, what: &str, operation: Operation, makes: Makes, strid
     let before = shown(&base.open(&base.disk).unwrap());
     let mut number = 0;
     for fault in [Fault::Once, Fault::Dead, Fault::Full] {
-        for n in (1..).step_by(if long() { (stride / 6).max(1) } else { stride }) {
+        for n in (1..).step_by(step(stride, (stride / 6).max(1))) {
             let disk = base.disk.fork();
             disk.fail(n, fault);
             let outcome = base.open(&disk).and_then(|mut p| operation(base, &mut p));
@@ -209,7 +209,7 @@ fn any_call_of_setting_up_may_fail() {
     whole.fail(u64::MAX, Fault::Once);
     drop(Small::on(Some(Arc::new(whole.clone())), 64 << 10, 0).unwrap());
     let calls = whole.heal();
-    for n in (1..=calls).step_by(if long() { 1 } else { 3 }) {
+    for n in (1..=calls).step_by(step(3, 1)) {
         for fault in [Fault::Once, Fault::Dead] {
             let disk = MemDisk::default();
             disk.fail(n, fault);

@@ -6,7 +6,7 @@
 mod common;
 
 use common::disk::MemDisk;
-use common::{DAY, Small, check_with, contact_saying, ids, long, moment};
+use common::{DAY, Small, check_with, contact_saying, each, ids, moment, step};
 use inkfast::ledger::frame::{self, FrameKind, HEADER, Header};
 use inkfast::ledger::leaf::{Leaf, chart_tag};
 use inkfast::ledger::segment;
@@ -93,16 +93,17 @@ fn every_flipped_bit_of_the_ledger_is_found_and_named() {
         let bytes = kept.disk.get_file(&path).unwrap();
         let written = used(&bytes) * 8;
         // Every bit of the first header; then a stride without a common divisor with the bits of a byte.
-        let stride = if long() { 13 } else { 199 };
-        let zeros = (written..bytes.len() * 8).step_by(if long() { 997 } else { 9_973 });
-        for bit in (0..HEADER * 8).chain((HEADER * 8..written).step_by(stride)).chain(zeros) {
+        let zeros = (written..bytes.len() * 8).step_by(step(9_973, 997));
+        let bits = (0..HEADER * 8).chain((HEADER * 8..written).step_by(step(199, 13))).chain(zeros);
+        let bits: Vec<usize> = bits.collect();
+        each(&bits, |bit| {
             let report = kept.changed(flip(&path, bit));
             let context =
                 || format!("{} bit {bit} (byte {}): {:?}", path.display(), bit / 8, report.findings);
             assert!(named(&report), "{}", context());
             assert!(points_at(&report, &path), "{}", context());
-            tried += 1;
-        }
+        });
+        tried += bits.len();
     }
     assert!(tried > 800, "{tried}");
 }
@@ -128,12 +129,12 @@ fn every_flipped_bit_and_every_cut_of_an_attachment_is_found_and_named() {
     assert_eq!(files.len(), 2);
     for path in files {
         let bytes = kept.disk.get_file(&path).unwrap();
-        for bit in (0..bytes.len() * 8).step_by(if long() { 7 } else { 83 }) {
+        for bit in (0..bytes.len() * 8).step_by(step(83, 7)) {
             let report = kept.changed(flip(&path, bit));
             assert_eq!(ids(&report), ["file-changed"], "bit {bit}");
             assert!(points_at(&report, &path) && report.findings[0].place.seq.is_some());
         }
-        for len in (0..bytes.len()).step_by(if long() { 3 } else { 29 }) {
+        for len in (0..bytes.len()).step_by(step(29, 3)) {
             assert!(points_at(&kept.changed(|d| d.change(&path, |b| b.truncate(len))), &path), "{len} bytes");
         }
         let report = kept.changed(|d| d.drop_file(&path));
@@ -148,7 +149,7 @@ fn a_segment_cut_at_any_length_is_found() {
     let kept = Kept::new();
     for path in kept.segments() {
         let len = kept.disk.get_file(&path).unwrap().len();
-        for cut in (0..len).step_by(if long() { 29 } else { 331 }) {
+        for cut in (0..len).step_by(step(331, 29)) {
             let report = kept.changed(|d| d.change(&path, |b| b.truncate(cut)));
             assert!(named(&report), "{} cut to {cut}: {:?}", path.display(), report.findings);
             assert!(points_at(&report, &path), "{} cut to {cut}", path.display());
@@ -277,8 +278,7 @@ fn frames_removed_swapped_doubled_or_taken_from_another_store_are_found() {
                 }
             }
         }
-        let step = if long() { 1 } else { 3 };
-        for (what, variant) in variants.iter().step_by(step) {
+        for (what, variant) in variants.iter().step_by(step(3, 1)) {
             let same_checkpoint = variant.concat() == own.concat();
             let report = kept.changed(|d| d.put_file(&path, rebuilt(&bytes, variant)));
             assert!(same_checkpoint || named(&report), "{}: {what}: {:?}", path.display(), report.findings);

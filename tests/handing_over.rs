@@ -130,7 +130,11 @@ fn a_request_says_which_dates() {
 #[test]
 fn every_reason_leaves_its_slip_with_law_and_review_and_no_contents() {
     for reason in WithholdReason::ALL {
-        if matches!(reason, WithholdReason::OutsideRequest | WithholdReason::Misfiled) {
+        if matches!(
+            reason,
+            WithholdReason::OutsideRequest | WithholdReason::Misfiled | WithholdReason::HeldBack
+        ) {
+            // These are not given for an entry of care by hand; tests/side_door.rs has the last one.
             continue;
         }
         let mut planted = Planted::new();

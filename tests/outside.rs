@@ -481,4 +481,15 @@ fn packages_bent_in_span_slips_and_differences_are_found_by_both() {
         fs::write(&path, planted::pack(all)).unwrap();
         assert_eq!(both(&path, what), 1, "{what}");
     }
+    // A name that no part may have is called so by all three: the program, the checker alone, and verify.py.
+    let names = bent.all.iter().filter(|(_, _, id)| *id == "member-name");
+    assert_eq!(names.clone().count(), 4);
+    for (what, all, id) in names {
+        fs::write(&path, planted::pack(all)).unwrap();
+        let alone = run(env!("CARGO_BIN_EXE_inkfast-check"), [OsStr::new("--json"), path.as_os_str()]);
+        for said in [inkfast_verify(&path, &[]), alone, verify_py(&path)] {
+            assert_eq!(said.code, 1, "{what}: {said:?}");
+            assert!(listed(&said, "findings", None).iter().any(|found| found == id), "{what}: {said:?}");
+        }
+    }
 }

@@ -243,6 +243,8 @@ fn what_is_withheld_is_counted_and_proven_and_its_words_are_not_there() {
     };
     assert!(text("manifest.json").contains(why));
     assert!(text("record.html").contains("lawyer"), "the printed record does not say why");
+    // Its words are pressed together, so they are compared with the page's from outside (`outside_pdf.rs`).
+    assert!(all.iter().any(|(name, bytes)| name == "record.pdf" && bytes.starts_with(b"%PDF-1.7")));
     assert!(all.iter().any(|(name, _)| name == "entries/000003.leaf"));
     assert!(
         !all.iter().any(|(name, _)| name == "entries/000003.record.json" || name == "entries/000003.opening")

@@ -5,6 +5,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // In a test a panic is the report.
 
+use inkfast::verify::finding::{FindingId, Severity};
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
@@ -35,6 +36,29 @@ fn committed_schemas_are_those_of_the_code() {
         let ours = name.ends_with(".schema.json") && name != FACTS;
         assert!(!ours || names.contains(&name), "{name} belongs to no layout");
     }
+}
+
+/// What to do next stands in the code, beside each finding; the page repeats it for whoever has no program at hand.
+#[test]
+fn the_page_on_recovery_names_every_finding_with_its_next_step() {
+    const BEGIN: &str = "see tests/schemas.rs -->\n";
+    const END: &str = "<!-- end -->";
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("schema/RECOVERY.md");
+    let page = fs::read_to_string(&path).unwrap();
+    let (before, rest) = page.split_once(BEGIN).unwrap();
+    let (_, after) = rest.split_once(END).unwrap();
+    let row = |found: &FindingId| {
+        let how_bad = if found.severity() == Severity::Wrong { "wrong" } else { "notice" };
+        let cells = [found.id(), how_bad, found.what(), found.still_provable(), found.next()];
+        format!("| {} |\n", cells.map(|cell| cell.replace('|', "\\|")).join(" | "))
+    };
+    let rows: String = FindingId::ALL.iter().map(row).collect();
+    let head = "| id | | what happened | what can still be proven | what to do |\n|---|---|---|---|---|\n";
+    let wanted = format!("{before}{BEGIN}{head}{rows}{END}{after}");
+    if std::env::var("INKFAST_WRITE_SCHEMAS").is_ok_and(|value| value == "1") {
+        fs::write(&path, &wanted).unwrap();
+    }
+    assert!(fs::read_to_string(&path).unwrap() == wanted, "the table differs; see the head of this file");
 }
 
 /// The facts document is described by hand, and what is handed out is what the examples are

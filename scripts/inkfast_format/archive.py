@@ -1,11 +1,21 @@
 """Reads the members of a package: a tar archive or an unpacked folder."""
 
 import os
+import re
 
 from . import files
 from .findings import FormatError
 
 BLOCK = 512
+
+
+PLAIN = re.compile(r"[A-Za-z0-9_-][A-Za-z0-9._-]{0,99}")
+
+
+def is_safe_name(name):
+    """Whether a member may bear this name (FORMAT.md section 8): written into a folder, it stays in it."""
+    parts = name.split("/")
+    return len(name.encode()) <= 255 and len(parts) <= 4 and all(map(PLAIN.fullmatch, parts))
 
 
 def _octal(field):

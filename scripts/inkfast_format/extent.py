@@ -7,7 +7,7 @@ from .findings import FormatError
 from .leaf import is_number
 
 REASONS = {"another-person", "psychotherapy-notes", "for-proceeding", "likely-harm",
-           "restriction-agreed", "outside-request", "misfiled"}  # fmt: skip
+           "restriction-agreed", "outside-request", "misfiled", "held-back"}  # fmt: skip
 OUTSIDE, OUTSIDE_SLIP = "outside-request", "slips/outside-what-was-asked.txt"
 # What each sort of difference says in differences.txt.
 DIFFERENCES = {

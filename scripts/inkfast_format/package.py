@@ -3,6 +3,7 @@
 import hashlib
 import re
 
+from .archive import is_safe_name
 from .extent import check_extent, read_extent
 from .findings import CannotCheck, FormatError, Report
 from .leaf import (
@@ -28,6 +29,7 @@ PLACES = [
         r"manifest\.json",
         r"manifest\.note",
         r"record\.html",
+        r"record\.pdf",
         r"summary-for-the-patient\.html",
         r"half-page-for-a-clinician\.html",
         r"fhir/bundle\.json",
@@ -40,7 +42,7 @@ PLACES = [
         r"attachments/([0-9a-f]{64})",
     )
 ]
-KEYS, ENTRIES, ATTACHMENTS = 11, 12, 13
+KEYS, ENTRIES, ATTACHMENTS = 12, 13, 14
 # Not listed in the manifest, because it cannot list itself and the note is made over it.
 UNLISTED = {"manifest.json", "manifest.note"}
 
@@ -71,6 +73,9 @@ class Package:
             if data is None:
                 self.report.wrong("unknown-member", name, "not a plain file: a package has no links")
                 continue
+            if not is_safe_name(name):
+                self.report.wrong("member-name", name, "no member may have this name: opened, it could "
+                                  "land outside its folder")  # fmt: skip
             if name in self.files:
                 self.report.wrong("member-twice", name, "the package holds this member twice")
                 continue

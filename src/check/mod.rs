@@ -30,7 +30,7 @@ pub fn main() -> ExitCode {
     let json = typed.iter().any(|w| w == "--json");
     let mut out = io::stdout();
     let exit = args::read(typed).and_then(|typed| run(&typed, &mut out)).unwrap_or_else(|trouble| {
-        let exit = exit_of(&trouble);
+        let exit = Exit::of_check(&trouble);
         let text = serde_json::to_string_pretty(&ErrorOutput::new(&trouble, exit));
         // Whoever reads may be gone; the exit code says it all the same.
         let _ = match text {
@@ -41,14 +41,6 @@ pub fn main() -> ExitCode {
     });
     let _ = out.flush();
     exit.into()
-}
-
-/// Only the codes that the help lists.
-fn exit_of(trouble: &Trouble) -> Exit {
-    match Exit::of(trouble) {
-        exit @ (Exit::BadInput | Exit::Locked) => exit,
-        _ => Exit::CouldNot,
-    }
 }
 
 fn run(typed: &Typed, out: &mut dyn Write) -> Outcome<Exit> {

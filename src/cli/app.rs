@@ -76,9 +76,9 @@ pub fn run(
     match outcome {
         Ok(exit) => exit,
         Err(trouble) => {
-            // A check that could not be made has one code, but for what it refuses to overwrite.
-            let could_not = word == "verify" && trouble.kind != Kind::Refused;
-            let exit = if could_not { Exit::CouldNot } else { exit_of(&trouble) };
+            // What a check refuses to overwrite is told apart from a check that could not be made.
+            let check = word == "verify" && trouble.kind != Kind::Refused;
+            let exit = if check { Exit::of_check(&trouble) } else { exit_of(&trouble) };
             show(&trouble, exit, json, asker, out);
             exit
         }

@@ -140,6 +140,8 @@ pub struct Recording<'a> {
     pub form: Form,
     /// Its kind.
     pub kind: &'a str,
+    /// The name its draft is kept under, where several forms make entries of one kind; else the kind.
+    pub draft: Option<String>,
     /// The chart, if in one.
     pub chart: Option<&'a str>,
     /// When it happened.
@@ -151,7 +153,14 @@ pub struct Recording<'a> {
 impl<'a> Recording<'a> {
     /// What a form asks about a chart, with nothing known before.
     pub fn of(asks: Asks, tag: &'a str, happened: Happened) -> Recording<'a> {
-        Recording { form: asks.form, kind: asks.kind, chart: Some(tag), happened, start: json!({}) }
+        Recording {
+            form: asks.form,
+            kind: asks.kind,
+            draft: None,
+            chart: Some(tag),
+            happened,
+            start: json!({}),
+        }
     }
 }
 
@@ -163,7 +172,8 @@ pub fn record(
     what: Recording<'_>,
     complete: impl FnOnce(&mut Map<String, Value>, &Practice) -> Outcome<Vec<(u64, RefWhy)>>,
 ) -> Outcome<Receipt> {
-    let data = fill(context, practice, &what.form, what.kind, what.chart, what.start.clone())?;
+    let draft = what.draft.as_deref().unwrap_or(what.kind);
+    let data = fill(context, practice, &what.form, draft, what.chart, what.start.clone())?;
     seal(context, practice, what, data, complete)
 }
 
@@ -193,7 +203,7 @@ pub fn seal(
     };
     let receipt = practice.append(draft)?;
     if practice.session.kit().is_none() {
-        practice.drop_draft(what.kind, what.chart)?;
+        practice.drop_draft(what.draft.as_deref().unwrap_or(what.kind), what.chart)?;
     }
     context.remarks(practice);
     Ok(receipt)

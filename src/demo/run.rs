@@ -7,7 +7,7 @@ use crate::practice::attach::attach;
 use crate::practice::chart::open_chart;
 use crate::practice::day::slip_words;
 use crate::practice::open::{Draft, Practice};
-use crate::practice::release::{ReleaseOrder, SealTo, Withhold, release};
+use crate::practice::release::{ReleaseOrder, SealTo, Span, Withhold, release};
 use crate::practice::session::Session;
 use crate::practice::setup::{Setup, init};
 use crate::practice::staff;
@@ -280,7 +280,16 @@ impl Runner {
         let number = self.packages.len() + 1;
         let file = self.handed_over.join(format!("release-{number:02}-{}.age", event.at.local_date()));
         let recipient = data.to.clone();
-        let order = ReleaseOrder { withhold, ..ReleaseOrder::new(*data, to, file, event.happened().start) };
+        // No more than the request names, as at the desk.
+        let asked = match data.request.map(|seq| self.practice.entry_by_seq(seq)).transpose()? {
+            Some(entry) => match entry.data() {
+                Some(Data::Request(request)) => request.asked().into_span(),
+                _ => Span::default(),
+            },
+            None => Span::default(),
+        };
+        let start = ReleaseOrder::new(*data, to, file, event.happened().start);
+        let order = ReleaseOrder { withhold, span: asked, ..start };
         let released = release(&mut self.practice, &tag, order)?;
         self.called(event, released.seq);
         self.packages.push(Package {

@@ -3,6 +3,8 @@
 
 use super::open::{Entry, Practice};
 use crate::record::calendar::Holidays;
+use crate::record::corrected::{Meant, with};
+use crate::record::envelope::Record;
 use crate::record::kinds::Data;
 use crate::record::kinds::amend::{AmendmentDecision, AmendmentRequest, Decision, Disagreement};
 use crate::record::kinds::release::Step;
@@ -10,6 +12,7 @@ use crate::record::moment::Date;
 use crate::record::reckon::deadlines;
 use crate::record::tables::clocks::{Clock, ClockRequest};
 use crate::trouble::{Kind, Outcome, Trouble};
+use std::collections::BTreeMap;
 
 /// When an answer is due.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -34,7 +37,8 @@ pub fn due(practice: &Practice, received: Date) -> Outcome<Due> {
     let adopted = |clock: &Clock| book.adopted.clocks.contains(&clock.id);
     let mine: Vec<&Clock> = for_amendments.iter().copied().filter(|clock| adopted(clock)).collect();
     let chosen = if mine.is_empty() { for_amendments } else { mine };
-    let reckoned = chosen.into_iter().map(|clock| by_clock(clock, received));
+    let off = book.days_off();
+    let reckoned = chosen.into_iter().map(|clock| by_clock(clock, received, &off));
     reckoned.min_by_key(|due| due.on).ok_or_else(|| {
         Trouble::new(
             Kind::Refused,
@@ -45,10 +49,9 @@ pub fn due(practice: &Practice, received: Date) -> Outcome<Due> {
     })
 }
 
-/// No list of holidays is kept yet, so working days are Monday to Friday.
-fn by_clock(clock: &Clock, received: Date) -> Due {
+fn by_clock(clock: &Clock, received: Date, off: &Holidays) -> Due {
     let start = deadlines::starting_day(clock, received, None);
-    let due = deadlines::due(clock, start, &Holidays::default());
+    let due = deadlines::due(clock, start, off);
     Due {
         on: due.due.0,
         extended: due.limit.map(|day| day.0),
@@ -88,8 +91,8 @@ impl Matter {
 /// # Errors
 /// When there is no such request in the chart.
 pub fn matter(entries: &[Entry], seq: u64) -> Outcome<Matter> {
-    let request = entries.iter().find(|entry| entry.leaf.seq == seq).and_then(Entry::data);
-    let Some(Data::AmendmentRequest(request)) = request else {
+    let now = as_they_read(entries);
+    let Some(Data::AmendmentRequest(request)) = now.get(&seq).cloned() else {
         return Err(Trouble::input(
             format!("Entry {seq} is no request for amendment in this chart."),
             "Look its number up with `inkfast print`; a new one is taken with `inkfast amend take`.",
@@ -105,8 +108,10 @@ pub fn matter(entries: &[Entry], seq: u64) -> Outcome<Matter> {
         corrections: Vec::new(),
     };
     for entry in entries {
-        match entry.data() {
-            Some(Data::RequestStep(step)) if step.request == seq && step.step == Step::Extended => {
+        match now.get(&entry.leaf.seq).cloned() {
+            Some(Data::RequestStep(step))
+                if step.request == seq && step.step == Step::Extended && step.void_because.is_empty() =>
+            {
                 matter.due = step.new_due.map_or(matter.due, |day| day.0);
                 matter.extended_by = Some(entry.leaf.seq);
             }
@@ -125,6 +130,22 @@ pub fn matter(entries: &[Entry], seq: u64) -> Outcome<Matter> {
     Ok(matter)
 }
 
+/// What each entry says now, with the corrections made.
+fn as_they_read(entries: &[Entry]) -> BTreeMap<u64, Data> {
+    let records = entries.iter().filter_map(|entry| Some((entry.leaf.seq, entry.record.clone()?)));
+    let mut now: BTreeMap<u64, Record> = records.collect();
+    let mut meant = Meant::default();
+    for entry in entries {
+        let Some(Data::Correction(correction)) = entry.data() else { continue };
+        let (target, field) = meant.reached(entry.leaf.seq, &correction);
+        let made = now.get(&target).and_then(|record| with(record, &field, &correction.is));
+        if let Some(record) = made {
+            now.insert(target, record);
+        }
+    }
+    now.into_iter().filter_map(|(seq, record)| Some((seq, record.read_data().ok()?))).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -138,7 +159,8 @@ mod tests {
     fn sixty_days_and_one_extension_of_thirty() {
         // 45 CFR 164.526(b)(2)(i) and (ii): 60 days after receipt, extended once by no more than 30.
         let tables = crate::record::tables::Tables::shipped().unwrap();
-        let due = by_clock(tables.clocks.clock("us-hipaa-amendment").unwrap(), day("2025-01-31"));
+        let due =
+            by_clock(tables.clocks.clock("us-hipaa-amendment").unwrap(), day("2025-01-31"), &Holidays::new());
         assert_eq!((due.on, due.extended), (day("2025-04-01"), Some(day("2025-05-01"))));
         assert!(due.clock.starts_with("us-hipaa-amendment (45 CFR 164.526"), "{}", due.clock);
     }

@@ -42,6 +42,8 @@ pub struct List {
     pub drafts_of_others: usize,
     /// How many charts this person's roles do not open.
     pub charts_not_opened: usize,
+    /// The days off that the practice adopted.
+    pub days_off: Holidays,
 }
 
 /// A heading of a list, and what stands under it.
@@ -91,13 +93,20 @@ fn by_heading(items: Vec<&Listed>) -> Vec<Section<'_>> {
     sections
 }
 
-/// A day something is due, for people; with the last working day before where it falls on a weekend.
-pub fn due_words(due: Date) -> String {
-    let before = last_working_day(due, &Holidays::new());
+/// A day something is due, for people; with the last working day before where nobody works on it. `off` are the days
+/// off that the practice adopted ([`days_off`]).
+pub fn due_words(due: Date, off: &Holidays) -> String {
+    let before = last_working_day(due, off);
     match before == due {
         true => with_weekday(due),
         false => format!("{} (last working day before: {})", with_weekday(due), with_weekday(before)),
     }
+}
+
+/// The days off that the practice adopted; none where its rules can't be used, since they only say what is known
+/// beside a day.
+pub fn days_off(practice: &Practice) -> Holidays {
+    practice.rulebook().map(|book| book.days_off()).unwrap_or_default()
 }
 
 /// Everything open on a day: in one chart (by its tag), or in all.
@@ -116,8 +125,14 @@ pub fn gather(practice: &Practice, only: Option<&str>, day: Date) -> Outcome<Lis
         }
     }
     let charts = practice.by_chart(&picked)?;
-    let mut list =
-        List { day, expected: Vec::new(), items: Vec::new(), drafts_of_others: 0, charts_not_opened: 0 };
+    let mut list = List {
+        day,
+        expected: Vec::new(),
+        items: Vec::new(),
+        drafts_of_others: 0,
+        charts_not_opened: 0,
+        days_off: book.days_off(),
+    };
     let mut numbers: BTreeMap<String, (String, String)> = BTreeMap::new();
     for (tag, entries) in charts {
         let Some(face) = face(&entries) else {
@@ -283,7 +298,10 @@ mod tests {
         // 30 days after Friday 31 January 2025 (45 CFR 164.524(b)(2)) is a Sunday.
         let sunday = parse_date("2025-03-02").unwrap();
         assert_eq!(with_weekday(sunday), "Sun 02 Mar 2025");
-        assert_eq!(due_words(sunday), "Sun 02 Mar 2025 (last working day before: Fri 28 Feb 2025)");
-        assert_eq!(due_words(parse_date("2025-03-03").unwrap()), "Mon 03 Mar 2025");
+        assert_eq!(
+            due_words(sunday, &Holidays::new()),
+            "Sun 02 Mar 2025 (last working day before: Fri 28 Feb 2025)"
+        );
+        assert_eq!(due_words(parse_date("2025-03-03").unwrap(), &Holidays::new()), "Mon 03 Mar 2025");
     }
 }

@@ -21,6 +21,7 @@ pub mod openings;
 pub mod place;
 pub mod printed;
 pub mod reading;
+pub mod reckoned;
 pub mod release;
 pub mod request;
 pub mod request_letters;

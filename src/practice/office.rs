@@ -3,11 +3,14 @@
 //! them: a package is made from the entries of one chart.
 
 use super::attach::{keep, open_sealed};
+use super::chart::access;
 use super::open::{Draft, Entry, Practice};
 use crate::ledger::write::Receipt;
 use crate::record::envelope::{Happened, RefWhy};
 use crate::record::kinds::Data;
 use crate::record::kinds::register::{FileKept, KeyRole, OfficeFile, OfficePaper};
+use crate::record::kinds::release::{Access, AccessWhy, Opened};
+use crate::record::moment::Moment;
 use crate::seal::age_file::To;
 use crate::trouble::{Kind, Outcome, Trouble};
 use std::io::{Read, Write};
@@ -118,6 +121,65 @@ pub fn paper(practice: &Practice, seq: u64) -> Outcome<(Entry, OfficeFile)> {
             "Look the number up with `inkfast office list`.",
         )
     })
+}
+
+/// One reading of papers of the office file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reading {
+    /// Number of the entry that says so.
+    pub entry: u64,
+    /// Staff code of who read.
+    pub by: String,
+    /// When.
+    pub at: Moment,
+    /// Numbers of the papers.
+    pub papers: Vec<u64>,
+    /// True when a scan was taken out.
+    pub taken_out: bool,
+}
+
+/// Every reading of the office file, the earliest first.
+///
+/// # Errors
+/// When an entry can't be read.
+pub fn readings(practice: &Practice) -> Outcome<Vec<Reading>> {
+    let entries = practice.register_of(&["access"])?;
+    let read = entries.iter().filter_map(|entry| match entry.data() {
+        Some(Data::Access(access)) => Some(Reading {
+            entry: entry.leaf.seq,
+            by: entry.leaf.author.clone(),
+            at: entry.leaf.written,
+            papers: access.entries,
+            taken_out: access.exported,
+        }),
+        _ => None,
+    });
+    Ok(read.collect())
+}
+
+/// Leaves an entry that these papers were read: outside every chart, once a day for each person and the same papers.
+/// It says numbers and no contents, so that the desk may see that something was read.
+///
+/// # Errors
+/// When it can't be recorded; then nothing may be shown.
+pub fn note_reading(practice: &mut Practice, numbers: Vec<u64>, taken_out: bool) -> Outcome<()> {
+    let now = practice.now();
+    let known = readings(practice)?.iter().any(|reading| {
+        reading.by == practice.session.me.code
+            && reading.at.local_date() == now.local_date()
+            && reading.papers == numbers
+            && reading.taken_out == taken_out
+    });
+    if known || numbers.is_empty() {
+        return Ok(());
+    }
+    let read = Access {
+        opened: Opened::Entries,
+        entries: numbers,
+        exported: taken_out,
+        ..access(AccessWhy::Review, Some("the office file".to_string()))
+    };
+    practice.append(Draft::new(None, Data::Access(Box::new(read)), now)).map(drop)
 }
 
 /// Opens a scan and streams it into `out`.

@@ -266,7 +266,7 @@ pub fn reviewed(practice: &Practice) -> Outcome<BTreeMap<Month, u64>> {
 /// When the register can't be read, or the adopted rules can't be used.
 pub fn not_reviewed(practice: &Practice, today: Date) -> Outcome<Vec<(Month, Day)>> {
     let Some(days) = practice.rulebook()?.lists.openings_review_days else { return Ok(Vec::new()) };
-    let opened = practice.scan().entries.iter().filter(|at| &*at.kind == "access");
+    let opened = practice.scan().entries.iter().filter(|at| &*at.kind == "access" && at.chart.is_some());
     let mut months: BTreeSet<Month> = opened.map(|at| Month::of(at.written.local_date())).collect();
     if months.is_empty() {
         return Ok(Vec::new());

@@ -5,11 +5,13 @@ use super::open::{Entry, Practice};
 use crate::ledger::checkpoint::Checkpoint;
 use crate::record::kinds::Data;
 use crate::record::kinds::register::{RegisterOpened, Staff, Wording};
+use crate::render;
+use crate::render::pdf::Paper;
 use crate::render::set::{
     CheckpointWords, EntryState, Patient, PrintedAttachment, PrintedEntry, PrintedSet, Thresholds,
 };
 use crate::seal::body::hex;
-use crate::trouble::{Outcome, Trouble};
+use crate::trouble::{Kind, Outcome, Trouble};
 use crate::verify::slip::code;
 
 /// What a printed copy is for.
@@ -24,6 +26,22 @@ pub struct Purpose<'a> {
     pub with_attachments: bool,
     /// Which part of the chart, in words; none: the whole.
     pub part: Option<String>,
+}
+
+/// A page made from this set, laid out for paper and for keeping: made to PDF/A-2b.
+///
+/// # Errors
+/// When the page holds what this program can't lay out.
+pub fn for_paper(set: &PrintedSet, html: &str, paper: Paper) -> Outcome<Vec<u8>> {
+    let made = render::for_paper(set, html, paper).map_err(|fault| {
+        Trouble::new(
+            Kind::Damaged,
+            format!("The PDF could not be made: {fault}."),
+            "Every entry is kept as it was, and the page itself can still be made.",
+            "Use --html and print that from a browser. Then report this: it is a fault of the program.",
+        )
+    })?;
+    Ok(made.bytes)
 }
 
 /// Everything that a printed copy is made from. What is withheld is left out here, so that no page made

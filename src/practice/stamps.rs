@@ -234,8 +234,8 @@ fn judged(data: &Path, reply: &Path, chain: &Path) -> Outcome<Result<(Moment, Mo
     ];
     let judged = openssl(&how)?;
     if !judged.good || !judged.out.contains("Verification: OK") {
-        let errors = judged.err.lines().filter(|l| l.contains(":error:")).filter_map(|l| l.split(':').nth(5));
-        let why = errors.last().unwrap_or("verification failed");
+        let errors = judged.err.lines().rev().filter(|l| l.contains(":error:"));
+        let why = errors.filter_map(|l| l.split(':').nth(5)).next().unwrap_or("verification failed");
         return Ok(Err(format!("openssl says: {why}")));
     }
     let token = run(&[&"ts", &"-reply", &"-token_out", &"-in", &reply], &[])?.stdout;

@@ -28,6 +28,7 @@ impl WithholdReason {
             WithholdReason::RestrictionAgreed => "a restriction agreed with the patient",
             WithholdReason::OutsideRequest => "outside what was asked",
             WithholdReason::Misfiled => "belongs to another person's chart",
+            WithholdReason::HeldBack => "held back; the practice's record says why",
         }
     }
 
@@ -41,6 +42,9 @@ impl WithholdReason {
             WithholdReason::ForProceeding => "45 CFR 164.524(a)(1)(ii)",
             WithholdReason::LikelyHarm => "45 CFR 164.524(a)(3)",
             WithholdReason::RestrictionAgreed => "45 CFR 164.522(a)(1)(iii)",
+            WithholdReason::HeldBack => {
+                "45 CFR 164.524(a)(1), with 164.501: the right is to the record that care and decisions rest on"
+            }
             WithholdReason::OutsideRequest => "45 CFR 164.502(b) and 164.514(d): no more than was asked for",
         }
     }
@@ -66,6 +70,10 @@ impl WithholdReason {
             }
             WithholdReason::RestrictionAgreed => {
                 "The practice has agreed with the patient not to give it to others, and keeps to that."
+            }
+            WithholdReason::HeldBack => {
+                "It is a paper of the practice's dealings with others, and no part of the record of care. The practice \
+                 holds it back, and its own record says why."
             }
             WithholdReason::OutsideRequest => "It lies outside the dates or kinds that were asked for.",
             WithholdReason::Misfiled => {

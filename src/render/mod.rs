@@ -23,6 +23,7 @@ mod moments;
 mod note;
 mod others;
 mod papers;
+pub mod pdf;
 mod picture;
 mod pin;
 mod places;
@@ -118,6 +119,23 @@ pub fn page(set: &PrintedSet) -> String {
     out
 }
 
+/// The same record, laid out for paper and for keeping.
+///
+/// # Errors
+/// When the page holds what can't be laid out, or the file can't be made.
+pub fn page_for_paper(set: &PrintedSet, paper: pdf::Paper) -> Result<pdf::Made, pdf::Fault> {
+    for_paper(set, &page(set), paper)
+}
+
+/// Lays out any page that is made from this set.
+///
+/// # Errors
+/// As [`page_for_paper`].
+pub fn for_paper(set: &PrintedSet, html: &str, paper: pdf::Paper) -> Result<pdf::Made, pdf::Fault> {
+    let marks = pdf::Marks { foot: foot(set), id: set.digest(), printed: set.printed_at };
+    pdf::make(html, &marks, paper)
+}
+
 /// The end of a page that [`start`] began.
 const END: &str = "</tbody></table>\n</body>\n</html>\n";
 
@@ -127,11 +145,6 @@ const END: &str = "</tbody></table>\n</body>\n</html>\n";
 fn start(set: &PrintedSet, title: &str, remark: &str) -> String {
     let patient = &set.patient;
     let printed = format!("printed {} by {}", set.printed_at.plain(), set.printed_by.name);
-    let foot = format!(
-        "check words {} - digest of this set {} ... - layout edition {LAYOUT_EDITION}",
-        set.checkpoint.check_words,
-        set.short_digest()
-    );
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\" />\n\
          <title>{title}, chart no. {chart}</title>\n<style>\n{style}</style>\n</head>\n<body>\n\
@@ -141,10 +154,19 @@ fn start(set: &PrintedSet, title: &str, remark: &str) -> String {
          </tr></tbody></table></td></tr></thead><tbody>\n",
         title = esc(title),
         chart = esc(&patient.chart_no),
-        style = style::sheet(&foot),
+        style = style::sheet(&foot(set)),
         name = said(&patient.name),
         birth = said(&patient.birth),
         chart_said = said(&patient.chart_no),
         printed = said(&printed),
+    )
+}
+
+/// What stands at the foot of every printed page, beside its number: which copy, and of what.
+fn foot(set: &PrintedSet) -> String {
+    format!(
+        "check words {} - digest of this set {} ... - layout edition {LAYOUT_EDITION}",
+        set.checkpoint.check_words,
+        set.short_digest()
     )
 }

@@ -43,7 +43,7 @@ td, th { text-align: left; vertical-align: top; font-weight: normal; padding: .7
 .grid td { border-bottom: .4pt solid #000; overflow-wrap: break-word; }
 .grid td:first-child { min-width: 9mm; }
 .index { font-size: 9pt; } .index td, .index th { padding-right: 3.5mm; } .t { white-space: nowrap; }
-.entries td:nth-child(3) { width: 46mm; } .entries td:nth-child(7) { width: 22mm; }
+.entries td:nth-child(3) { width: 40mm; } .entries td:nth-child(7) { width: 18mm; } .entries td:nth-child(8) { width: 34mm; }
 .signature { break-inside: avoid; page-break-inside: avoid; }
 .rows td { padding-top: .35mm; padding-bottom: .35mm; overflow-wrap: anywhere; }
 .rows td.l { width: 38mm; font-style: italic; overflow-wrap: normal; }
@@ -80,8 +80,8 @@ ins { text-decoration: none; }
 .blank.short { min-width: 22mm; } .blank.wide { min-width: 100mm; }
 .sign { margin-top: 4mm; line-height: 1.8; }
 .summary h1 { margin-bottom: 3mm; } .summary h3 { margin-top: 3mm; } .summary p { margin-bottom: 1.2mm; }
-.summary .grid { font-size: 9.5pt; } .summary { line-height: 1.28; }
-.short { font-size: 9.5pt; line-height: 1.25; } .short h1 { font-size: 15pt; margin: 0 0 2mm; } .short h3 { font-size: 10.5pt; margin: 2mm 0 .6mm; }
-.short .grid { font-size: 8.5pt; line-height: 1.2; margin-bottom: 1mm; } .short ul { margin-bottom: .8mm; } .short .grid td { padding-top: .3mm; padding-bottom: .3mm; }
+.summary .grid { font-size: 9pt; } .summary { font-size: 10pt; line-height: 1.25; }
+.short { font-size: 8pt; line-height: 1.17; } .short h1 { font-size: 11pt; margin: 0 0 .4mm; } .short h3 { font-size: 8pt; margin: .9mm 0 0; }
+.short p { margin-bottom: .5mm; } .short .grid td:nth-child(2) { width: 45%; } .short .grid { font-size: 7.5pt; line-height: 1.15; margin-bottom: .5mm; } .short .grid td, .short .grid th { padding-top: .1mm; padding-bottom: .1mm; }
 @media screen { body { max-width: 180mm; margin: 8mm auto; padding: 0 6mm; } .sheet > tbody > tr.new > td { padding-top: 12mm; } }
 "#;

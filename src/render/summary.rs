@@ -44,6 +44,16 @@ impl Summary {
         self.blocks.push(if lines.is_empty() { Block::Words(none.to_string()) } else { Block::List(lines) });
     }
 
+    /// The same, with no more than `most` lines: the newest, which stand last; and how many others there are.
+    pub fn newest(&mut self, heading: &str, mut lines: Vec<String>, most: usize, none: &str) {
+        let more = lines.len().saturating_sub(most);
+        lines.drain(..more);
+        if more > 0 {
+            lines.insert(0, left_out(more));
+        }
+        self.list(heading, lines, none);
+    }
+
     /// A heading with a table, or with the words for an empty one.
     pub fn table(&mut self, heading: &str, heads: &[&str], rows: Vec<Vec<String>>, none: &str) {
         self.blocks.push(Block::Heading(heading.to_string()));
@@ -53,16 +63,51 @@ impl Summary {
     }
 }
 
+/// Says how many lines are left out for want of room. They are the older ones.
+pub fn left_out(more: usize) -> String {
+    let stand = if more == 1 { "earlier one stands" } else { "earlier ones stand" };
+    format!("{more} {stand} in the record; left out here for want of room")
+}
+
 /// The summary as one HTML page.
 pub fn html(set: &PrintedSet, summary: &Summary) -> String {
     let mut out = super::start(set, &summary.title, "<strong>A SUMMARY, not the record</strong>; ");
     let class = if summary.small { "summary short" } else { "summary" };
     out.push_str(&format!("<tr><td>\n<div class=\"{class}\">\n"));
     out.push_str(&format!("<h1>{}</h1>\n", esc(&summary.title)));
-    summary.blocks.iter().for_each(|block| out.push_str(&block_html(block)));
+    let mut blocks = summary.blocks.iter().peekable();
+    while let Some(block) = blocks.next() {
+        let run = match (block, blocks.peek()) {
+            (Block::Heading(heading), Some(next)) if summary.small => run_in(heading, next),
+            (Block::Strong(first), Some(Block::Words(words))) if summary.small => {
+                Some(format!("<p><strong>{}</strong> {}</p>\n", said(first), said(words)))
+            }
+            _ => None,
+        };
+        match run {
+            Some(html) => {
+                out.push_str(&html);
+                blocks.next();
+            }
+            None => out.push_str(&block_html(block)),
+        }
+    }
     out.push_str("</div>\n</td></tr>\n");
     out.push_str(super::END);
     out
+}
+
+/// A heading with what stands under it in one paragraph, where room is short; none for a table.
+fn run_in(heading: &str, block: &Block) -> Option<String> {
+    let (lines, strong) = match block {
+        Block::Words(words) => (std::slice::from_ref(words), false),
+        Block::List(lines) => (lines.as_slice(), false),
+        Block::StrongList(lines) => (lines.as_slice(), true),
+        _ => return None,
+    };
+    let say = |line: &String| if strong { format!("<strong>{}</strong>", said(line)) } else { said(line) };
+    let lines: Vec<String> = lines.iter().map(say).collect();
+    Some(format!("<p><strong>{}:</strong> {}</p>\n", esc(heading), lines.join(" &#8226; ")))
 }
 
 fn block_html(block: &Block) -> String {

@@ -24,12 +24,16 @@ use std::collections::BTreeMap;
 const FIRST: [&str; 2] = ["anticoagulant", "osteoporosis"];
 /// The substance that gloves are asked about.
 const LATEX: &str = "latex";
+/// Procedures in the table: those done last.
+const TRIED: usize = 3;
 /// Series of measures in the table; the rest stands in the record.
-const SERIES: usize = 4;
+const SERIES: usize = 2;
 /// Visits of each series in the table: the first, and the last ones.
-const VISITS: usize = 3;
+const VISITS: usize = 2;
 /// Screens told in full; of earlier ones with a yes only the day.
-const SCREENS: usize = 3;
+const SCREENS: usize = 2;
+/// Adverse responses, pictures, items of screens closed: the newest.
+const NEWEST: usize = 3;
 
 /// The summary as a page.
 pub fn page(set: &PrintedSet) -> String {
@@ -49,8 +53,8 @@ pub fn summary(set: &PrintedSet) -> Summary {
     measures(&mut out, &desk);
     last_visit(&mut out, &course);
     screens(&mut out, &course);
-    out.list("Adverse responses", adverse(&course), "None is recorded in this copy.");
-    out.list("Imaging", imaging(&course), "None is recorded in this copy.");
+    out.newest("Adverse responses", adverse(&course), NEWEST, "None is recorded in this copy.");
+    out.newest("Imaging", imaging(&course), NEWEST, "None is recorded in this copy.");
     last_notes(&mut out, &course);
     out
 }
@@ -224,7 +228,10 @@ fn diagnosis(out: &mut Summary, course: &[Read<'_>]) {
 
 /// Each procedure once: how often, from when to when, and how it was answered, counted by word.
 fn tried(out: &mut Summary, course: &[Read<'_>]) {
-    let rows = procedures(course).into_iter().map(|done| {
+    let mut all = procedures(course);
+    all.sort_by_key(|done| done.times.last().map(|time| time.day));
+    let more = all.len().saturating_sub(TRIED);
+    let rows = all.into_iter().skip(more).map(|done| {
         let times = &done.times;
         let mut answers: BTreeMap<String, usize> = BTreeMap::new();
         for time in times {
@@ -243,7 +250,7 @@ fn tried(out: &mut Summary, course: &[Read<'_>]) {
         let last = times.last().map(|time| response(time.procedure)).unwrap_or_default();
         vec![
             done.what.clone(),
-            format!("{}; {}", done.place, done.side),
+            format!("{}; {}", done.place, done.side.replace(" (left and right)", "")),
             format!("{}, {days}", words::count(times.len(), "time", "times")),
             format!("{}; last: {last}", counted.join(", ")),
         ]
@@ -254,6 +261,9 @@ fn tried(out: &mut Summary, course: &[Read<'_>]) {
         rows.collect(),
         "Nothing is recorded in this copy.",
     );
+    if more > 0 {
+        out.blocks.push(Block::Words(format!("{}.", summary::left_out(more))));
+    }
 }
 
 /// One line for each measure and visit: date, measure, before, after.
@@ -370,22 +380,27 @@ fn screens(out: &mut Summary, course: &[Read<'_>]) {
     let yes = |screen: &Screen| screen.answers.iter().any(|answer| answer.answer == ItemAnswer::Yes);
     let mut lines: Vec<String> =
         all.iter().take(SCREENS).map(|(read, screen)| screen_words(read, screen)).collect();
-    let earlier = all.iter().skip(SCREENS).filter(|(_, screen)| yes(screen));
-    let earlier: Vec<String> =
-        earlier.map(|(read, _)| format!("{} (no. {})", read.day(), read.seq)).collect();
-    if !earlier.is_empty() {
-        lines.push(format!("Earlier screens with a YES: {}", earlier.join(", ")));
+    let mut earlier = all.iter().skip(SCREENS).filter(|(_, screen)| yes(screen));
+    if let Some((last, _)) = earlier.next() {
+        let n = 1 + earlier.count();
+        lines.push(format!("Earlier screens with a YES: {n}, the last {} (no. {})", last.day(), last.seq));
     }
-    lines.extend(course.iter().filter_map(|read| match &read.data {
-        Data::ScreenItemClosed(closed) => Some(format!(
-            "{}: \"{}\" of no. {} closed (no. {})",
-            read.day(),
-            spaced(&closed.item),
-            closed.screen,
-            read.seq
-        )),
-        _ => None,
-    }));
+    let mut closed: Vec<String> = course
+        .iter()
+        .filter_map(|read| match &read.data {
+            Data::ScreenItemClosed(closed) => Some(format!(
+                "{}: \"{}\" of no. {} closed (no. {})",
+                read.day(),
+                spaced(&closed.item),
+                closed.screen,
+                read.seq
+            )),
+            _ => None,
+        })
+        .collect();
+    let more = closed.len().saturating_sub(NEWEST);
+    lines.extend(closed.drain(more..));
+    lines.extend((more > 0).then(|| summary::left_out(more)));
     out.list("Red-flag screens", lines, "None is recorded in this copy.");
 }
 

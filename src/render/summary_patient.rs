@@ -35,6 +35,15 @@ const GLOSSARY: [(&str, &str); 12] = [
     ("no.", "the number of the entry in the record, to look it up"),
 ];
 
+/// Rows and lines that two pages have room for, part by part.
+const DONE: usize = 14;
+const AGREED: usize = 12;
+const UNDONE: usize = 5;
+const REFUSED: usize = 8;
+const REACTIONS: usize = 6;
+const CHANGES: usize = 8;
+const COPIES: usize = 8;
+
 /// The summary as a page.
 pub fn page(set: &PrintedSet) -> String {
     summary::html(set, &summary(set))
@@ -48,14 +57,15 @@ pub fn summary(set: &PrintedSet) -> Summary {
     opening(&mut out, &desk, &course);
     done(&mut out, &course);
     agreed(&mut out, &desk, &course);
-    out.list(
+    out.newest(
         "Reactions after treatment",
         course.iter().filter_map(reaction).collect(),
+        REACTIONS,
         "None is recorded in this copy.",
     );
     let changes: Vec<String> = course.iter().flat_map(change_asked).collect();
     if !changes.is_empty() {
-        out.list("Changes you asked for in this record", changes, "");
+        out.newest("Changes you asked for in this record", changes, CHANGES, "");
     }
     let copies = copies(&desk);
     let received = copies.iter().map(|copy| {
@@ -67,7 +77,12 @@ pub fn summary(set: &PrintedSet) -> Summary {
             copy.seq
         )
     });
-    out.list("Who received copies", received.collect(), "No copy is recorded in this chart so far.");
+    out.newest(
+        "Who received copies",
+        received.collect(),
+        COPIES,
+        "No copy is recorded in this chart so far.",
+    );
     glossary(&mut out);
     out.blocks.push(Block::Heading("How to check this copy: ten lines for you or a relative".to_string()));
     out.blocks.push(Block::Steps(CHECK.iter().map(|line| (*line).to_string()).collect()));
@@ -114,7 +129,15 @@ fn opening(out: &mut Summary, desk: &Desk<'_>, course: &[Read<'_>]) {
 }
 
 fn done(out: &mut Summary, course: &[Read<'_>]) {
-    let rows = procedures(course)
+    let mut all = procedures(course);
+    // Of very many the ones done last; the record has all.
+    let mut last: Vec<_> = all.iter().map(|done| done.times.last().map(|time| time.day)).collect();
+    last.sort_unstable();
+    let since = last.len().checked_sub(DONE).and_then(|more| last.get(more).copied().flatten());
+    let before = all.len();
+    all.retain(|done| since.is_none_or(|since| done.times.last().is_some_and(|time| time.day >= since)));
+    let more = before - all.len();
+    let rows = all
         .into_iter()
         .map(|done| {
             let days = days(&done.times);
@@ -127,6 +150,9 @@ fn done(out: &mut Summary, course: &[Read<'_>]) {
         rows,
         "No procedure is recorded in this copy.",
     );
+    if more > 0 {
+        out.blocks.push(Block::Words(format!("{}.", summary::left_out(more))));
+    }
     let undone: Vec<String> = course
         .iter()
         .filter_map(|read| Some((read, read.note()?)))
@@ -135,22 +161,30 @@ fn done(out: &mut Summary, course: &[Read<'_>]) {
         })
         .collect();
     if !undone.is_empty() {
-        out.list("What was left undone, and why", undone, "");
+        out.newest("What was left undone, and why", undone, UNDONE, "");
     }
 }
 
 fn agreed(out: &mut Summary, desk: &Desk<'_>, course: &[Read<'_>]) {
-    let rows =
-        timeline::rows(desk).into_iter().map(|row| vec![row.what, row.place, row.side, row.bars.join("; ")]);
+    let mut rows: Vec<Vec<String>> = timeline::rows(desk)
+        .into_iter()
+        .map(|row| vec![row.what, row.place, row.side, row.bars.join("; ")])
+        .collect();
+    let more = rows.len().saturating_sub(AGREED);
+    rows.drain(..more);
     out.table(
         "What you agreed to, and until when",
         &["What", "Where", "Which side", "Given, ended, taken back"],
-        rows.collect(),
+        rows,
         "No consent is recorded in this copy.",
     );
-    out.list(
+    if more > 0 {
+        out.blocks.push(Block::Words(format!("{}.", summary::left_out(more))));
+    }
+    out.newest(
         "What you refused or took back, and why",
         course.iter().filter_map(refused).collect(),
+        REFUSED,
         "Nothing is recorded in this copy.",
     );
 }
@@ -193,6 +227,8 @@ fn refused(read: &Read<'_>) -> Option<String> {
 
 fn why_words(why: Option<&str>) -> String {
     match why.map(str::trim).filter(|why| !why.is_empty()) {
+        // What was written down between quotation marks has them already.
+        Some(why) if why.contains('"') => format!("In the words recorded: {why}"),
         Some(why) => format!("In the words recorded: \"{why}\""),
         None => "No reason is recorded; none is needed.".to_string(),
     }

@@ -61,7 +61,7 @@ fn staff() -> Vec<Staff> {
 }
 
 /// The chart with nearly everything.
-fn set() -> PrintedSet {
+pub(super) fn set() -> PrintedSet {
     let entries: Vec<PrintedEntry> =
         serde_json::from_str::<Vec<Value>>(&data("printed/chart.json")).unwrap().iter().map(entry).collect();
     let practice: RegisterOpened = serde_json::from_value(json!({
@@ -108,7 +108,7 @@ fn set() -> PrintedSet {
 }
 
 /// One example of every kind, numbered in the order of their names.
-fn every_kind() -> PrintedSet {
+pub(super) fn every_kind() -> PrintedSet {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/records");
     let mut names: Vec<_> = std::fs::read_dir(folder)
         .unwrap()

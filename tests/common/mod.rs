@@ -90,6 +90,27 @@ pub fn long() -> bool {
     std::env::var_os("INKFAST_LONG").is_some()
 }
 
+/// How far apart the trials of a sweep are: as usual, denser with `INKFAST_LONG=1`, each with `INKFAST_LONG=every`.
+pub fn step(usual: usize, dense: usize) -> usize {
+    match std::env::var("INKFAST_LONG") {
+        Ok(how) if how == "every" => 1,
+        Ok(_) => dense,
+        Err(_) => usual,
+    }
+}
+
+/// Does every trial, on all cores; none may panic.
+pub fn each<T: Copy + Sync>(trials: &[T], one: impl Fn(T) + Sync) {
+    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    std::thread::scope(|scope| {
+        for core in 0..cores {
+            let one = &one;
+            // Taken in turn, so that no core is left with the slow ones.
+            scope.spawn(move || trials.iter().skip(core).step_by(cores).for_each(|trial| one(*trial)));
+        }
+    });
+}
+
 /// A small generator with a seed, so that what failed can be done again.
 pub struct Dice(u64);
 

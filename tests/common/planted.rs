@@ -342,5 +342,16 @@ pub fn bent_packages() -> Bent {
         m.files.push(line);
     });
     all.push(("a slip more", more, "withheld-unclear"));
+    // A name that no part may have, listed and signed like any other: opened, it could land anywhere.
+    for name in [".profile", "entries/..x/y", "slips/a b.txt", "a/b/c/d/e.txt"] {
+        let mut named = whole.clone();
+        named.push((name.to_string(), b"x".to_vec()));
+        let named = signed_anew(&planted, &named, |m| {
+            let mut line = m.files[0].clone();
+            line.name = name.to_string();
+            m.files.push(line);
+        });
+        all.push(("a name that no part may have", named, "member-name"));
+    }
     Bent { part, whole, all }
 }

@@ -228,6 +228,7 @@ class Store:
             "manifest.json": b"",
             "manifest.note": b"",
             "record.html": b"<!doctype html><title>Record</title>\n",
+            "record.pdf": b"%PDF-1.7\n",
             "fhir/bundle.json": b'{"resourceType":"Bundle","type":"document"}\n',
             **{slip_name(number): b"Withheld: another person's.\n" for number in withhold},
             "ledger/checkpoint": checkpoint,

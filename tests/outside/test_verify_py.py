@@ -422,6 +422,10 @@ class PackageCase(unittest.TestCase):
         members["manifest.note"] = members["manifest.note"].replace(b"release 11", b"release 9")
         self.expect({**members, **first}, "manifest-note")
 
+    def test_names_that_no_member_may_have(self):
+        for name in (".profile", "../x", "/x", "entries/..x", "slips/a b", "a/b/c/d/e", "a//b"):
+            self.spoil("member-name", lambda m, name=name: m.update({name: b"x"}))
+
     def test_lies(self):
         def without(number):
             def change(members):

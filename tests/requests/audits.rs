@@ -82,6 +82,12 @@ fn s47_papers_of_a_complaint_stay_out_of_the_chart() {
     let out = room.path("out.txt");
     room.ok(&["office", "show", &n, "--into", out.to_str().unwrap()]);
     assert_eq!(std::fs::read_to_string(&out).unwrap(), "velocipede: what counsel wrote\n");
+    // Every reading leaves an entry, of the papers' numbers alone, and outside every chart.
+    room.ok(&["office", "show", &n]);
+    let read = room.json(&["office", "list"])[0]["read"].as_array().unwrap().clone();
+    let taken: Vec<bool> = read.iter().map(|one| one["taken_out"].as_bool().unwrap()).collect();
+    assert_eq!(taken, [false, true], "the paper, on the list and by itself once a day; its scan: {read:?}");
+    assert!(read.iter().all(|one| one["by"] == "IV"));
     // Nothing of it in the package, nor in the chart.
     let (code, said, package) = answer(&room, number, "copy.age", &[]);
     assert_eq!(code, 0, "{said}");

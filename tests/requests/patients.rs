@@ -245,3 +245,128 @@ fn a_request_is_taken_at_a_terminal() {
     assert_eq!(shown.code(), 0, "{}", shown.all());
     assert!(shown.all().contains("To be answered by Sun 02 Mar 2025"), "{}", shown.all());
 }
+
+const WRONG_DAY: [&str; 6] =
+    ["--because", "the stamp says so", "--care-affected", "no", "--not-told-because", "none asked"];
+
+fn corrected(room: &Room, number: &str, field: &str, is: &str) -> String {
+    let head = ["correct", CHART, number, "--field", field, "--is", is];
+    let shown = room.run(&head.iter().chain(&WRONG_DAY).copied().collect::<Vec<_>>());
+    assert_eq!(shown.code(), 0, "{}", shown.all());
+    flat(&shown.all())
+}
+
+/// The printed chart with its markup.
+fn page(room: &Room) -> String {
+    room.printed(CHART);
+    std::fs::read_to_string(room.path("page.html")).unwrap()
+}
+
+/// 45 CFR 164.524(b)(2): 30 days from 20 January 2025 is Wednesday 19 February, so a letter of the day after takes no
+/// more time; from 31 January it was Sunday 2 March.
+#[test]
+fn another_day_of_receipt_reckons_the_clocks_anew() {
+    let room = with_clocks("\"us-hipaa-access\"");
+    let n = take(&room, "patient", "Bettony Craske", &[]).to_string();
+    room.at("2025-02-20T09:00:00-05:00");
+    room.ok(&[
+        "request",
+        "extend",
+        &n,
+        "--because",
+        "films are away",
+        "--new-due",
+        "2025-03-20",
+        "--letter-dated",
+        "2025-02-20",
+    ]);
+    assert_eq!(show(&room, n.parse().unwrap())["due"], json!("2025-03-20"));
+    let said = corrected(&room, &n, "/received_on", "2025-01-20");
+    assert!(said.contains("was due 02 Mar 2025, and is due 19 Feb 2025"), "{said}");
+    assert!(
+        said.contains("is void now (us-hipaa-access: sent_too_late); the answer is due 19 Feb 2025"),
+        "{said}"
+    );
+    let shown = show(&room, n.parse().unwrap());
+    assert_eq!(shown["due"], json!("2025-02-19"));
+    assert_eq!(shown["asked"]["clocks"][0]["due"], json!("2025-02-19"));
+    let step = &shown["steps"][0]["step"];
+    assert_eq!(step["void_because"], json!(["us-hipaa-access: sent_too_late"]));
+    assert!(step["new_due"].is_null());
+    assert!(items(&room, "open").contains("2025-02-19"));
+    // On the page the old day stands struck, the new one beneath, each with its correction.
+    let page = page(&room);
+    let struck: Vec<&str> =
+        page.split("<del>").skip(1).filter_map(|rest| rest.split("</del>").next()).collect();
+    for old in ["02 Mar 2025", "20 Mar 2025", "31 Jan 2025"] {
+        assert!(struck.iter().any(|line| line.contains(old)), "{old} is not struck: {struck:?}");
+    }
+    assert!(page.contains("19 Feb 2025") && page.contains("sent_too_late"));
+    // With the void letter out of the way, and back in time, one may be sent.
+    corrected(&room, &n, "/received_on", "2025-01-31");
+    assert_eq!(show(&room, n.parse().unwrap())["due"], json!("2025-03-02"));
+    room.ok(&[
+        "request",
+        "extend",
+        &n,
+        "--because",
+        "films are away",
+        "--new-due",
+        "2025-03-20",
+        "--letter-dated",
+        "2025-02-20",
+    ]);
+    assert_eq!(show(&room, n.parse().unwrap())["due"], json!("2025-03-20"));
+    // Words that no clock counts from change no day.
+    let before = room.json(&["print", CHART, "--why", "review"]).as_array().unwrap().len();
+    corrected(&room, &n, "/text", "a copy, please");
+    assert_eq!(room.json(&["print", CHART, "--why", "review"]).as_array().unwrap().len(), before + 1);
+}
+
+/// 45 CFR 164.526(b)(2): 60 days from 20 January 2025 is 21 March, from 31 January 1 April.
+#[test]
+fn a_request_for_amendment_is_reckoned_anew_too() {
+    let room = with_clocks("\"us-hipaa-amendment\"");
+    let n =
+        room.entry(&["amend", "take", CHART, "--from", "Bettony Craske", "--points", "text=\"the year\""]);
+    let said = corrected(&room, &n.to_string(), "/received_on", "2025-01-20");
+    assert!(said.contains("was due 01 Apr 2025, and is due 21 Mar 2025"), "{said}");
+    let page = page(&room);
+    let struck = page.split("<del>").skip(1).filter_map(|rest| rest.split("</del>").next());
+    assert!(struck.clone().any(|line| line.contains("01 Apr 2025")) && page.contains("21 Mar 2025"));
+}
+
+/// Days off that the practice adopted: 22 Tex. Admin. Code 76.2(h), fifteen business days, counted by hand.
+#[test]
+fn a_day_off_moves_what_is_counted_in_working_days() {
+    let room = Room::new();
+    let rules = EXAMPLE
+        .replace(r#"clocks = ["lm-access", "lm-amendment"]"#, r#"clocks = ["us-tx-76-2"]"#)
+        .replace("edition = \"example-1\"", "edition = \"test-1\"");
+    let off = "\n[[holidays]]\nday = 2025-02-10\nname = \"Ferry Day\"\nsource = \"Gazette 12\"\nread_on = 2025-01-02\n";
+    room.write("mine.toml", &format!("{rules}{off}"));
+    room.at("2025-01-31T09:00:00-05:00");
+    room.ok(&["rules", "adopt", &room.path("mine.toml").display().to_string()]);
+    room.patient(CHART, "Bettony Craske", "1988-07-23");
+    let request = take(&room, "attorney", "Tolland and Weir", &[]);
+    // From Friday 31 January: without the day off Friday 21 February, with it Monday 24 February.
+    assert_eq!(show(&room, request)["due"], json!("2025-02-24"));
+}
+
+#[test]
+fn each_step_of_each_request_keeps_a_draft_of_its_own() {
+    let room = with_clocks("\"us-hipaa-access\"");
+    let (one, other) = (take(&room, "patient", "B. C.", &[]), take(&room, "patient", "B. C.", &[]));
+    let begin = |word: &str, request: u64, answers: &[&str]| -> String {
+        let shown = room.typed(&["request", word, &request.to_string()], Some(answers));
+        assert_ne!(shown.code(), 0, "{}", shown.all());
+        shown.all()
+    };
+    let kept = "A draft of this from";
+    assert!(!begin("extend", one, &["", "films are away", ""]).contains(kept));
+    assert!(!begin("extend", other, &[]).contains(kept), "another request");
+    assert!(!begin("decline", one, &[]).contains(kept), "another step");
+    let again = begin("extend", one, &[]);
+    assert!(again.contains(kept), "{again}");
+    assert!(items(&room, "open").contains(&format!("Request {one}: extend, begun")));
+}

@@ -16,7 +16,7 @@ mod given;
 mod hostile;
 mod trusted;
 
-use given::{Given, code, said};
+use given::{Given, code, run, said};
 
 #[test]
 fn a_sound_package_says_what_was_proven_and_what_was_not() {
@@ -57,6 +57,37 @@ fn the_whole_program_says_the_same_words() {
     let whole = given.room.ok(&["verify", &package, "--identity", key.to_str().unwrap()]);
     let small = given.check(&[]);
     assert_eq!(String::from_utf8_lossy(&small.stdout).trim(), whole.trim());
+}
+
+/// What cannot be checked ends alike in both programs: 4 for what was typed, 5 for what does not open, 2 for the rest.
+#[test]
+fn both_programs_end_alike_where_nothing_could_be_checked() {
+    let given = Given::new();
+    let package = given.package.to_str().unwrap().to_string();
+    let write = |name: &str, bytes: &[u8]| {
+        std::fs::write(given.path(name), bytes).unwrap();
+        given.path(name).display().to_string()
+    };
+    let key = given.path("who.txt").display().to_string();
+    let other = inkfast::seal::age_file::Identity::generate();
+    let other = write("other.txt", format!("{}\n", other.to_text().as_str()).as_bytes());
+    let none = write("none.txt", b"nothing\n");
+    let cut = write("cut.age", &std::fs::read(&given.package).unwrap()[..4000]);
+    let gone = given.path("gone.age").display().to_string();
+    for (args, ends) in [
+        (vec![package.as_str()], 5),
+        (vec![&package, "--identity", &other], 5),
+        (vec![&package, "--identity", &none], 4),
+        (vec![&package, "--identity", &gone], 4),
+        (vec![&package, "--identity", &key, "--slip", "9:AAAA"], 4),
+        (vec![&cut, "--identity", &key], 2),
+        (vec![&gone, "--identity", &key], 2),
+    ] {
+        let whole: Vec<&str> = std::iter::once("verify").chain(args.iter().copied()).collect();
+        let whole = given.room.run(&whole);
+        let small = run(&args);
+        assert_eq!((whole.code(), code(&small)), (ends, i32::from(ends)), "{args:?}\n{}", whole.all());
+    }
 }
 
 #[test]

@@ -362,7 +362,8 @@ fn suspend(context: &mut Context<'_>) -> Outcome<Exit> {
     let entries = practice.chart(&face.tag)?;
     let asks = form("accounting-suspended")?;
     let kind = asks.kind;
-    let recording = Recording::of(asks, &face.tag, when);
+    // Outside the chart: there its kind alone, which every copy shows, would tell the patient.
+    let recording = Recording { chart: None, ..Recording::of(asks, &face.tag, when) };
     let receipt = record(context, &mut practice, recording, |data, _| {
         let named = data.get("disclosures").and_then(Value::as_array).cloned().unwrap_or_default();
         let mut refers = Vec::new();

@@ -119,8 +119,14 @@ fn close(context: &mut Context<'_>, closing: &Closing) -> Outcome<Exit> {
     if closing.form == "reaction-closed" && context.number("number").is_some() {
         start["closed_with"] = json!(if visit.is_some() { "visit" } else { "call" });
     }
-    let recording =
-        Recording { form: asks.form.clone(), kind: asks.kind, chart: Some(&face.tag), happened: when, start };
+    let recording = Recording {
+        form: asks.form.clone(),
+        kind: asks.kind,
+        draft: None,
+        chart: Some(&face.tag),
+        happened: when,
+        start,
+    };
     let receipt = record(context, &mut practice, recording, |data, _| {
         complete(&asks, data, &entries, visit);
         let mut refers = match closing.form {

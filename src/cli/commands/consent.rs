@@ -49,6 +49,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let recording = Recording {
         form: asks.form.clone(),
         kind: asks.kind,
+        draft: None,
         chart: Some(&face.tag),
         happened: when,
         start: Value::Null,

@@ -14,6 +14,7 @@ use crate::cli::table::{indented, shown, width};
 use crate::practice::chart::{access, find, note_access, opened_today, treats_today};
 use crate::practice::open::{Entry, Practice};
 use crate::practice::reading::ChartReading;
+use crate::practice::reckoned::anew;
 use crate::practice::staff::is_custodian;
 use crate::record::envelope::{Record, RefWhy};
 use crate::record::fields::{Field, corrected, fields, pick, read_value};
@@ -89,6 +90,7 @@ fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let recording = Recording {
         form: questions(context)?,
         kind: "correction",
+        draft: None,
         chart: Some(&face.tag),
         happened: when,
         start,
@@ -105,6 +107,9 @@ fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         }
         settle(data, &entries, practice, &typed)
     })?;
+    for line in anew(&mut practice, &face.tag, receipt.seq)? {
+        context.asker.say(&line);
+    }
     done(context, "correction", &receipt)
 }
 

@@ -185,6 +185,7 @@ fn run_one(context: &mut Context<'_>, command: &EntryCommand) -> Outcome<Exit> {
     let recording = Recording {
         form: asks.form.clone(),
         kind: asks.kind,
+        draft: None,
         chart: tag.as_deref(),
         happened: when,
         start: known(&asks, &practice),

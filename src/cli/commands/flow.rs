@@ -301,6 +301,7 @@ fn keep(
     let recording = Recording {
         form: asks.form.clone(),
         kind: asks.kind,
+        draft: None,
         chart: Some(&line.whose.tag),
         happened: when,
         start,

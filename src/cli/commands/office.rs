@@ -9,8 +9,11 @@ use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
 use crate::cli::record::{add_happened_args, confirm, done, fill, happened};
 use crate::cli::table::{Table, indented, shown, width};
-use crate::practice::lists::due_words;
-use crate::practice::office::{Scan, add, allowed, open_scan, paper, papers};
+use crate::practice::lists::{days_off, due_words};
+use crate::practice::office::{
+    Reading, Scan, add, allowed, note_reading, open_scan, paper, papers, readings,
+};
+use crate::record::calendar::Holidays;
 use crate::record::kinds::Day;
 use crate::record::kinds::register::OfficeFile;
 use crate::record::moment::plain_date;
@@ -36,6 +39,34 @@ pub struct OfficeOutput {
     pub by: String,
     /// The paper.
     pub paper: OfficeFile,
+    /// Who read it before.
+    pub read: Vec<OfficeReading>,
+}
+
+/// A reading of a paper of the office file.
+#[derive(Serialize, schemars::JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub struct OfficeReading {
+    /// Number of the entry that says so.
+    pub entry: u64,
+    /// Staff code of who read.
+    pub by: String,
+    /// When.
+    pub at: String,
+    /// True when the scan was taken out.
+    pub taken_out: bool,
+}
+
+/// Who read a paper, from all readings.
+fn read_by(all: &[Reading], number: u64) -> Vec<OfficeReading> {
+    let mine = all.iter().filter(|reading| reading.papers.contains(&number));
+    mine.map(|reading| OfficeReading {
+        entry: reading.entry,
+        by: reading.by.clone(),
+        at: reading.at.to_string(),
+        taken_out: reading.taken_out,
+    })
+    .collect()
 }
 
 fn command() -> Command {
@@ -115,16 +146,20 @@ fn opened(path: &Path) -> Outcome<File> {
 }
 
 fn list(context: &mut Context<'_>) -> Outcome<Exit> {
-    let practice = context.practice()?;
+    let mut practice = context.writing()?;
+    let before = readings(&practice)?;
     let kept: Vec<OfficeOutput> = papers(&practice)?
         .into_iter()
         .map(|(entry, paper)| OfficeOutput {
             entry: entry.leaf.seq,
             kept: Day(entry.leaf.written.local_date()),
             by: entry.leaf.author.clone(),
+            read: read_by(&before, entry.leaf.seq),
             paper,
         })
         .collect();
+    note_reading(&mut practice, kept.iter().map(|one| one.entry).collect(), false)?;
+    context.remarks(&mut practice);
     if context.json() {
         context.say_json(&kept)?;
         return Ok(Exit::Done);
@@ -133,9 +168,10 @@ fn list(context: &mut Context<'_>) -> Outcome<Exit> {
         context.say("The office file is empty.")?;
         return Ok(Exit::Done);
     }
+    let off = days_off(&practice);
     let mut table = Table::new(["No.", "Kept", "What", "Title", "Due", "Scan"]);
     for one in &kept {
-        let due = one.paper.due.map_or(String::new(), |due| due_words(due.0));
+        let due = one.paper.due.map_or(String::new(), |due| due_words(due.0, &off));
         let due = if one.paper.closed == Some(true) { "closed".to_string() } else { due };
         table.row([
             one.entry.to_string(),
@@ -151,8 +187,11 @@ fn list(context: &mut Context<'_>) -> Outcome<Exit> {
 }
 
 fn show(context: &mut Context<'_>) -> Outcome<Exit> {
-    let practice = context.practice()?;
+    let mut practice = context.writing()?;
     let (entry, kept) = paper(&practice, context.number("number").unwrap_or_default())?;
+    let before = readings(&practice)?;
+    note_reading(&mut practice, vec![entry.leaf.seq], context.path("into").is_some())?;
+    context.remarks(&mut practice);
     if let Some(into) = context.path("into") {
         take_out(&practice, &kept, &into)?;
         context.say(&format!("Written to {}. It is not sealed: keep it safe.", into.display()))?;
@@ -161,7 +200,14 @@ fn show(context: &mut Context<'_>) -> Outcome<Exit> {
     let (seq, written) = (entry.leaf.seq, entry.leaf.written);
     if context.json() {
         let kept_on = Day(written.local_date());
-        context.say_json(&OfficeOutput { entry: seq, kept: kept_on, by: entry.leaf.author, paper: kept })?;
+        let read = read_by(&before, seq);
+        context.say_json(&OfficeOutput {
+            entry: seq,
+            kept: kept_on,
+            by: entry.leaf.author,
+            paper: kept,
+            read,
+        })?;
         return Ok(Exit::Done);
     }
     context.say(&format!(
@@ -174,16 +220,21 @@ fn show(context: &mut Context<'_>) -> Outcome<Exit> {
     for line in kept.words.lines() {
         context.say(&indented(&shown(line), width(), 2))?;
     }
-    for line in details(&kept) {
+    let read = before.iter().filter(|reading| reading.papers.contains(&seq));
+    let read = read.map(|reading| {
+        let out = if reading.taken_out { ", its scan taken out" } else { "" };
+        format!("read {} by {}{out} (no. {})", reading.at.plain(), reading.by, reading.entry)
+    });
+    for line in details(&kept, &days_off(&practice)).into_iter().chain(read) {
         context.say(&indented(&shown(&line), width(), 2))?;
     }
     Ok(Exit::Done)
 }
 
-fn details(kept: &OfficeFile) -> Vec<String> {
+fn details(kept: &OfficeFile, off: &Holidays) -> Vec<String> {
     let mut lines = Vec::new();
     lines.extend(kept.received_on.map(|day| format!("received {}", plain_date(day.0))));
-    lines.extend(kept.due.map(|due| format!("to be answered by {}", due_words(due.0))));
+    lines.extend(kept.due.map(|due| format!("to be answered by {}", due_words(due.0, off))));
     lines.extend(kept.chart_no.as_ref().map(|number| format!("concerns chart {number}")));
     lines.extend(kept.request.map(|seq| format!("belongs to request {seq}")));
     lines.extend(kept.of.map(|seq| format!("goes on from no. {seq}")));

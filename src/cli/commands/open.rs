@@ -5,9 +5,8 @@ use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
 use crate::cli::table::{indented, shown, width};
 use crate::practice::chart::find;
-use crate::practice::lists::{Section, gather};
+use crate::practice::lists::{List, Section, gather};
 use crate::record::calendar::with_weekday;
-use crate::record::moment::Date;
 use crate::trouble::Outcome;
 use clap::{Arg, Command};
 
@@ -37,7 +36,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     for (heading, sections) in [("OVERDUE", overdue), ("NOT OVERDUE", rest)] {
         if !sections.is_empty() {
             lines.push(format!("\n{heading}"));
-            lines.extend(sections.iter().flat_map(|section| part(section, day)));
+            lines.extend(sections.iter().flat_map(|section| part(section, &list)));
         }
     }
     if list.items.is_empty() {
@@ -48,11 +47,11 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     Ok(Exit::Done)
 }
 
-fn part(section: &Section<'_>, day: Date) -> Vec<String> {
+fn part(section: &Section<'_>, list: &List) -> Vec<String> {
     let mut lines = vec![format!("\n{}", section.heading)];
     for listed in &section.items {
         let item = &listed.item;
-        let mut head = vec![due(listed, day)];
+        let mut head = vec![due(listed, list)];
         head.extend(item.chart.as_ref().map(|chart| format!("chart {}", shown(chart))));
         head.extend(listed.name.as_deref().map(shown));
         head.extend(item.entry.map(|n| format!("no. {n}")));

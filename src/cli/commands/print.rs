@@ -5,14 +5,17 @@ pub use super::reason::{add_why_args, record_opening};
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
 use crate::cli::table::{indented, shown, width};
+use crate::practice::accounting::untold;
 use crate::practice::chart::{ChartFace, find};
 use crate::practice::document::fhir_document;
 use crate::practice::open::{Entry, Practice};
-use crate::practice::printed::{Purpose, printed_set};
+use crate::practice::printed::{Purpose, for_paper, printed_set};
 use crate::practice::reading::{ChartReading, ELSEWHERE, misfiled};
+use crate::record::kinds::release::WithholdReason;
 use crate::record::kinds::title;
 use crate::record::show::{Line, head_lines};
 use crate::render::corrected::Laid;
+use crate::render::pdf::Paper;
 use crate::render::set::PrintedSet;
 use crate::render::summary::text;
 use crate::render::{page, summary_clinician, summary_patient};
@@ -63,12 +66,35 @@ pub fn command() -> Command {
                 .help("Write the printed record, or the summary, as one page for a browser or printer"),
         )
         .arg(
+            Arg::new("pdf")
+                .long("pdf")
+                .value_name("FILE")
+                .value_parser(clap::value_parser!(PathBuf))
+                .help("Write the same page as one PDF for paper and for keeping, made to PDF/A-2b"),
+        )
+        .arg(
+            Arg::new("paper")
+                .long("paper")
+                .value_name("SIZE")
+                .value_parser(["a4", "letter"])
+                .default_value("a4")
+                .help("Paper of the PDF"),
+        )
+        .arg(
             Arg::new("summary")
                 .long("summary")
                 .value_name("FOR")
                 .value_parser(["patient", "clinician"])
                 .help("Not the record but a summary of it: two plain pages for the patient, or half a page for a clinician")
                 .conflicts_with("entry"),
+        )
+        .arg(
+            Arg::new("for")
+                .long("for")
+                .value_name("WHOM")
+                .value_parser(["practice", "patient"])
+                .default_value("practice")
+                .help("For whom a page is: one for the patient leaves out what the patient is not to be told of yet"),
         )
         .arg(
             Arg::new("fhir")
@@ -86,14 +112,15 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let face = find(&practice, &chart)?;
     let entries = practice.chart(&face.tag)?;
     record_opening(context, &mut practice, &face, &entries)?;
-    let (page, fhir) = (context.path("html"), context.path("fhir"));
+    let (pages, fhir) = ([context.path("html"), context.path("pdf")], context.path("fhir"));
+    let wants_page = pages.iter().any(Option::is_some);
     if let Some(file) = &fhir {
         write_fhir(context, &practice, &face, file)?;
     }
-    if let Some(file) = &page {
-        write_page(context, &practice, &face, file)?;
+    if wants_page {
+        write_pages(context, &practice, &face, pages)?;
     }
-    if page.is_some() || fhir.is_some() {
+    if wants_page || fhir.is_some() {
         return Ok(Exit::Done);
     }
     if let Some(wanted) = context.text("summary").and_then(|word| Wanted::from_word(&word)) {
@@ -204,42 +231,67 @@ impl Wanted {
     }
 }
 
-/// What a copy for the practice itself is made from.
-fn working_copy(practice: &Practice, face: &ChartFace) -> Outcome<PrintedSet> {
+/// What a copy is made from that is printed here: for the practice itself, or for the patient.
+fn working_copy(practice: &Practice, face: &ChartFace, for_patient: bool) -> Outcome<PrintedSet> {
     let entries = practice.chart(&face.tag)?;
+    let untold = untold(practice, &entries, practice.now().local_date())?;
     let (checkpoint, _) = practice
         .scan()
         .checkpoint
         .as_ref()
         .ok_or_else(|| Trouble::damaged("The ledger has no checkpoint."))?;
+    let mut withheld = held_back(&entries);
+    let purpose = match (for_patient, untold.is_empty()) {
+        (true, _) => "a printed copy",
+        (false, true) => "working copy",
+        (false, false) => {
+            "working copy; NOT FOR THE PATIENT: it tells of disclosures that an agency has left out of accountings \
+             for a time (print one with --for patient)"
+        }
+    };
+    if for_patient {
+        withheld.extend(untold.iter().map(|seq| (*seq, WithholdReason::HeldBack.title().to_string())));
+    }
     let purpose = Purpose {
-        for_whom: "the practice itself",
-        purpose: "working copy",
-        basis: "treatment",
+        for_whom: if for_patient { "the patient" } else { "the practice itself" },
+        purpose,
+        basis: if for_patient { "patient" } else { "treatment" },
         with_attachments: false,
         part: None,
     };
-    let withheld = held_back(&entries);
     printed_set(practice, face, &entries, &withheld, checkpoint, &purpose)
 }
 
-fn write_page(
+/// Writes the page, for a browser and for paper, as far as a file is named for each.
+fn write_pages(
     context: &mut Context<'_>,
     practice: &Practice,
     face: &ChartFace,
-    file: &PathBuf,
+    [html, pdf]: [Option<PathBuf>; 2],
 ) -> Outcome<()> {
-    let set = working_copy(practice, face)?;
-    let page = match context.text("summary").and_then(|word| Wanted::from_word(&word)) {
+    let wanted = context.text("summary").and_then(|word| Wanted::from_word(&word));
+    let for_patient = context.text("for").as_deref() == Some("patient");
+    let set = working_copy(practice, face, for_patient || matches!(wanted, Some(Wanted::Patient)))?;
+    let page = match wanted {
         None => page(&set),
         Some(Wanted::Patient) => summary_patient::page(&set),
         Some(Wanted::Clinician) => summary_clinician::page(&set),
     };
-    std::fs::write(file, page).map_err(|e| Trouble::disk("write", file, &e))?;
-    context.say(&format!(
-        "Written to {}. Open it in a browser, or print it. It is not sealed: keep it safe.",
-        file.display()
-    ))
+    let mut files = Vec::new();
+    if let Some(file) = pdf {
+        let letter = context.text("paper").is_some_and(|word| word == "letter");
+        let paper = if letter { Paper::Letter } else { Paper::A4 };
+        files.push((file, for_paper(&set, &page, paper)?, "Open it in any PDF reader"));
+    }
+    if let Some(file) = html {
+        files.push((file, page.into_bytes(), "Open it in a browser"));
+    }
+    for (file, bytes, how) in files {
+        std::fs::write(&file, bytes).map_err(|e| Trouble::disk("write", &file, &e))?;
+        let named = file.display();
+        context.say(&format!("Written to {named}. {how}, or print it. It is not sealed: keep it safe."))?;
+    }
+    Ok(())
 }
 
 /// What belongs to another person, with the reason why it is held back.
@@ -254,7 +306,7 @@ fn say_summary(
     face: &ChartFace,
     wanted: Wanted,
 ) -> Outcome<Exit> {
-    let set = working_copy(practice, face)?;
+    let set = working_copy(practice, face, matches!(wanted, Wanted::Patient))?;
     let summary = match wanted {
         Wanted::Patient => summary_patient::summary(&set),
         Wanted::Clinician => summary_clinician::summary(&set),
@@ -273,7 +325,12 @@ fn write_fhir(
     file: &PathBuf,
 ) -> Outcome<()> {
     let entries = practice.chart(&face.tag)?;
-    let bytes = fhir_document(practice, &entries, &held_back(&entries), None)?;
+    let mut withheld = held_back(&entries);
+    if context.text("for").as_deref() == Some("patient") {
+        let untold = untold(practice, &entries, practice.now().local_date())?;
+        withheld.extend(untold.iter().map(|seq| (*seq, WithholdReason::HeldBack.title().to_string())));
+    }
+    let bytes = fhir_document(practice, &entries, &withheld, None)?;
     std::fs::write(file, bytes).map_err(|e| Trouble::disk("write", file, &e))?;
     context
         .say(&format!("Written to {} as a FHIR R4 document. It is not sealed: keep it safe.", file.display()))

@@ -11,7 +11,9 @@ use crate::cli::record::{confirm_pin, fill};
 use crate::cli::secret::{Purpose, SecretFlags, add_secret_args, read_secret};
 use crate::practice::chart::find;
 use crate::practice::open::Practice;
-use crate::practice::release::{ReleaseOrder, Released, SealTo, UNSEALED_WARNING, release};
+use crate::practice::release::{
+    NOT_TO_BE_TOLD, ReleaseOrder, Released, SealTo, UNSEALED_WARNING, not_to_be_told, release, undecided,
+};
 use crate::record::kinds::release::{Confirmed, Release, Unsealed};
 use crate::seal::age_file::Recipient;
 use crate::trouble::{Outcome, Trouble};
@@ -152,14 +154,22 @@ pub fn release_chart(context: &mut Context<'_>, chart: &str, start: Value) -> Ou
     let may_go_out = answers.as_ref().and_then(|dealing| dealing.standing.may_go_out());
     let span = asked::span(context, may_go_out)?;
     let happened = practice.now();
-    confirm_pin(context, &practice, "release")?;
     let order = ReleaseOrder {
         span,
         withhold,
+        give: asked::given(context),
         production: asked::production(context),
         witnessed: context.flag("witnessed"),
         ..ReleaseOrder::new(data, to, file, happened)
     };
+    if let Some(words) = asked::to_decide(&undecided(&practice, &face.tag, &order)?) {
+        context.asker.say(&words);
+        return Ok(Exit::AskFirst);
+    }
+    if !not_to_be_told(&practice, &practice.chart(&face.tag)?, &order)?.is_empty() {
+        context.asker.say(NOT_TO_BE_TOLD);
+    }
+    confirm_pin(context, &practice, "release")?;
     let tell = match (&order.to, &order.data.passphrase_by) {
         (SealTo::Passphrase(_), told) => Some(told.is_none()),
         _ => None,

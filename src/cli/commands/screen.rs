@@ -118,6 +118,7 @@ fn one(
     let recording = Recording {
         form: forms::screen::screen_of(items),
         kind: "screen",
+        draft: None,
         chart: Some(&face.tag),
         happened: when,
         start,

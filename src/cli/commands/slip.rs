@@ -92,22 +92,15 @@ pub fn command() -> Command {
 
 /// Runs `slip`.
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
-    if let Some(("behind", matches)) = context.matches.subcommand() {
-        let mut inner = context.under(matches);
-        return behind(&mut inner);
-    }
-    if let Some(("witness", matches)) = context.matches.subcommand() {
-        return witness::run(&mut context.under(matches));
-    }
-    let stamping: [(&str, fn(&mut Context<'_>) -> Outcome<Exit>); 3] = [
-        ("stamp-request", stamp::run_request),
-        ("stamp-keep", stamp::run_keep),
-        ("stamps", stamp::run_check),
-    ];
-    for (word, run) in stamping {
-        if let Some(matches) = context.matches.subcommand_matches(word) {
-            return run(&mut context.under(matches));
-        }
+    if let Some((word, matches)) = context.matches.subcommand() {
+        let inner = &mut context.under(matches);
+        return match word {
+            "witness" => witness::run(inner),
+            "stamp-request" => stamp::run_request(inner),
+            "stamp-keep" => stamp::run_keep(inner),
+            "stamps" => stamp::run_check(inner),
+            _ => behind(inner),
+        };
     }
     let mut practice = if context.flag("show") { context.practice()? } else { context.writing()? };
     let list = gather(&practice, None, practice.now().local_date())?;

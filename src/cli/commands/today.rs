@@ -153,7 +153,7 @@ fn text(list: &List) -> String {
     for (heading, sections) in [("OVERDUE", overdue), ("DUE TODAY, AND AHEAD", rest)] {
         if !sections.is_empty() {
             lines.push(format!("\n{heading}"));
-            lines.extend(sections.iter().map(|section| part(section, list.day)));
+            lines.extend(sections.iter().map(|section| part(section, list)));
         }
     }
     if list.items.is_empty() {
@@ -165,12 +165,12 @@ fn text(list: &List) -> String {
 }
 
 /// A heading and its table.
-pub fn part(section: &Section<'_>, day: Date) -> String {
+pub fn part(section: &Section<'_>, list: &List) -> String {
     let mut table = Table::new(["Due", "Chart", "No.", "Name", "What"]);
     for listed in &section.items {
         let item = &listed.item;
         table.row([
-            due(listed, day),
+            due(listed, list),
             item.chart.as_deref().map(shown).unwrap_or_default(),
             item.entry.map(|n| n.to_string()).unwrap_or_default(),
             listed.name.as_deref().map(shown).unwrap_or_default(),
@@ -181,13 +181,14 @@ pub fn part(section: &Section<'_>, day: Date) -> String {
 }
 
 /// The day it is due, in words.
-pub fn due(listed: &Listed, day: Date) -> String {
+pub fn due(listed: &Listed, list: &List) -> String {
+    let day = list.day;
     match listed.item.due {
         None => "no day set".to_string(),
         Some(due) if due.0 == day => "today".to_string(),
         // Whoever is late anyway is not helped by the working day before.
         Some(due) if due.0 < day => with_weekday(due.0),
-        Some(due) => due_words(due.0),
+        Some(due) => due_words(due.0, &list.days_off),
     }
 }
 
@@ -208,7 +209,7 @@ pub fn remarks(list: &List) -> Vec<String> {
 
 fn write_sheet(context: &mut Context<'_>, practice: &Practice, list: &List, file: &Path) -> Outcome<Exit> {
     let line = |listed: &&Listed| SheetLine {
-        due: due(listed, list.day),
+        due: due(listed, list),
         chart: listed.item.chart.clone().unwrap_or_default(),
         name: listed.name.clone().unwrap_or_default(),
         words: listed.item.words.clone(),

@@ -76,7 +76,8 @@ pub fn command() -> Command {
                 .help("Also prove that the store continues the earlier checkpoint in this file"),
         )
         .after_help(
-            "Exit codes: 0 sound, 1 something is wrong, 2 it could not be checked, 7 what lies in DIR is not this ledger's.\n\
+            "Exit codes: 0 sound, 1 something is wrong, 2 it could not be checked, 4 what was typed can't be used,\n\
+             5 it does not open, 7 what lies in DIR is not this ledger's.\n\
              A store is compared with the checkpoint kept outside it, if that is found.\n\
              --public writes what C2SP tlog-tiles describes: the checkpoint, tiles of hashes, and the leaves. Leaves show \
              staff codes, kinds of entries, dates, and how many there are in all and in each chart (under a random label); \

@@ -82,8 +82,14 @@ fn open(context: &mut Context<'_>) -> Outcome<Exit> {
     if usual {
         start["identity_confirmed"] = json!({ "identifiers": ["full-name", "birth-date"], "at": when.start });
     }
-    let recording =
-        Recording { form: asks.form, kind: "visit-opened", chart: Some(&face.tag), happened: when, start };
+    let recording = Recording {
+        form: asks.form,
+        kind: "visit-opened",
+        draft: None,
+        chart: Some(&face.tag),
+        happened: when,
+        start,
+    };
     let mut known = false;
     let open = |context: &mut Context<'_>| {
         record(context, &mut practice, recording, |data, _| {

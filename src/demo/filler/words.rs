@@ -162,7 +162,7 @@ const NECK_THRUST: Words = Words {
     joint: Some((Thrust, Region::NeckJoints, &[Segment::C3C4, Segment::C4C5, Segment::C5C6])),
     side: Side::Left,
     complaints: &[
-        "Turning left is short when she looks for boats.",
+        "Turning left is short when looking for boats.",
         "Catches on the left when looking back.",
         "Left side of the neck sore after a day on the gates.",
         "Neck stiff to the left, right free.",
@@ -203,7 +203,7 @@ const UPPER_BACK: Words = Words {
     complaints: &[
         "Between the shoulder blades, end of the day.",
         "Upper back stiff when straightening up.",
-        "A board between the blades, he calls it.",
+        "Like a board between the blades.",
         "Upper back tired after a week of stooping.",
         "Stiff when reaching overhead.",
     ],

@@ -16,8 +16,9 @@ mod span;
 mod withhold;
 mod write;
 
-pub use order::{Production, ReleaseOrder, SealTo, Span, UNSEALED_WARNING, Withhold};
+pub use order::{NOT_TO_BE_TOLD, Production, ReleaseOrder, SealTo, Span, UNSEALED_WARNING, Withhold};
 
+use super::accounting::{goes_to_the_patient, untold};
 use super::open::{Draft, Entry, Practice};
 use super::witness::{PATIENCE, Round, last_policy, show};
 use crate::record::kinds::Data;
@@ -28,8 +29,10 @@ use crate::verify::finding::Report;
 use crate::verify::manifest::Differences;
 use again::{first_of_the_same, ordered, release_at, reproduce};
 use parts::{Parts, Source};
+use std::collections::BTreeSet;
 use std::path::PathBuf;
-use withhold::{Selection, all_open};
+pub use withhold::Undecided;
+use withhold::{Ordered, Selection, all_open, held_and_open};
 use write::{Written, write_package};
 
 /// What was released.
@@ -85,6 +88,39 @@ pub fn release(practice: &mut Practice, tag: &str, order: ReleaseOrder) -> Outco
     of_now(practice, tag, &order, before)
 }
 
+/// What a person has to decide before this can be released: entries that are about one that is withheld, and
+/// about others that are given.
+///
+/// # Errors
+/// When the chart can't be read, or something can't be withheld as ordered.
+pub fn undecided(practice: &Practice, tag: &str, order: &ReleaseOrder) -> Outcome<Vec<Undecided>> {
+    if let Production::Again(_) = order.production {
+        return Ok(Vec::new());
+    }
+    let entries = practice.chart(tag)?;
+    all_open(&entries)?;
+    let untold = not_to_be_told(practice, &entries, order)?;
+    let ordered =
+        Ordered { span: &order.span, withhold: &order.withhold, give: &order.give, untold: &untold };
+    held_and_open(&entries, ordered).map(|(_, undecided)| undecided)
+}
+
+/// The entries that are held back from this copy because the patient is not to be told of them yet: none where
+/// the copy is for somebody else.
+///
+/// # Errors
+/// When an entry of the chart can't be read.
+pub fn not_to_be_told(
+    practice: &Practice,
+    entries: &[Entry],
+    order: &ReleaseOrder,
+) -> Outcome<BTreeSet<u64>> {
+    match goes_to_the_patient(order.data.basis) {
+        true => untold(practice, entries, practice.now().local_date()),
+        false => Ok(BTreeSet::new()),
+    }
+}
+
 /// The package of an earlier release once more; none when it does not come out as it did.
 fn once_more(
     practice: &mut Practice,
@@ -96,6 +132,11 @@ fn once_more(
     let (data, _) = release_at(before, first)?;
     let first = data.what.again_of.unwrap_or(first);
     let (data, _) = release_at(before, first)?;
+    // What the patient is not to be told of now does not leave once more either.
+    let held: Vec<u64> = data.withheld.iter().filter_map(|slip| slip.entry).collect();
+    if not_to_be_told(practice, before, order)?.iter().any(|seq| *seq < first && !held.contains(seq)) {
+        return Ok(None);
+    }
     let Some((_, parts, kept)) = reproduce(practice, tag, before, first)? else { return Ok(None) };
     let recorded = draft::of_then(order, first, &data, &kept.plain_digest);
     let receipt = practice.append(draft::entry(tag, recorded, order))?;
@@ -118,7 +159,7 @@ fn of_now(practice: &mut Practice, tag: &str, order: &ReleaseOrder, before: Vec<
         Production::New => first_of_the_same(&before, order),
         Production::Again(first) | Production::Since(first) => Some(first),
     };
-    let (mut span, mut withhold) = (order.span.clone(), order.withhold.clone());
+    let (mut span, mut withhold, mut give) = (order.span.clone(), order.withhold.clone(), order.give.clone());
     let since = match since {
         // Of a package that was itself produced again, the first is meant.
         Some(first) => Some(release_at(&before, first)?.0.what.again_of.unwrap_or(first)),
@@ -128,9 +169,15 @@ fn of_now(practice: &mut Practice, tag: &str, order: &ReleaseOrder, before: Vec<
         let (data, _) = release_at(&before, first)?;
         if let Production::Again(_) = order.production {
             (span, withhold) = ordered(&data);
+            // What went along then goes along again, whatever else it is about.
+            let held: Vec<u64> = data.withheld.iter().filter_map(|slip| slip.entry).collect();
+            let given = before.iter().map(|e| e.leaf.seq).filter(|seq| *seq < first && !held.contains(seq));
+            give = given.collect();
         }
     }
-    let chosen = Selection::choose(&before, &span, &withhold)?;
+    let untold = not_to_be_told(practice, &before, order)?;
+    let ordered = Ordered { span: &span, withhold: &withhold, give: &give, untold: &untold };
+    let chosen = Selection::choose(&before, ordered)?;
     let recorded = draft::of_now(practice, order, &before, &chosen, since);
     let receipt = practice.append(draft::entry(tag, recorded, order))?;
     let written = (|| {

@@ -22,6 +22,11 @@ pub const UNSEALED_WARNING: &str = "This package will NOT be sealed. Whoever get
      everything in it. It should leave unsealed only when the person it is for has asked for that and was told \
      of the risk.";
 
+/// What whoever hands a copy to the patient is told where an agency has something left out for a time. It is
+/// never recorded in the chart.
+pub const NOT_TO_BE_TOLD: &str = "An agency asked that the patient not be told yet of something in this chart (45 CFR 164.528(a)(2)). It is \
+     held back from this copy, and its slip does not say why. Say nothing of it either.";
+
 /// Which part of a chart is asked for. Without any limit: the whole.
 pub use crate::record::kinds::release::Span;
 
@@ -70,6 +75,8 @@ pub struct ReleaseOrder {
     pub span: Span,
     /// Entries whose contents are withheld.
     pub withhold: Vec<Withhold>,
+    /// Entries that go along although they also quote or dispute one that is withheld.
+    pub give: Vec<u64>,
     /// Whether it is a second production.
     pub production: Production,
     /// When it was released.
@@ -87,6 +94,7 @@ impl ReleaseOrder {
             file,
             span: Span::default(),
             withhold: Vec::new(),
+            give: Vec::new(),
             production: Production::New,
             happened,
             witnessed: false,

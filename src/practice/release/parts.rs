@@ -23,6 +23,7 @@ use crate::record::kinds::Data;
 use crate::record::kinds::papers::Attachment;
 use crate::record::kinds::release::{Release, WithholdReason};
 use crate::record::moment::Moment;
+use crate::render::pdf::Paper;
 use crate::render::{page, summary_clinician, summary_patient};
 use crate::seal::body::hex;
 use crate::trouble::{Outcome, Trouble};
@@ -258,8 +259,11 @@ fn pages(shown: &Shown<'_>) -> Outcome<Vec<(&'static str, Vec<u8>)>> {
     };
     let set = printed::printed_set(practice, face, entries, withheld, checkpoint, &purpose)?;
     let number = entries.last().map(|entry| entry.leaf.seq);
+    let record = page(&set);
+    let pdf = printed::for_paper(&set, &record, Paper::default())?;
     Ok(vec![
-        ("record.html", page(&set).into_bytes()),
+        ("record.html", record.into_bytes()),
+        ("record.pdf", pdf),
         ("summary-for-the-patient.html", summary_patient::page(&set).into_bytes()),
         ("half-page-for-a-clinician.html", summary_clinician::page(&set).into_bytes()),
         ("fhir/bundle.json", fhir_document(practice, entries, withheld, number)?),

@@ -84,7 +84,8 @@ impl Sender<'_> {
         out.push_str(&format!("Reason: {}.\n{}\n", held.words, held.reason.slip_words()));
         if let Some(about) = held.follows {
             out.push_str(&format!(
-                "It quotes or adds to number {about} of the register, which is withheld for this reason.\n"
+                "It quotes, disputes or adds to number {about} of the register, which is withheld for this reason, and it \
+                 is withheld with it.\n"
             ));
         }
         if let Some(made) = &held.determination {

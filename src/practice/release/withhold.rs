@@ -9,6 +9,44 @@ use crate::record::kinds::release::{Determination, Release, Withheld, WithholdRe
 use crate::trouble::{Kind, Outcome, Trouble};
 use std::collections::{BTreeMap, BTreeSet};
 
+/// Papers of the practice's dealings with others. Only these can be held back without saying why: the right of
+/// access is to the record that care rests on (45 CFR 164.524(a)(1), 164.501).
+const DEALINGS: [&str; 9] = [
+    "request",
+    "request-step",
+    "release",
+    "package-made",
+    "accounting-given",
+    "accounting-suspended",
+    "access",
+    "contact",
+    "attachment",
+];
+
+/// What is to be left out of a copy, and what goes along all the same.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Ordered<'a> {
+    pub span: &'a Span,
+    pub withhold: &'a [Withhold],
+    /// Entries that are given although they also quote or dispute one that is withheld.
+    pub give: &'a [u64],
+    /// Entries that the patient is not to be told of yet; see [`crate::practice::accounting::untold`].
+    pub untold: &'a BTreeSet<u64>,
+}
+
+/// An entry that quotes or disputes one that is withheld, and others that are given: a person decides.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Undecided {
+    /// Number in the ledger.
+    pub entry: u64,
+    /// Its kind.
+    pub kind: String,
+    /// The withheld entries that it is about.
+    pub withheld: Vec<u64>,
+    /// The others that it is about.
+    pub given: Vec<u64>,
+}
+
 /// Why one entry is withheld.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Held {
@@ -35,25 +73,24 @@ impl Selection {
     ///
     /// # Errors
     /// When what is ordered withheld is not in the chart or can't be withheld for that reason.
-    pub fn choose(entries: &[Entry], span: &Span, ordered: &[Withhold]) -> Outcome<Selection> {
-        let mut held = BTreeMap::new();
-        for one in ordered {
-            check(entries, one)?;
-            let words = in_words(one.reason, one.words.as_deref());
-            let determination = one.determination.clone();
-            held.insert(one.entry, Held { reason: one.reason, words, follows: None, determination });
+    pub fn choose(entries: &[Entry], ordered: Ordered<'_>) -> Outcome<Selection> {
+        let (mut held, undecided) = held_and_open(entries, ordered)?;
+        if let Some(one) = undecided.first() {
+            return Err(Trouble::new(
+                Kind::Refused,
+                format!(
+                    "Entry {} is about {}, withheld, and about {}, given, and nobody said whether it goes along.",
+                    one.entry,
+                    numbers(&one.withheld),
+                    numbers(&one.given)
+                ),
+                "Nothing was recorded and nothing was written.",
+                "Say which: --give NUMBER, or --withhold NUMBER=REASON.",
+            ));
         }
-        for seq in misfiled(entries) {
-            held.entry(seq).or_insert_with(|| Held {
-                reason: WithholdReason::Misfiled,
-                words: in_words(WithholdReason::Misfiled, None),
-                follows: None,
-                determination: None,
-            });
-        }
-        follow(entries, &mut held);
+        let span = ordered.span;
         if span.is_limited() {
-            let ordered: BTreeSet<u64> = ordered.iter().map(|one| one.entry).collect();
+            let ordered: BTreeSet<u64> = ordered.withhold.iter().map(|one| one.entry).collect();
             let along = within(entries, span, 0);
             let left_out = entries.iter().map(|e| e.leaf.seq).filter(|seq| !along.contains_key(seq));
             held.extend(left_out.filter(|seq| !ordered.contains(seq)).map(|seq| (seq, outside())));
@@ -132,23 +169,95 @@ fn in_words(reason: WithholdReason, more: Option<&str>) -> String {
     }
 }
 
-/// What quotes a withheld entry, or adds to it, is withheld with it: a correction holds the words it
-/// corrects. What was attached to such an addition stays too. The mark of misfiling itself says nothing.
-fn follow(entries: &[Entry], held: &mut BTreeMap<u64, Held>) {
+/// What is held back by order, because it belongs to another chart, because the patient is not to be told of it
+/// yet, and because it quotes any of that; and what a person has to decide.
+pub(super) fn held_and_open(
+    entries: &[Entry],
+    ordered: Ordered<'_>,
+) -> Outcome<(BTreeMap<u64, Held>, Vec<Undecided>)> {
+    let mut held = BTreeMap::new();
+    for one in ordered.withhold {
+        check(entries, one)?;
+        let words = in_words(one.reason, one.words.as_deref());
+        let determination = one.determination.clone();
+        held.insert(one.entry, Held { reason: one.reason, words, follows: None, determination });
+    }
+    let plain = |reason: WithholdReason| Held {
+        reason,
+        words: in_words(reason, None),
+        follows: None,
+        determination: None,
+    };
+    for seq in misfiled(entries) {
+        held.entry(seq).or_insert_with(|| plain(WithholdReason::Misfiled));
+    }
+    for seq in ordered.untold {
+        held.entry(*seq).or_insert_with(|| plain(WithholdReason::HeldBack));
+    }
+    let mut undecided = follow(entries, &mut held, ordered.give)?;
+    if ordered.span.is_limited() {
+        let along = within(entries, ordered.span, 0);
+        undecided.retain(|one| along.contains_key(&one.entry));
+    }
+    Ok((held, undecided))
+}
+
+/// What quotes a withheld entry, disputes it or adds to it, is withheld with it: a correction holds the words it
+/// corrects, and a request for amendment tells what it wants changed. What came with it stays too. The mark of
+/// misfiling itself says nothing. What is about other entries as well, a person has to decide: the papers of an
+/// amendment must travel with what they dispute (45 CFR 164.526(d)(5)).
+fn follow(entries: &[Entry], held: &mut BTreeMap<u64, Held>, give: &[u64]) -> Outcome<Vec<Undecided>> {
+    let mut undecided = Vec::new();
     // What is about an entry stands behind it, so one pass in order finds what hangs on what.
     for entry in entries {
-        let (about, papers) = match entry.data() {
-            Some(Data::Correction(data)) => (Some(data.target), Vec::new()),
-            Some(Data::Addendum(data)) => (Some(data.target), data.attachments),
-            Some(Data::LateEntry(data)) => (data.target, Vec::new()),
-            _ => (None, Vec::new()),
+        let seq = entry.leaf.seq;
+        let (about, papers) = about(entry);
+        let (withheld, given): (Vec<u64>, Vec<u64>) = about.iter().partition(|seq| held.contains_key(seq));
+        let Some((first, why)) = withheld.first().and_then(|seq| Some((*seq, held.get(seq)?.clone()))) else {
+            continue;
         };
-        let Some(first) = about.and_then(|seq| Some((seq, held.get(&seq)?.clone()))) else { continue };
-        let (about, first) = first;
-        for seq in papers.into_iter().chain([entry.leaf.seq]) {
-            held.entry(seq).or_insert_with(|| Held { follows: Some(about), ..first.clone() });
+        if !given.is_empty() && !held.contains_key(&seq) {
+            if !give.contains(&seq) {
+                undecided.push(Undecided { entry: seq, kind: entry.leaf.kind.clone(), withheld, given });
+            }
+            continue;
+        }
+        if give.contains(&seq) && !held.contains_key(&seq) {
+            return Err(Trouble::new(
+                Kind::Refused,
+                format!("Entry {seq} is about nothing but {}, which is withheld.", numbers(&withheld)),
+                "Nothing was recorded and nothing was written.",
+                "Leave --give away for it, or don't withhold what it is about.",
+            ));
+        }
+        for seq in papers.into_iter().chain([seq]) {
+            held.entry(seq).or_insert_with(|| Held { follows: Some(first), ..why.clone() });
         }
     }
+    Ok(undecided)
+}
+
+/// The entries that one quotes, disputes or adds to, each once; and the papers that came with it.
+fn about(entry: &Entry) -> (Vec<u64>, Vec<u64>) {
+    let of = |about: u64, paper: Option<u64>| (vec![about], paper.into_iter().collect());
+    match entry.data() {
+        Some(Data::Correction(data)) => of(data.target, None),
+        Some(Data::Addendum(data)) => (vec![data.target], data.attachments),
+        Some(Data::LateEntry(data)) => (data.target.into_iter().collect(), Vec::new()),
+        Some(Data::AmendmentRequest(data)) => {
+            let all: BTreeSet<u64> = data.points.iter().flat_map(|point| &point.entries).copied().collect();
+            (all.into_iter().collect(), data.letter.into_iter().collect())
+        }
+        Some(Data::AmendmentDecision(data)) => of(data.request, data.letter.letter),
+        Some(Data::Disagreement(data)) => of(data.request, data.letter),
+        Some(Data::Rebuttal(data)) => of(data.disagreement, data.letter),
+        _ => (Vec::new(), Vec::new()),
+    }
+}
+
+/// `214` or `214, 220`.
+fn numbers(list: &[u64]) -> String {
+    list.iter().map(u64::to_string).collect::<Vec<_>>().join(", ")
 }
 
 fn check(entries: &[Entry], one: &Withhold) -> Outcome<()> {
@@ -170,6 +279,14 @@ fn check(entries: &[Entry], one: &Withhold) -> Outcome<()> {
         return Err(Trouble::input(
             "What was not asked for is not withheld entry by entry.",
             "Say what was asked for: --from, --until, --kind, or the number of the request.",
+        ));
+    }
+    if one.reason == WithholdReason::HeldBack && !DEALINGS.contains(&found.leaf.kind.as_str()) {
+        return Err(Trouble::new(
+            Kind::Refused,
+            format!("Entry {seq} is part of the record of care, so it can't be held back without a reason."),
+            "Nothing was recorded.",
+            "Give the reason that applies; there may be none, and then it is given.",
         ));
     }
     if one.reason == WithholdReason::LikelyHarm && one.determination.is_none() {

@@ -203,12 +203,12 @@ kinds! {
     "handout" => Handout(attendance::Handout), 1, Desk, Chart, "Sheet given";
     "referral" => Referral(release::Referral), 1, Desk, Chart, "Referral";
     "referral-answer" => ReferralAnswer(release::ReferralAnswer), 1, Desk, Chart, "Answer to a referral";
-    "access" => Access(release::Access), 1, Desk, Chart, "Chart opened for reading";
+    "access" => Access(release::Access), 1, Desk, Either, "Opened for reading";
     "request" => Request(release::Request), 1, Desk, Chart, "Request for records";
     "request-step" => RequestStep(release::RequestStep), 1, Desk, Chart, "Step in answering a request";
     "release" => Release(release::Release), 1, Desk, Chart, "Release of records";
     "accounting-given" => AccountingGiven(disclosing::AccountingGiven), 1, Desk, Chart, "Accounting of disclosures given";
-    "accounting-suspended" => AccountingSuspended(disclosing::AccountingSuspended), 1, Desk, Chart, "Disclosures left out of an accounting for a time";
+    "accounting-suspended" => AccountingSuspended(disclosing::AccountingSuspended), 1, Desk, Either, "Disclosures left out of an accounting for a time";
     "package-made" => PackageMade(release::PackageMade), 1, Desk, Chart, "Package made";
     "amendment-request" => AmendmentRequest(amend::AmendmentRequest), 1, Desk, Chart, "Request for amendment";
     "amendment-decision" => AmendmentDecision(amend::AmendmentDecision), 1, Desk, Chart, "Decision on an amendment";

@@ -497,7 +497,7 @@ words! {
     WithholdReason {
         AnotherPerson = "another-person", PsychotherapyNotes = "psychotherapy-notes",
         ForProceeding = "for-proceeding", LikelyHarm = "likely-harm",
-        RestrictionAgreed = "restriction-agreed", OutsideRequest = "outside-request", Misfiled = "misfiled",
+        RestrictionAgreed = "restriction-agreed", OutsideRequest = "outside-request", Misfiled = "misfiled", HeldBack = "held-back",
     }
 }
 

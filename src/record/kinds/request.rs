@@ -32,7 +32,8 @@ words! {
     }
 }
 
-/// A part of a chart: days and kinds of entries. What is left out is not limited.
+/// A part of a chart: days and kinds of entries. What is left out is not limited. What a release covers is kept under
+/// other names ([`super::release::Span`]), so the two stay apart; `into_span` is the one bridge.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Scope {

@@ -1,9 +1,9 @@
 //! Which clocks run for a request, the day each one sets, and what a letter that takes more time does to
 //! them. The counting itself is [`crate::record::reckon::deadlines`].
 //!
-//! No list of holidays is kept yet, so working days are Monday to Friday.
+//! Working days are Monday to Friday, less the days off that the practice adopted.
 
-use crate::record::calendar::{Holidays, last_working_day, with_weekday};
+use crate::record::calendar::{last_working_day, with_weekday};
 use crate::record::kinds::common::Day;
 use crate::record::kinds::release::{Request, RequestKind};
 use crate::record::kinds::request::{Asker, RequestClock};
@@ -44,7 +44,7 @@ pub fn that_run(
     received: Date,
     requested: Option<Date>,
 ) -> Vec<Clock> {
-    let mut chosen = Vec::new();
+    let (mut chosen, off) = (Vec::new(), book.days_off());
     for what in asked {
         let published: Vec<&Clock> =
             book.tables.clocks.clock.iter().filter(|clock| clock.request == *what).collect();
@@ -53,7 +53,7 @@ pub fn that_run(
         if adopted.is_empty() && EVERYWHERE.contains(what) {
             let first = |clock: &Clock| {
                 let start = deadlines::starting_day(clock, received, requested);
-                deadlines::due(clock, start, &Holidays::new()).due
+                deadlines::due(clock, start, &off).due
             };
             chosen.extend(published.into_iter().min_by_key(|clock| first(clock)).cloned());
         }
@@ -65,12 +65,11 @@ pub fn that_run(
 /// Every clock that runs for a request, with the day it sets.
 pub fn reckon(book: &RuleBook, request: &Request, asker: Asker) -> Vec<RequestClock> {
     let (received, requested) = (request.received_on.0, request.requested_on.map(|day| day.0));
-    let asked = asked_for(asker, request.kind);
+    let (asked, off) = (asked_for(asker, request.kind), book.days_off());
     let mut clocks: Vec<RequestClock> = that_run(book, &asked, received, requested)
         .iter()
         .map(|clock| {
-            let due =
-                deadlines::due(clock, deadlines::starting_day(clock, received, requested), &Holidays::new());
+            let due = deadlines::due(clock, deadlines::starting_day(clock, received, requested), &off);
             RequestClock {
                 id: clock.id.clone(),
                 of: word(clock.request).to_string(),
@@ -86,7 +85,7 @@ pub fn reckon(book: &RuleBook, request: &Request, asker: Asker) -> Vec<RequestCl
         id: PAPER.to_string(),
         of: PAPER.to_string(),
         due,
-        work_by: Day(last_working_day(due.0, &Holidays::new())),
+        work_by: Day(last_working_day(due.0, &off)),
         limit: None,
         place: "the paper itself".to_string(),
         source: "the day the paper names".to_string(),
@@ -99,6 +98,12 @@ pub fn governing(clocks: &[RequestClock]) -> Option<(Day, Vec<&RequestClock>)> {
     let to_answer = || clocks.iter().filter(|clock| clock.of != FEE_NOTICE);
     let due = to_answer().map(|clock| clock.due).min()?;
     Some((due, to_answer().filter(|clock| clock.due == due).collect()))
+}
+
+/// Which rules set the day that governs, each with its source; empty without a clock.
+pub fn named(clocks: &[RequestClock]) -> String {
+    let by = governing(clocks).map(|(_, by)| by).unwrap_or_default();
+    by.iter().map(|clock| format!("{} ({})", clock.id, clock.source)).collect::<Vec<_>>().join("; ")
 }
 
 /// What a letter that takes more time does.
@@ -146,7 +151,7 @@ pub fn extend(
         match book.tables.clocks.clock(&mine.id) {
             Some(clock) => {
                 let start = deadlines::starting_day(clock, received, requested);
-                let judged = deadlines::extension(clock, start, &Holidays::new(), notice, earlier);
+                let judged = deadlines::extension(clock, start, &book.days_off(), notice, earlier);
                 failures.extend(judged.failures.into_iter().map(|why| (mine.id.clone(), why)));
             }
             None => failures.push((mine.id.clone(), ExtensionFailure::NoExtensionInRule)),

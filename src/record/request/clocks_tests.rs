@@ -133,3 +133,28 @@ fn what_others_ask_for_has_the_day_of_its_paper() {
     let (ids, due) = by(Asker::Oversight, "oversight", Some("2025-03-10"));
     assert_eq!((ids.len(), due), (2, Some(day("2025-03-10"))));
 }
+
+/// 22 Tex. Admin. Code 76.2(h): fifteen business days. Counted by hand: from Monday 3 March 2025 without days off to
+/// Monday 24 March; with Monday 10 March off, one day more.
+#[test]
+fn an_adopted_day_off_is_no_working_day() {
+    let mut book = book(&["us-tx-76-2"]);
+    let asked = request("copy", "2025-03-03");
+    let due = |book: &RuleBook| {
+        let clocks = reckon(book, &asked, Asker::Patient);
+        clocks.into_iter().find(|clock| clock.id == "us-tx-76-2").unwrap()
+    };
+    assert_eq!(due(&book).due, day("2025-03-24"));
+    book.holidays.push(crate::record::rulebook::Holiday {
+        day: day("2025-03-10"),
+        name: "Ferry Day".into(),
+        source: "Gazette".into(),
+        read_on: day("2025-01-02"),
+    });
+    assert_eq!(due(&book).due, day("2025-03-25"));
+    // The last working day before a weekend is not one that is off.
+    book.adopted.clocks = vec!["us-hipaa-access".into()];
+    book.holidays[0].day = day("2025-02-28");
+    let clocks = reckon(&book, &request("copy", "2025-01-31"), Asker::Patient);
+    assert_eq!((clocks[0].due, clocks[0].work_by), (day("2025-03-02"), day("2025-02-27")));
+}

@@ -78,9 +78,10 @@ impl Standing {
         moved.or(self.request.due)
     }
 
-    /// Number of the step that extended it.
+    /// Number of the step that extended it and is not void.
     pub fn extended_by(&self) -> Option<u64> {
-        self.steps.iter().find(|(_, step)| step.step == Step::Extended).map(|(seq, _)| *seq)
+        let extends = |step: &RequestStep| step.step == Step::Extended && step.void_because.is_empty();
+        self.steps.iter().find(|(_, step)| extends(step)).map(|(seq, _)| *seq)
     }
 
     /// The newest check of this sort, with its number.

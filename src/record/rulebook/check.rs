@@ -2,7 +2,9 @@
 //! that name nothing, and numbers without a basis.
 
 use super::RuleBook;
+use jiff::civil::Weekday;
 use serde_json::Value;
+use std::collections::BTreeSet;
 
 /// One thing wrong with a rules document.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -28,7 +30,31 @@ pub fn check(document: &Value, book: &RuleBook) -> Vec<Wrong> {
     values(book, &mut wrong);
     words(document, book, &mut wrong);
     basis(document, &mut wrong);
+    holidays(book, &mut wrong);
     wrong
+}
+
+fn holidays(book: &RuleBook, wrong: &mut Vec<Wrong>) {
+    let mut seen = BTreeSet::new();
+    for holiday in &book.holidays {
+        let mut say = |what: &str| {
+            wrong.push(Wrong { place: format!("holidays.{}", holiday.day), what: what.to_string() });
+        };
+        if holiday.name.trim().is_empty() {
+            say("no name");
+        }
+        if holiday.source.trim().is_empty() {
+            say("no source");
+        }
+        match holiday.day.0.weekday() {
+            Weekday::Saturday => say("a Saturday is no working day anyhow; name the day kept in its place"),
+            Weekday::Sunday => say("a Sunday is no working day anyhow; name the day kept in its place"),
+            _ => {}
+        }
+        if !seen.insert(holiday.day) {
+            say("it stands there twice");
+        }
+    }
 }
 
 fn values(book: &RuleBook, wrong: &mut Vec<Wrong>) {

@@ -2,7 +2,7 @@
 //! read by [`super::read`].
 
 use super::{
-    AdoptedRules, LetterRules, ListRules, NoteRules, PayerRules, Policy, QuestionRules, StationRules,
+    AdoptedRules, Holiday, LetterRules, ListRules, NoteRules, PayerRules, Policy, QuestionRules, StationRules,
 };
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -40,6 +40,10 @@ pub struct RulesFileText {
     /// What letters name: contacts, and the authority that takes complaints.
     #[serde(default)]
     pub letters: LetterRules,
+    /// Days that are no working days, each with its source and the day that was read. Without it, Saturdays and
+    /// Sundays alone are none.
+    #[serde(default)]
+    pub holidays: Vec<Holiday>,
     /// Where each number comes from: a section, or a value in it written `section.value`, and its source or
     /// "practice's own choice".
     pub basis: BTreeMap<String, String>,

@@ -5,7 +5,9 @@ pub mod check;
 pub mod file;
 pub mod read;
 
+use super::calendar::Holidays;
 use super::coverage::facts::Policy;
+use super::kinds::common::Day;
 use super::tables::Tables;
 use super::vocab::{Region, Technique};
 use schemars::JsonSchema;
@@ -36,6 +38,8 @@ pub struct RuleBook {
     pub adopted: AdoptedRules,
     /// What letters name: contacts, and the authority that takes complaints.
     pub letters: LetterRules,
+    /// Days that are no working days; none where the practice adopted no list.
+    pub holidays: Vec<Holiday>,
     /// Limits, thresholds, clocks and retention rules.
     pub tables: Tables,
 }
@@ -188,4 +192,26 @@ pub struct LetterRules {
     /// Where a review of a refusal is asked for.
     #[serde(default)]
     pub review_contact: Option<String>,
+}
+
+/// A day on which nobody works although it is neither a Saturday nor a Sunday. It counts where a deadline counts
+/// working days, moves to the next one, or names the last one before.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Holiday {
+    /// The day. Each year's stands by itself: a rule for movable days is nobody's to guess.
+    pub day: Day,
+    /// Its name.
+    pub name: String,
+    /// Where it is published.
+    pub source: String,
+    /// Day that was read.
+    pub read_on: Day,
+}
+
+impl RuleBook {
+    /// The days that are no working days, for reckoning.
+    pub fn days_off(&self) -> Holidays {
+        self.holidays.iter().map(|holiday| holiday.day.0).collect()
+    }
 }

@@ -52,6 +52,10 @@ pub fn file(text: &str) -> Result<RulesFile, String> {
     if let Some(letters) = file.remove("letters") {
         document.insert("letters".to_string(), letters);
     }
+    // So did the days off.
+    if let Some(holidays) = file.remove("holidays") {
+        document.insert("holidays".to_string(), holidays);
+    }
     let given = file.remove("tables").unwrap_or_else(|| json!({}));
     if let Some(name) = file.keys().next() {
         return Err(format!("\"{name}\" is not known here"));
@@ -123,6 +127,10 @@ impl RuleBook {
                 Some(_) => part(document, "letters")?,
                 None => super::LetterRules::default(),
             },
+            holidays: match document.get("holidays") {
+                Some(_) => part(document, "holidays")?,
+                None => Vec::new(),
+            },
             tables: Tables::read(document.get("tables").unwrap_or(&Value::Null))?,
         })
     }
@@ -148,6 +156,25 @@ mod tests {
         let book = RuleBook::read(&read.document).unwrap();
         assert_eq!(book.edition, "example-1");
         assert_eq!(book, RuleBook::example().unwrap());
+    }
+
+    #[test]
+    fn days_off_are_optional_dated_and_sourced() {
+        assert!(RuleBook::example().unwrap().holidays.is_empty());
+        let one = "[[holidays]]\nday = 2025-07-04\nname = \"Ferry Day\"\nsource = \"Gazette 12\"\n\
+                   read_on = 2025-01-02\n";
+        let read = file(&format!("{EXAMPLE}\n{one}")).unwrap();
+        let book = RuleBook::read(&read.document).unwrap();
+        assert_eq!(book.days_off().len(), 1);
+        for (good, bad, why) in [
+            ("read_on = 2025-01-02\n", "", "read_on"),
+            ("\"Gazette 12\"", "\" \"", "holidays.2025-07-04: no source"),
+            ("day = 2025-07-04", "day = 2025-07-05", "holidays.2025-07-05: a Saturday"),
+            ("read_on = 2025-01-02\n", &format!("read_on = 2025-01-02\n{one}"), "twice"),
+        ] {
+            let wrong = file(&format!("{EXAMPLE}\n{}", one.replace(good, bad))).unwrap_err();
+            assert!(wrong.contains(why), "{wrong}");
+        }
     }
 
     #[test]

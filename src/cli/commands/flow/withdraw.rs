@@ -122,6 +122,7 @@ fn at_once(
     let what = Recording {
         form: form.clone(),
         kind: "withdrawal",
+        draft: None,
         chart: Some(tag),
         happened: when,
         start: Value::Null,

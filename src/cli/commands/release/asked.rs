@@ -1,11 +1,11 @@
 //! Which part of the chart is released, what of it is withheld, and whether it was released before.
 
 use crate::cli::context::Context;
-use crate::practice::release::{Production, Span, Withhold};
+use crate::practice::release::{Production, Span, Undecided, Withhold};
 use crate::record::kinds::Day;
-use crate::record::kinds::info;
 use crate::record::kinds::release::{Determination, WithholdReason};
 use crate::record::kinds::request::Scope;
+use crate::record::kinds::{info, title};
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, ArgAction, Command, value_parser};
 
@@ -39,8 +39,12 @@ pub(super) fn add_args(cmd: Command) -> Command {
             "withhold",
             "NUMBER=REASON[: WORDS]",
             "Withhold the contents of this entry; may be repeated. Reasons: another-person, psychotherapy-notes, \
-             for-proceeding, likely-harm, restriction-agreed, misfiled",
+             for-proceeding, likely-harm, restriction-agreed, misfiled, held-back (dealings with others only)",
         ))
+        .arg(
+            list("give", "NUMBER", "This entry goes along although it is also about one that is withheld")
+                .value_parser(value_parser!(u64)),
+        )
         .arg(list(
             "determination",
             "NUMBER=NAME,LICENCE,DAY",
@@ -93,6 +97,35 @@ pub(super) fn span(context: &Context<'_>, may_go_out: Option<Scope>) -> Outcome<
             "Leave out --from, --until, --kind and --whole, or record a paper that names more.",
         )),
     }
+}
+
+/// What goes along although it is also about something withheld.
+pub(super) fn given(context: &Context<'_>) -> Vec<u64> {
+    context.matches.get_many::<u64>("give").into_iter().flatten().copied().collect()
+}
+
+/// Says what has to be decided before anything leaves; none where nothing has.
+pub(super) fn to_decide(undecided: &[Undecided]) -> Option<String> {
+    let list = |numbers: &[u64]| numbers.iter().map(u64::to_string).collect::<Vec<_>>().join(", ");
+    let lines: Vec<String> = undecided
+        .iter()
+        .map(|one| {
+            format!(
+                "Entry {} ({}) is about {}, which is withheld, and about {}, which is given.",
+                one.entry,
+                title(&one.kind).to_lowercase(),
+                list(&one.withheld),
+                list(&one.given)
+            )
+        })
+        .collect();
+    (!lines.is_empty()).then(|| {
+        format!(
+            "{}\nNothing was recorded and nothing was written. Read each, then say which: --give NUMBER if it tells \
+             nothing of what is withheld, or --withhold NUMBER=REASON.",
+            lines.join("\n")
+        )
+    })
 }
 
 /// Whether it is a second production.

@@ -5,11 +5,11 @@ use super::{add_letter_args, add_letter_kind, give_letter, number, number_arg};
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
 use crate::cli::table::{Table, indented, shown, width};
-use crate::practice::lists::due_words;
+use crate::practice::lists::{days_off, due_words};
 use crate::practice::request::{Dealing, dealing};
 use crate::practice::request_letters::newest;
 use crate::practice::request_lists::all;
-use crate::record::calendar::with_weekday;
+use crate::record::calendar::{Holidays, with_weekday};
 use crate::record::kinds::Day;
 use crate::record::kinds::release::RequestStep;
 use crate::record::moment::plain_date;
@@ -45,7 +45,7 @@ pub fn list(context: &mut Context<'_>) -> Outcome<Exit> {
             && (every || matches!(one.standing.state(), State::Open | State::Returned))
     });
     found.sort_by_key(|one| (one.standing.due().is_none(), one.standing.due(), one.standing.seq));
-    let today = Day(practice.now().local_date());
+    let (today, off) = (Day(practice.now().local_date()), days_off(&practice));
     if context.json() {
         let rows: Vec<_> = found.iter().map(|one| listed(one, today)).collect();
         context.say_json(&rows)?;
@@ -62,7 +62,7 @@ pub fn list(context: &mut Context<'_>) -> Outcome<Exit> {
         let due = match standing.due() {
             None => "no day set".to_string(),
             Some(due) if state == State::Open && due < today => format!("OVERDUE {}", with_weekday(due.0)),
-            Some(due) => due_words(due.0),
+            Some(due) => due_words(due.0, &off),
         };
         table.row([
             due,
@@ -105,13 +105,13 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         context.say_json(&whole(&dealing, stops))?;
         return Ok(Exit::Done);
     }
-    for line in words(&dealing, &stops) {
+    for line in words(&dealing, &stops, &days_off(&practice)) {
         context.say(&line)?;
     }
     Ok(Exit::Done)
 }
 
-fn words(dealing: &Dealing, stops: &[Stop]) -> Vec<String> {
+fn words(dealing: &Dealing, stops: &[Stop], off: &Holidays) -> Vec<String> {
     let standing = &dealing.standing;
     let request = &standing.request;
     let mut lines = vec![
@@ -128,7 +128,7 @@ fn words(dealing: &Dealing, stops: &[Stop]) -> Vec<String> {
         format!("  In words: {}", shown(&request.text)),
     ];
     match standing.due() {
-        Some(due) => lines.push(format!("  Answer due: {}", due_words(due.0))),
+        Some(due) => lines.push(format!("  Answer due: {}", due_words(due.0, off))),
         None => lines.push("  Answer due: no day set".to_string()),
     }
     lines.extend(request.clocks.iter().map(|clock| indented(&clocks::words(clock), width(), 4)));

@@ -7,6 +7,7 @@ use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
 use crate::cli::record::{Recording, add_happened_args, done, happened, record};
 use crate::practice::chart::find;
+use crate::practice::lists::{days_off, due_words};
 use crate::practice::open::{Entry, Practice};
 use crate::practice::request::{Dealing, dealing, reckon};
 use crate::record::envelope::RefWhy;
@@ -73,12 +74,9 @@ fn complete(
     if let Some(due) = due {
         data.insert("due".into(), json!(due));
     }
-    let names: Vec<String> = match clocks::governing(&clocks) {
-        Some((_, by)) => by.iter().map(|clock| format!("{} ({})", clock.id, clock.source)).collect(),
-        None => Vec::new(),
-    };
-    if !names.is_empty() {
-        data.insert("clock".into(), json!(names.join("; ")));
+    let named = clocks::named(&clocks);
+    if !named.is_empty() {
+        data.insert("clock".into(), json!(named));
     }
     if !clocks.is_empty() {
         data.insert("clocks".into(), json!(clocks));
@@ -108,7 +106,8 @@ fn remarks(practice: &Practice, taken: &Dealing) -> Outcome<Vec<String>> {
                 .to_string(),
         ),
         Some((_, by)) => {
-            lines.push(format!("To be answered by {}.", crate::practice::lists::due_words(by[0].due.0)));
+            let due = due_words(by[0].due.0, &days_off(practice));
+            lines.push(format!("To be answered by {due}."));
             lines.extend(request.clocks.iter().map(|clock| format!("  {}", clocks::words(clock))));
         }
     }
