@@ -6,7 +6,7 @@ use crate::ledger::checkpoint::Checkpoint;
 use crate::record::kinds::Data;
 use crate::record::kinds::register::{RegisterOpened, Staff, Wording};
 use crate::render;
-use crate::render::pdf::Paper;
+use crate::render::pdf::{Made, Paper};
 use crate::render::set::{
     CheckpointWords, EntryState, Patient, PrintedAttachment, PrintedEntry, PrintedSet, Thresholds,
 };
@@ -32,16 +32,15 @@ pub struct Purpose<'a> {
 ///
 /// # Errors
 /// When the page holds what this program can't lay out.
-pub fn for_paper(set: &PrintedSet, html: &str, paper: Paper) -> Outcome<Vec<u8>> {
-    let made = render::for_paper(set, html, paper).map_err(|fault| {
+pub fn for_paper(set: &PrintedSet, html: &str, paper: Paper) -> Outcome<Made> {
+    render::for_paper(set, html, paper).map_err(|fault| {
         Trouble::new(
             Kind::Damaged,
             format!("The PDF could not be made: {fault}."),
             "Every entry is kept as it was, and the page itself can still be made.",
             "Use --html and print that from a browser. Then report this: it is a fault of the program.",
         )
-    })?;
-    Ok(made.bytes)
+    })
 }
 
 /// Everything that a printed copy is made from. What is withheld is left out here, so that no page made

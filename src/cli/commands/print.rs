@@ -281,7 +281,12 @@ fn write_pages(
     if let Some(file) = pdf {
         let letter = context.text("paper").is_some_and(|word| word == "letter");
         let paper = if letter { Paper::Letter } else { Paper::A4 };
-        files.push((file, for_paper(&set, &page, paper)?, "Open it in any PDF reader"));
+        let made = for_paper(&set, &page, paper)?;
+        if made.lacking > 0 {
+            let told = "letters stand in the PDF as their numbers, as in [U+4E2D]: its fonts lack them. --html has them.";
+            context.say(&format!("{} {told}", made.lacking))?;
+        }
+        files.push((file, made.bytes, "Open it in any PDF reader"));
     }
     if let Some(file) = html {
         files.push((file, page.into_bytes(), "Open it in a browser"));

@@ -263,7 +263,7 @@ fn pages(shown: &Shown<'_>) -> Outcome<Vec<(&'static str, Vec<u8>)>> {
     let pdf = printed::for_paper(&set, &record, Paper::default())?;
     Ok(vec![
         ("record.html", record.into_bytes()),
-        ("record.pdf", pdf),
+        ("record.pdf", pdf.bytes),
         ("summary-for-the-patient.html", summary_patient::page(&set).into_bytes()),
         ("half-page-for-a-clinician.html", summary_clinician::page(&set).into_bytes()),
         ("fhir/bundle.json", fhir_document(practice, entries, withheld, number)?),

@@ -28,6 +28,7 @@ pub(super) fn read_me(told: &Told<'_>) -> String {
          ----------\n\
          Open record.html in any web browser, or print it. Nothing in it needs the internet.\n\
          record.pdf says the same, laid out for A4 paper and for keeping (made to PDF/A-2b).\n\
+         A letter that its fonts lack stands there as its number, [U+4E2D]; record.html has the letter.\n\
          summary-for-the-patient.html and half-page-for-a-clinician.html are summaries, not the record.\n\
          attachments/ holds the papers and pictures of the chart; record.html says which is which.\n\
          entries/ holds each entry as it was sealed: NNNNNN.record.json is the entry itself.\n\

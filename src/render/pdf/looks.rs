@@ -267,8 +267,9 @@ fn cell(node: Node<'_, '_>, kind: &mut Type, frame: &mut Frame) {
         }
         if is(table, "entries") && !head {
             frame.width = match number {
-                3 => Some(46.0 * MM),
-                7 => Some(22.0 * MM),
+                3 => Some(40.0 * MM),
+                7 => Some(18.0 * MM),
+                8 => Some(34.0 * MM),
                 _ => None,
             };
         }

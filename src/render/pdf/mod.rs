@@ -58,7 +58,7 @@ impl Paper {
     }
 }
 
-/// Why a file could not be made of a page.
+/// Why a file could not be made of a page. Never holds words of a record.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Fault {
     /// The page is not well-formed.

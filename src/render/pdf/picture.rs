@@ -119,9 +119,7 @@ fn shape(
     if !element.is_element() {
         return match element.text().unwrap_or_default().trim() {
             "" => Ok(()),
-            words => {
-                Err(Fault::Unknown(format!("the words \"{words}\" in a picture, outside of any element")))
-            }
+            _ => Err(Fault::Unknown("words in a picture, outside of any element".to_string())),
         };
     }
     let known: &[&str] = match element.tag_name().name() {

@@ -138,12 +138,12 @@ fn plain(frame: Frame, pieces: Vec<Piece>) -> Block {
     Block { frame, pieces, id: None, label: None, heading: None }
 }
 
-/// The elements below one that holds no words of its own.
+/// The elements below one that holds no words of its own. What the words are is not told: an error holds no
+/// contents of a record.
 fn elements<'a, 'i>(node: Element<'a, 'i>) -> Result<Vec<Element<'a, 'i>>, Fault> {
-    if let Some(words) =
-        node.children().find(|c| c.is_text() && !c.text().unwrap_or_default().trim().is_empty())
-    {
-        return Err(unknown(node, &format!("with words of its own: {}", words.text().unwrap_or_default())));
+    let is_word = |child: &Element<'_, '_>| child.is_text() && !all_words(*child).is_empty();
+    if node.children().any(|child| is_word(&child)) {
+        return Err(unknown(node, "with words of its own"));
     }
     Ok(node.children().filter(Element::is_element).collect())
 }
