@@ -90,9 +90,9 @@ pub fn command() -> Command {
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let what = context.path("what").unwrap_or_else(|| context.root());
     let report = if what.join("store.json").is_file() {
-        let report = store(context, &what)?;
+        let mut report = store(context, &what)?;
         if report.sound {
-            publish(context, &what)?;
+            publish(context, &what, &mut report)?;
         }
         report
     } else if what.is_file() || ["manifest.json", "manifest.note"].iter().any(|n| what.join(n).is_file()) {
@@ -168,7 +168,7 @@ fn store_policy(context: &Context<'_>, place: &Place) -> Outcome<Option<Policy>>
 }
 
 /// Proves that a sound store continues an earlier checkpoint, and writes its leaves where they were asked for.
-fn publish(context: &mut Context<'_>, root: &Path) -> Outcome<()> {
+fn publish(context: &mut Context<'_>, root: &Path, report: &mut Report) -> Outcome<()> {
     let (since, dir) = (context.path("since"), context.path("public"));
     if since.is_none() && dir.is_none() {
         return Ok(());
@@ -180,9 +180,19 @@ fn publish(context: &mut Context<'_>, root: &Path) -> Outcome<()> {
         let read = scan_to_newest(&*disk, &ledger, &place.key)?;
         let leaves: Vec<_> = read.entries.iter().map(|e| e.tree_hash).collect();
         let newest = read.checkpoint.map(|(newest, _)| newest);
+        let place = Where { seq: Some(old.size), ..Where::default() };
         if !newest.is_some_and(|newest| public::continues(&leaves, &newest, &old)) {
-            return Err(public::not_the_beginning(&file, &old));
+            let shorter = old.size > leaves.len() as u64;
+            let id = if shorter { FindingId::BehindOutside } else { FindingId::RewrittenOutside };
+            report.findings.push(Finding::new(id, place).to_output());
+            report.sound = false;
+            return Ok(());
         }
+        report.witnesses.push(format!(
+            "the checkpoint in {}, by a consistency proof, entry {}",
+            file.display(),
+            old.size
+        ));
         context.asker.say(&format!("It continues the {} entries of {}.", old.size, file.display()));
     }
     if let Some(dir) = dir {
