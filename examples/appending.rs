@@ -109,7 +109,9 @@ fn whole(folder: &Path, count: usize) {
     setup.work = 4;
     let mut practice = init(&world, setup).unwrap().practice;
     let tag = make_chart_keys(&world, &practice.place.clone(), &practice).unwrap();
-    practice.append(Draft::new(Some(&tag), example("chart-opened").read_data().unwrap(), practice.now())).unwrap();
+    practice
+        .append(Draft::new(Some(&tag), example("chart-opened").read_data().unwrap(), practice.now()))
+        .unwrap();
     let said = contact();
     timed(|| {
         for _ in 0..count {
@@ -156,10 +158,15 @@ fn wrong(claims: &[OwnedClaim]) -> Vec<()> {
 fn checks(entries: usize, store: &Path) {
     let signer = Signer::from_seed("IV", &[7; 32]).unwrap();
     let notes: Vec<Note> = (0..2 * entries)
-        .map(|n| Note::parse(sign(&format!("{n} {}\n", "t".repeat(400)), &[&signer]).unwrap().as_bytes()).unwrap())
+        .map(|n| {
+            Note::parse(sign(&format!("{n} {}\n", "t".repeat(400)), &[&signer]).unwrap().as_bytes()).unwrap()
+        })
         .collect();
-    let claims: Vec<OwnedClaim> =
-        notes.iter().flat_map(|note| note.claims(&[signer.verifier()]).unwrap()).map(|c| Claim::to_owned(&c)).collect();
+    let claims: Vec<OwnedClaim> = notes
+        .iter()
+        .flat_map(|note| note.claims(&[signer.verifier()]).unwrap())
+        .map(|c| Claim::to_owned(&c))
+        .collect();
     timed(|| {
         let mut together = Together::new(wrong);
         claims.into_iter().for_each(|claim| together.add(claim));
