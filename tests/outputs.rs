@@ -182,8 +182,29 @@ fn read_and_record(shop: &mut Shop) {
     let open = shop.json("output-list", 0, &["open", CHART]);
     assert_eq!(open["items"][0]["kind"], "visit-open");
 
+    #[rustfmt::skip]
+    let agreed = shop.json("output-recorded", 0, &[
+        "consent", CHART, "--kind", "inside-mouth", "--form", "written-signed", "--wording", "F1",
+        "--techniques", "intraoral", "--regions", "mouth", "--side", "right", "--explained-by", "IV",
+        "--explained-at", "now", "--risks", "jaw-ache", "--given-by", "self",
+    ]);
+    let receipt = shop.json("output-receipt", 0, &["consent", "receipt", CHART, "--why", "review"]);
+    assert_eq!(receipt["number"], agreed["entry"]);
+
     let shown = shop.json("output-slip", 0, &["slip", "--show"]);
     assert_eq!(shown["day_closed"], Value::Null);
+    // A witness that nobody can reach, by the key of a test of cosignatures.
+    let store: Value =
+        serde_json::from_slice(&std::fs::read(shop.path("store/store.json")).unwrap()).unwrap();
+    let key = "witness.example.com/w1+4bdc7eaa+BP0XJDhaoMdbZPt4zWAvodmR/ev3axPFjtcC6sg16fYY";
+    let policy = format!(
+        "log {}\nwitness w {key} http://127.0.0.1:1/\nquorum w\n",
+        store["checkpoint_key"].as_str().unwrap()
+    );
+    std::fs::write(shop.path("policy"), policy).unwrap();
+    let asked = shop.json("output-slip-witness", 1, &["slip", "witness", "--policy", "policy"]);
+    assert_eq!((&asked["met"], &asked["witnesses"][0]["saw"]), (&false.into(), &Value::Null));
+    assert_eq!(shop.json("output-slip-stamps", 0, &["slip", "stamps"]), Value::Array(vec![]));
     let closed = shop.json("output-slip", 0, &["slip"]);
     assert_eq!(closed["day_closed"], closed["number"].as_u64().unwrap() + 1);
 

@@ -493,3 +493,22 @@ fn packages_bent_in_span_slips_and_differences_are_found_by_both() {
         }
     }
 }
+
+/// `scripts/check_words.py` is written from schema/FORMAT.md alone.
+#[test]
+fn check_words_are_reckoned_alike_by_another_program() {
+    use inkfast::verify::pin::{Pin, What};
+    for (what, number) in [(What::Slip, 1), (What::Receipt, 1204), (What::Slip, u64::MAX), (What::Receipt, 0)]
+    {
+        let pin = Pin::new(what, number, &inkfast::ledger::tree::leaf_hash(&number.to_be_bytes()));
+        let number = number.to_string();
+        let mut words = pin.words();
+        let words_of = |words: &[&str]| {
+            let all = [what.name(), &number].into_iter().chain(words.iter().copied()).map(str::to_string);
+            python("scripts/check_words.py", all.collect::<Vec<_>>())
+        };
+        assert_eq!(words_of(&words).out.trim_end(), pin.code());
+        words.swap(3, 4);
+        assert_eq!(words_of(&words).code, 1, "swapped");
+    }
+}

@@ -3,6 +3,7 @@
 #![cfg(feature = "outside-checks")]
 #![allow(clippy::unwrap_used, clippy::panic)] // In a test a panic is the report.
 
+mod common;
 #[path = "common/outside.rs"]
 mod outside;
 
@@ -97,4 +98,46 @@ fn consistency_proofs_convince_another_program() {
         let padded = [proof.as_slice(), &[[0; 32]]].concat();
         assert!(checker.consistency(&old, &new, &padded).is_err());
     }
+}
+
+/// A folder written by `verify --public`, of more than one full tile and grown once, read by the tile reader of
+/// Go's checksum database (golang.org/x/mod/sumdb/tlog) and by `scripts/read_public.py`.
+#[test]
+fn a_folder_of_leaves_convinces_other_programs() {
+    let check = GoCheck::build();
+    let mut small = common::Small::new(64 << 10, 1);
+    let dir = check.folder.path().join("public");
+    let (disk, key) = (small.world.disk.clone(), small.practice.place.key.clone());
+    let ledger = small.root().join("ledger");
+    let write = || inkfast::verify::public::write(&*disk, &ledger, &key, &dir).unwrap();
+    for n in 0..250 {
+        small.say(0, &format!("before {n}"));
+    }
+    let before = write().leaves;
+    let old = check.write("older", &std::fs::read(dir.join("checkpoint")).unwrap());
+    for n in 0..300 {
+        small.say(0, &format!("after {n}"));
+    }
+    let after = write().leaves;
+    assert!(after > 512 && before < 512);
+    let vkey = key.to_string();
+    let asked = || [OsString::from("tiles"), vkey.clone().into(), dir.clone().into(), old.clone().into()];
+    let said = check.says(asked());
+    let right =
+        format!("OK: {after} records are in the tree of {after}, which continues the tree of {before}");
+    assert_eq!(said, Ok(right));
+    let again = || outside::python("scripts/read_public.py", [OsString::from(&vkey), dir.clone().into()]);
+    assert_eq!(again().out.trim_end(), format!("{after} leaves, as the checkpoint says"));
+    // Each file bent by one bit is refused by one of them at least; a bent leaf by both.
+    for name in ["tile/entries/000", "tile/0/001", "tile/1/000.p/2"] {
+        let good = std::fs::read(dir.join(name)).unwrap();
+        let mut bent = good.clone();
+        let middle = bent.len() / 2;
+        bent[middle] ^= 1;
+        std::fs::write(dir.join(name), &bent).unwrap();
+        assert!(check.says(asked()).is_err(), "{name}");
+        assert_eq!(again().code, 1, "{name}");
+        std::fs::write(dir.join(name), &good).unwrap();
+    }
+    assert!(check.says(asked()).is_ok());
 }

@@ -14,7 +14,9 @@ Usage: inkfast-check PACKAGE [OPTIONS]
   PACKAGE                 the file you were given (.age, or its .tar), or the folder it was unpacked into
   --identity FILE         your age identity, if the package is sealed to a key; otherwise the passphrase is asked
   --passphrase-file FILE  take the passphrase from the first line of this file instead of asking
-  --slip NUMBER:CODE      compare with a slip on paper; may be given again
+  --slip SLIP             compare with a slip on paper: NUMBER:CODE, \"NUMBER and its twelve words\", or what its QR code
+                          says; may be given again
+  --receipt RECEIPT       compare with a receipt for one entry, typed in the same ways; may be given again
   --checkpoint FILE       compare with a checkpoint you kept (ledger/checkpoint of an earlier package, or one
                           that was handed to you, with the signatures of witnesses or without); may be given again
   --policy FILE           accept only the ledger and the witnesses that this file names (C2SP tlog-policy).
@@ -38,6 +40,8 @@ pub struct Args {
     pub passphrase_file: Option<PathBuf>,
     /// Slips as typed.
     pub slips: Vec<String>,
+    /// Receipts as typed.
+    pub receipts: Vec<String>,
     /// Files with kept checkpoints.
     pub checkpoints: Vec<PathBuf>,
     /// File with a policy.
@@ -88,9 +92,10 @@ pub fn read(words: impl IntoIterator<Item = OsString>) -> Outcome<Typed> {
             "--json" if plain => args.json = true,
             "--identity" | "-i" => once(&mut args.identity, value()?.into(), &name)?,
             "--passphrase-file" => once(&mut args.passphrase_file, value()?.into(), &name)?,
-            "--slip" => {
-                let slip = value()?.into_string().map_err(|_| wrong(&name, "is not readable text"))?;
-                args.slips.push(slip);
+            "--slip" | "--receipt" => {
+                let typed = value()?.into_string().map_err(|_| wrong(&name, "is not readable text"))?;
+                let list = if name == "--slip" { &mut args.slips } else { &mut args.receipts };
+                list.push(typed);
             }
             "--checkpoint" => args.checkpoints.push(value()?.into()),
             "--policy" => once(&mut args.policy, value()?.into(), &name)?,
@@ -132,10 +137,23 @@ mod tests {
 
     #[test]
     fn words_in_any_order() {
-        let words = ["--json", "--slip", "3:A", "p.age", "--slip=4:B", "--checkpoint", "c", "--open-to", "d"];
+        let words = [
+            "--json",
+            "--slip",
+            "3:A",
+            "p.age",
+            "--slip=4:B",
+            "--receipt",
+            "5:C",
+            "--checkpoint",
+            "c",
+            "--open-to",
+            "d",
+        ];
         let Typed::Check(args) = typed(&words).unwrap() else { panic!() };
         assert_eq!(args.package, PathBuf::from("p.age"));
         assert_eq!(args.slips, ["3:A", "4:B"]);
+        assert_eq!(args.receipts, ["5:C"]);
         assert_eq!(args.checkpoints, [PathBuf::from("c")]);
         assert_eq!(args.open_to, Some(PathBuf::from("d")));
         assert!(args.json && args.policy.is_none());

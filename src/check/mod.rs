@@ -91,6 +91,7 @@ fn check(args: &Args, out: &mut dyn Write) -> Outcome<Exit> {
 fn trust(args: &Args) -> Outcome<Trust> {
     let mut trust = Trust::default();
     args.slips.iter().try_for_each(|slip| trust.add_slip(slip))?;
+    args.receipts.iter().try_for_each(|receipt| trust.add_receipt(receipt))?;
     args.checkpoints.iter().try_for_each(|path| trust.add_checkpoint(path))?;
     args.policy.iter().try_for_each(|path| trust.set_policy(path))?;
     Ok(trust)

@@ -76,7 +76,9 @@ pub fn run(
     match outcome {
         Ok(exit) => exit,
         Err(trouble) => {
-            let exit = if word == "verify" { Exit::of_check(&trouble) } else { exit_of(&trouble) };
+            // What a check refuses to overwrite is told apart from a check that could not be made.
+            let check = word == "verify" && trouble.kind != Kind::Refused;
+            let exit = if check { Exit::of_check(&trouble) } else { exit_of(&trouble) };
             show(&trouble, exit, json, asker, out);
             exit
         }

@@ -2,6 +2,7 @@
 //! Those of the records are in [`crate::record::schemas`].
 
 use super::commands::accounting::AccountingOutput;
+use super::commands::consent::receipt::ReceiptOutput;
 use super::commands::flow::DraftLineOutput;
 use super::commands::init::InitOutput;
 use super::commands::measures::MeasuresOutput;
@@ -15,6 +16,8 @@ use super::commands::reckon::ReckonOutput;
 use super::commands::release::ReleaseOutput;
 use super::commands::request::{RequestListed, RequestOutput, StepOutput};
 use super::commands::slip::SlipOutput;
+use super::commands::slip::stamp::StampOutput;
+use super::commands::slip::witness::WitnessedOutput;
 use super::commands::today::ListOutput;
 use super::commands::unlock::{LockOutput, UnlockOutput};
 use super::record::RecordedOutput;
@@ -73,6 +76,7 @@ pub fn outputs() -> Vec<(String, Value)> {
         named::<OpeningsOutput>("output-openings-all", "inkfast openings, and inkfast openings review"),
         named::<Vec<ChartOutput>>("output-patient-list", "inkfast patient list"),
         named::<Vec<EntryOutput>>("output-print", "inkfast print"),
+        named::<ReceiptOutput>("output-receipt", "inkfast consent receipt"),
         named::<ReckonOutput>("output-reckon", "inkfast reckon"),
         named::<RecordedOutput>("output-recorded", "Every command that seals one entry"),
         named::<ReleaseOutput>("output-release", "inkfast release"),
@@ -93,6 +97,8 @@ pub fn outputs() -> Vec<(String, Value)> {
         named::<Vec<Rules>>("output-rules-list", "inkfast rules list"),
         named::<Rules>("output-rules-show", "inkfast rules show"),
         named::<SlipOutput>("output-slip", "inkfast slip"),
+        named::<Vec<StampOutput>>("output-slip-stamps", "inkfast slip stamps, and inkfast slip stamp-keep"),
+        named::<WitnessedOutput>("output-slip-witness", "inkfast slip witness"),
         named::<UnlockOutput>("output-unlock", "inkfast unlock"),
         named::<Report>("output-verify", "inkfast verify"),
     ]

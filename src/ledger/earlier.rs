@@ -47,6 +47,11 @@ impl KnownParts {
         self.parts.insert((index, index + 1), leaf);
     }
 
+    /// The hash of the leaf at `index`, if a proof of it was taken over.
+    pub fn leaf(&self, index: u64) -> Option<Hash> {
+        self.parts.get(&(index, index.checked_add(1)?)).copied()
+    }
+
     /// The root the tree had when it held `size` leaves, if it can be worked out.
     pub fn root_of(&self, size: u64) -> Option<Hash> {
         if size == 0 || size > self.size { None } else { self.hash(0, size) }

@@ -19,4 +19,6 @@ pub mod segment;
 pub mod tiles;
 pub mod tree;
 #[cfg(feature = "practice")]
+pub mod witness;
+#[cfg(feature = "practice")]
 pub mod write;

@@ -5,8 +5,9 @@ use crate::ledger::write::Receipt;
 use crate::record::kinds::Data;
 use crate::record::kinds::Day;
 use crate::record::kinds::register::{DayClose, KindCount};
+use crate::render::PinParts;
 use crate::trouble::{Outcome, Trouble};
-use crate::verify::slip::code;
+use crate::verify::pin::{Pin, What};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 
@@ -15,8 +16,12 @@ use std::collections::BTreeMap;
 pub struct Slip {
     /// Number of the last entry it pins down.
     pub number: u64,
-    /// Its code.
+    /// Its code, with two check letters.
     pub code: String,
+    /// The same as twelve words.
+    pub words: Vec<&'static str>,
+    /// The text of its QR code.
+    pub qr: String,
     /// Label of the ledger.
     pub ledger: String,
     /// When it was printed, in words.
@@ -24,25 +29,45 @@ pub struct Slip {
 }
 
 impl Slip {
+    /// What its page shows.
+    pub fn parts(&self) -> PinParts<'_> {
+        PinParts {
+            number: self.number,
+            code: &self.code,
+            words: &self.words,
+            ledger: &self.ledger,
+            at: &self.at,
+        }
+    }
+
     /// For paper: to be copied or pasted into a bound book.
     pub fn to_text(&self) -> String {
+        let mut words = String::new();
+        for (at, row) in self.words.chunks(4).enumerate() {
+            let head = if at == 0 { "Words" } else { "" };
+            words.push_str(&format!("| {head:<12} {:<42}|\n", row.join(" ")));
+        }
         format!(
             "+--------------------------------------------------------+\n\
              | DAY SLIP                         {:>22}|\n\
              |                                                        |\n\
              | Last number  {:<42}|\n\
              | Code         {:<42}|\n\
+             {words}\
              | Book         {:<42}|\n\
              |                                                        |\n\
-             | Write or paste this into the bound day book, in ink.   |\n\
-             | It pins down every entry up to this number.            |\n\
+             | Write or paste this into the bound day book, in ink:   |\n\
+             | the number, and the code or the words. It pins down    |\n\
+             | every entry up to this number.                         |\n\
              | Check: inkfast verify --slip {:<26}|\n\
+             | or     inkfast verify --slip {:<26}|\n\
              +--------------------------------------------------------+",
             format!("{} ", self.at),
             self.number,
             self.code,
             self.ledger,
             format!("{}:CODE", self.number),
+            format!("\"{} WORDS\"", self.number),
         )
     }
 }
@@ -54,10 +79,14 @@ pub fn slip_words(practice: &Practice) -> Outcome<Slip> {
         .checkpoint
         .as_ref()
         .ok_or_else(|| Trouble::damaged("The ledger has no checkpoint."))?;
+    let pin = Pin::new(What::Slip, checkpoint.size, &checkpoint.root);
+    let ledger = practice.place.key.name().to_string();
     Ok(Slip {
-        number: checkpoint.size,
-        code: code(&checkpoint.root),
-        ledger: practice.place.key.name().to_string(),
+        number: pin.number,
+        code: pin.code(),
+        words: pin.words(),
+        qr: pin.qr(&ledger),
+        ledger,
         at: practice.now().plain(),
     })
 }

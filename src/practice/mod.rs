@@ -31,4 +31,6 @@ pub mod rules;
 pub mod session;
 pub mod setup;
 pub mod staff;
+pub mod stamps;
 pub mod visit;
+pub mod witness;

@@ -25,6 +25,7 @@ mod others;
 mod papers;
 pub mod pdf;
 mod picture;
+mod pin;
 mod places;
 mod rows;
 pub mod set;
@@ -46,6 +47,7 @@ mod xml;
 pub use accounting::{AccountingPage, accounting_page};
 pub use day::{DaySheet, SheetLine, SheetPart, day_sheet};
 pub use letter::letter_page;
+pub use pin::{Agreed, PinParts, receipt_page, slip_page};
 pub use set::{
     CheckpointWords, EntryState, LAYOUT_EDITION, Patient, PrintedAttachment, PrintedEntry, PrintedSet,
     Thresholds,

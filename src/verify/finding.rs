@@ -69,6 +69,8 @@ pub enum FindingId {
     BehindOutside,
     /// The ledger's entries are not the ones the checkpoint kept outside vouches for.
     RewrittenOutside,
+    /// The entry of a receipt's number is not the one that the receipt was given for.
+    ReceiptDisagrees,
     /// There is no checkpoint outside to compare with.
     OutsideMissing,
     /// The checkpoint kept outside can't be read.
@@ -158,6 +160,7 @@ impl FindingId {
         F::KeysUnreadable,
         F::BehindOutside,
         F::RewrittenOutside,
+        F::ReceiptDisagrees,
         F::OutsideMissing,
         F::OutsideUnreadable,
         F::UnfinishedWrite,

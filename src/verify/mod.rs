@@ -2,6 +2,7 @@
 //! formats of the ledger and never its writer.
 
 pub mod certificate;
+pub mod check_words;
 pub mod extent;
 pub mod finding;
 pub mod manifest;
@@ -9,6 +10,9 @@ pub mod members;
 pub mod opening;
 pub mod package;
 pub mod package_report;
+pub mod pin;
+#[cfg(feature = "practice")]
+pub mod public;
 mod remedies;
 #[cfg(feature = "practice")]
 mod signatures;
@@ -18,3 +22,5 @@ mod statements;
 pub mod store;
 pub mod trust;
 pub mod unpack;
+#[cfg(feature = "practice")]
+pub mod witnessed;

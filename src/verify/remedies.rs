@@ -155,6 +155,13 @@ pub(super) fn row(id: FindingId) -> (&'static str, Severity, &'static str, &'sta
             "Nothing in this copy can be relied on beyond what other copies confirm.",
             "Keep both, and compare with slips and copies handed out earlier.",
         ),
+        F::ReceiptDisagrees => (
+            "receipt-disagrees",
+            Wrong,
+            "The entry of this number is not the one that the receipt was given for: the ledger was rewritten.",
+            "Nothing in this copy can be relied on beyond what other copies confirm.",
+            "Keep the receipt and this copy, and compare with slips and copies handed out earlier.",
+        ),
         F::OutsideMissing => (
             "outside-missing",
             Notice,
@@ -344,9 +351,10 @@ pub(super) fn row(id: FindingId) -> (&'static str, Severity, &'static str, &'sta
         F::PolicyNotMet => (
             "policy-not-met",
             Wrong,
-            "The witnesses that your policy asks for have not all signed the state of the ledger in this package.",
-            "What the package shows of itself.",
-            "Ask the practice for a checkpoint of the same number signed by those witnesses, and give it with --checkpoint.",
+            "The witnesses that your policy asks for have not all signed the state of the ledger in this package or store.",
+            "What the package or store shows of itself.",
+            "For a package, ask the practice for a checkpoint of the same number signed by those witnesses, and give it with \
+             --checkpoint; for a store, run `inkfast slip witness`.",
         ),
     }
 }

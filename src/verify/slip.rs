@@ -1,9 +1,7 @@
-//! Slips: a number and a code on paper that pin down every entry up to that number.
-//!
-//! The code is the first 100 bits of the tree's root in base32, in groups of four, with one check
-//! character at the end against slips of the hand. Making another ledger with the same number and
-//! code would take some 2^100 tries.
+//! Slips: a number and a code on paper that pin down every entry up to that number; and other things
+//! from outside to compare with.
 
+use super::pin::{Pin, What, check_letter, grouped, letters};
 use crate::ledger::checkpoint::Checkpoint;
 use crate::ledger::tree::Hash;
 use crate::seal::note::Verifier;
@@ -11,99 +9,77 @@ use crate::trouble::{Outcome, Trouble};
 
 /// A checkpoint from elsewhere to compare with: a slip, a handed-out copy.
 pub struct Witness {
+    /// Whether it pins down all entries up to a number, or one entry.
+    pub what: What,
     /// What it is, in words.
     pub name: String,
-    /// The tree size it vouches for.
+    /// The tree size it vouches for; of a receipt, the number of its entry.
     pub size: u64,
-    /// The root it vouches for in base32 (RFC 4648, no padding), or the beginning of that.
+    /// The root it vouches for, or of a receipt the leaf's hash, in base32 (RFC 4648, no padding), or the beginning of that.
     pub code: String,
+    /// The ledger it says that it is of, where it says so.
+    pub ledger: Option<String>,
 }
 
-/// Letters of the code, without the check letter.
-const LETTERS: usize = 20;
-
-/// The code of a root: `ABCD-EFGH-...-X`.
+/// The code of a root with one check letter, as the printed record and slips before there were check
+/// words have it: `ABCD-EFGH-...-X`.
 pub fn code(root: &Hash) -> String {
-    let letters: String = data_encoding::BASE32_NOPAD.encode(root).chars().take(LETTERS).collect();
-    let groups: Vec<&str> = (0..LETTERS).step_by(4).map(|i| &letters[i..i + 4]).collect();
-    format!("{}-{}", groups.join("-"), check_letter(&letters))
+    let letters = letters(root);
+    format!("{}-{}", grouped(&letters), check_letter(&letters))
 }
 
-/// The check character of ISO/IEC 7064 MOD 37-2, which notices every single mistyped letter and
-/// every pair of neighbours swapped.
-fn check_letter(letters: &str) -> char {
-    const ALPHABET: &str = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ*";
-    let value = |c: char| ALPHABET.find(c).unwrap_or_default();
-    let sum = letters.chars().fold(0, |p, c| (p + value(c)) * 2 % 37);
-    ALPHABET.chars().nth((38 - sum) % 37).unwrap_or('*')
-}
-
-/// Reads a slip: `NUMBER:CODE` as printed, or the path of a file with a checkpoint of this ledger.
+/// Reads a slip as typed, or the path of a file with a checkpoint of this ledger.
 ///
 /// # Errors
-/// When the code was mistyped, or the file holds no checkpoint of this ledger.
+/// When it was mistyped or is of another ledger, or the file holds no checkpoint of this ledger.
 pub fn read_slip(text: &str, key: &Verifier) -> Outcome<Witness> {
-    if let Some((number, typed)) = text.split_once(':').filter(|(n, _)| n.trim().parse::<u64>().is_ok()) {
-        return typed_slip(number, typed);
-    }
     let path = std::path::Path::new(text);
+    if !path.is_file() {
+        return of_this_ledger(read_typed(What::Slip, text)?, key);
+    }
     let bytes = std::fs::read(path).map_err(|e| Trouble::disk("read", path, &e))?;
     let checkpoint = Checkpoint::open(&bytes, key).map_err(|_| {
         Trouble::input(
             "This file holds no checkpoint of this ledger.",
-            "Name the right file, or type NUMBER:CODE from the slip.",
+            "Name the right file, or type NUMBER:CODE or the words from the slip.",
         )
     })?;
     let code = data_encoding::BASE32_NOPAD.encode(&checkpoint.root);
-    Ok(Witness { name: format!("checkpoint {}", checkpoint.size), size: checkpoint.size, code })
+    let name = format!("checkpoint {}", checkpoint.size);
+    Ok(Witness { what: What::Slip, name, size: checkpoint.size, code, ledger: None })
 }
 
-/// Reads a slip typed as `NUMBER:CODE` or `NUMBER CODE`; spaces and dashes in the code do not matter.
+/// Reads a receipt as typed.
+///
+/// # Errors
+/// When it was mistyped or is of another ledger.
+pub fn read_receipt(text: &str, key: &Verifier) -> Outcome<Witness> {
+    of_this_ledger(read_typed(What::Receipt, text)?, key)
+}
+
+fn of_this_ledger(read: Witness, key: &Verifier) -> Outcome<Witness> {
+    match read.ledger.as_ref().is_some_and(|said| said != key.name()) {
+        true => Err(Trouble::input(
+            "What was typed names another ledger.",
+            "Compare the ledger's label with the paper; leave the label out to compare all the same.",
+        )),
+        false => Ok(read),
+    }
+}
+
+/// Reads a slip or a receipt as typed: `NUMBER:CODE`, the number and twelve words, or the text of its QR code.
 ///
 /// # Errors
 /// When it is not of that form, or was mistyped.
-pub fn read_typed(text: &str) -> Outcome<Witness> {
-    let parts = text.trim().split_once([':', ' ']);
-    let Some((number, typed)) = parts.filter(|(n, _)| n.trim().parse::<u64>().is_ok()) else {
-        return Err(Trouble::input(
-            "A slip is a number and a code, like 214:ABCD-EFGH-IJKL-MNOP-QRST-U.",
-            "Type both as they are printed, the number first.",
-        ));
-    };
-    typed_slip(number, typed)
-}
-
-fn typed_slip(number: &str, typed: &str) -> Outcome<Witness> {
-    let number: u64 = number.trim().parse().unwrap_or_default();
-    let letters: String = typed
-        .chars()
-        .filter(|c| c.is_ascii_alphanumeric() || *c == '*')
-        .map(|c| c.to_ascii_uppercase())
-        .collect();
-    let (code, check) = letters.split_at(letters.len().min(LETTERS));
-    let right = code.len() == LETTERS
-        && code.chars().all(|c| c.is_ascii_uppercase() || ('2'..='7').contains(&c))
-        && check.chars().eq([check_letter(code)]);
-    if !right {
-        return Err(Trouble::input(
-            "The slip's code was mistyped.",
-            "Type it again, letter by letter: five groups of four and one check letter.",
-        ));
-    }
-    Ok(Witness { name: format!("slip {number}"), size: number, code: code.to_string() })
+pub fn read_typed(what: What, text: &str) -> Outcome<Witness> {
+    let Pin { number, letters, ledger, .. } = Pin::read(what, text)?;
+    Ok(Witness { what, name: format!("{} {number}", what.name()), size: number, code: letters, ledger })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::seal::note::Signer;
-
-    /// ISO/IEC 7064 MOD 37-2: the example of ISO 7064 as used for donation numbers, `G123 489 654 321`
-    /// has check character `Y` (from memory).
-    #[test]
-    fn the_check_letter_is_that_of_the_standard() {
-        assert_eq!(check_letter("G123489654321"), 'Y');
-    }
 
     #[test]
     fn a_slip_is_read_back_and_every_single_slip_of_the_hand_is_noticed() {

@@ -3,12 +3,13 @@
 pub use super::slip::Witness;
 
 use super::finding::{CheckpointOutput, Finding, FindingId, Report, Severity, Where, limits};
+use super::pin::What;
 use super::signatures::{Signatures, signatures};
 use crate::ledger::leaf::Leaf;
 use crate::ledger::outside::{self, Outside};
 use crate::ledger::scan::{Damage, DamageKind, EntryAt, Scan, scan, scan_together};
 use crate::ledger::segment::Bad;
-use crate::ledger::tree;
+use crate::ledger::tree::{self, Hash};
 use crate::record::envelope::Record;
 use crate::record::kinds::Data;
 use crate::record::moment::Moment;
@@ -66,7 +67,8 @@ pub fn verify(
     let mut agreed = Vec::new();
     compare_outside(disk, paths, &scan, &mut findings, &mut agreed);
     for witness in witnesses {
-        compare(&scan, witness.size, &witness.code, &witness.name, &mut findings, &mut agreed);
+        let vouched = (witness.size, witness.code.as_str());
+        compare(&scan, witness.what, vouched, &witness.name, &mut findings, &mut agreed);
     }
     let listed = listed.into_iter().filter(|(_, seq)| *seq <= end).collect();
     let files = check_files(disk, paths.root, &listed, &mut findings, progress)?;
@@ -241,8 +243,8 @@ fn compare_outside(
         Outside::Newest(kept, _) => {
             compare(
                 scan,
-                kept.size,
-                &data_encoding::BASE32_NOPAD.encode(&kept.root),
+                What::Slip,
+                (kept.size, &data_encoding::BASE32_NOPAD.encode(&kept.root)),
                 "the checkpoint kept outside the store",
                 findings,
                 agreed,
@@ -253,22 +255,29 @@ fn compare_outside(
 
 fn compare(
     scan: &Scan,
-    size: u64,
-    code: &str,
+    what: What,
+    (number, code): (u64, &str),
     name: &str,
     findings: &mut Vec<Finding>,
     agreed: &mut Vec<String>,
 ) {
-    let place = Where { seq: Some(size), ..Where::default() };
-    if size > scan.entries.len() as u64 {
+    let place = Where { seq: Some(number), ..Where::default() };
+    let Some(entries) = scan.entries.get(..number as usize) else {
         return findings.push(Finding::new(FindingId::BehindOutside, place));
+    };
+    let hash = match what {
+        What::Slip => Some(tree::root(&entries.iter().map(|e| e.tree_hash).collect::<Vec<_>>())),
+        What::Receipt => entries.last().map(|e| e.tree_hash),
+    };
+    let same = |hash: Hash| data_encoding::BASE32_NOPAD.encode(&hash).starts_with(code);
+    if !code.is_empty() && hash.is_some_and(same) {
+        return agreed.push(format!("{name}, entry {number}"));
     }
-    let hashes: Vec<_> = scan.entries[..size as usize].iter().map(|e| e.tree_hash).collect();
-    if !code.is_empty() && data_encoding::BASE32_NOPAD.encode(&tree::root(&hashes)).starts_with(code) {
-        agreed.push(format!("{name}, entry {size}"));
-    } else {
-        findings.push(Finding::new(FindingId::RewrittenOutside, place));
-    }
+    let id = match what {
+        What::Slip => FindingId::RewrittenOutside,
+        What::Receipt => FindingId::ReceiptDisagrees,
+    };
+    findings.push(Finding::new(id, place));
 }
 
 /// Checks the sealed files: each is what its name says, each listed one is there, nothing else is.

@@ -3,6 +3,7 @@
 
 use super::finding::{Finding, FindingId, Where};
 use super::package_report::{Compared, Comparison, OutsideReport, PolicyReport, PolicyWitness};
+use super::pin::What;
 use super::slip::Witness;
 use crate::ledger::checkpoint::{Checkpoint, CheckpointError};
 use crate::ledger::earlier::KnownParts;
@@ -35,7 +36,16 @@ impl Trust {
     /// # Errors
     /// When it was mistyped.
     pub fn add_slip(&mut self, typed: &str) -> Outcome<()> {
-        self.slips.push(super::slip::read_typed(typed)?);
+        self.slips.push(super::slip::read_typed(What::Slip, typed)?);
+        Ok(())
+    }
+
+    /// Adds a receipt for one entry, typed as it is printed.
+    ///
+    /// # Errors
+    /// When it was mistyped.
+    pub fn add_receipt(&mut self, typed: &str) -> Outcome<()> {
+        self.slips.push(super::slip::read_typed(What::Receipt, typed)?);
         Ok(())
     }
 
@@ -85,9 +95,16 @@ impl Trust {
     pub(super) fn compare(&self, seen: &Seen<'_>) -> Outcome<(OutsideReport, Vec<Finding>)> {
         let mut report = OutsideReport::default();
         for slip in &self.slips {
-            let root = seen.known.root_of(slip.size);
-            let agrees = |root: [u8; 32]| data_encoding::BASE32_NOPAD.encode(&root).starts_with(&slip.code);
-            report.add(&slip.name, slip.size, judge(root.map(agrees)));
+            let hash = match slip.what {
+                What::Slip => seen.known.root_of(slip.size),
+                What::Receipt => slip.size.checked_sub(1).and_then(|index| seen.known.leaf(index)),
+            };
+            let agrees = |hash: [u8; 32]| data_encoding::BASE32_NOPAD.encode(&hash).starts_with(&slip.code);
+            let result = match &slip.ledger {
+                Some(said) if said != seen.key.name() => Comparison::OtherLedger,
+                _ => judge(hash.map(agrees)),
+            };
+            report.add(&slip.name, slip.size, result);
         }
         for kept in &self.kept {
             let result = kept.judge(seen)?;
@@ -204,7 +221,7 @@ impl OutsideReport {
 }
 
 /// POSIX seconds in words, in universal time: the witness has a time zone of its own.
-fn in_words(seconds: u64) -> String {
+pub fn in_words(seconds: u64) -> String {
     let moment = i64::try_from(seconds).ok().and_then(|s| Moment::from_unix(s, 0));
     moment.map_or_else(|| format!("second {seconds} since 1970"), |m| format!("{} UTC", m.plain()))
 }

@@ -130,6 +130,7 @@ impl Room {
         let (who, pw) = self.who.borrow().clone();
         let pw = pw.display().to_string();
         let no_store = ["reckon", "verify", "demo"].contains(&args[0])
+            || args.starts_with(&["slip", "witness"])
             || args.starts_with(&["rules", "example"])
             || args.starts_with(&["rules", "check"]);
         if args[0] != "reckon" {

@@ -6,6 +6,7 @@ use base64::engine::general_purpose::STANDARD as BASE64;
 use ed25519_dalek::{Signer as _, SigningKey};
 use inkfast::ledger::policy::Policy;
 use inkfast::seal::note::{Note, Signer, Verifier};
+use inkfast::verify::pin::{Pin, What};
 use inkfast::verify::slip;
 use sha2::{Digest as _, Sha256};
 
@@ -90,6 +91,49 @@ fn a_slip_of_the_practice_agrees_and_another_does_not() {
     let ran = given.check(&["--slip", &later]);
     assert!(code(&ran) == 0 && said(&ran).starts_with("SOUND IN ITSELF."), "{}", said(&ran));
     assert!(said(&ran).contains("could not be compared"), "{}", said(&ran));
+}
+
+/// A consent of the chart was given before the package; its receipt is typed in by somebody who has the package.
+#[test]
+fn a_receipt_for_an_entry_agrees_and_another_does_not() {
+    let given = Given::new();
+    #[rustfmt::skip]
+    let number = given.room.entry(&[
+        "consent", CHART, "--kind", "inside-mouth", "--form", "written-signed", "--wording", "F1",
+        "--techniques", "intraoral", "--regions", "mouth", "--side", "right", "--explained-by", "IV",
+        "--explained-at", "now", "--risks", "jaw-ache", "--given-by", "self",
+    ]);
+    let receipt = given.room.json(&["consent", "receipt", CHART, "--why", "review"]);
+    let code = format!("{number}:{}", receipt["code"].as_str().unwrap());
+    let words: Vec<&str> = receipt["words"].as_array().unwrap().iter().map(|w| w.as_str().unwrap()).collect();
+    let words = format!("{number} {}", words.join(" "));
+    // A package from before it can't say.
+    let ran = given.check(&["--receipt", &code]);
+    assert!(code_of_not_compared(&ran), "{}", said(&ran));
+    let to = given.asker.recipient().to_string();
+    given.release_to("later.age", &["--to", &to]);
+    let later = Given { package: given.path("later.age"), ..given };
+    for typed in [&code, &words, receipt["qr"].as_str().unwrap()] {
+        let report = later.json(&["--receipt", typed]);
+        assert_eq!(report["sound"], true, "{report}");
+        assert_eq!(report["package"]["outside"]["compared"][0]["result"], "agrees", "{report}");
+    }
+    let other = Pin::new(What::Receipt, number, &[0x5A; 32]);
+    named(&later.check(&["--receipt", &format!("{number}:{}", other.code())]), "rewritten-outside-copy");
+    let bent = words.replacen(&number.to_string(), &(number + 1).to_string(), 1);
+    let ran = later.check(&["--receipt", &bent]);
+    assert!(
+        super::given::code(&ran) == 4 && said(&ran).contains(&format!("{number} would fit")),
+        "{}",
+        said(&ran)
+    );
+    // Of another ledger, as the QR code says.
+    let qr = receipt["qr"].as_str().unwrap().replace("LEDGER-", "LEDGER-0");
+    named(&later.check(&["--receipt", &qr]), "other-ledger-than-kept");
+}
+
+fn code_of_not_compared(ran: &std::process::Output) -> bool {
+    super::given::code(ran) == 0 && said(ran).contains("could not be compared")
 }
 
 #[test]

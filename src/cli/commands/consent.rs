@@ -1,6 +1,8 @@
 //! `consent`: a consent is kept, and where it is narrower than one that still counts, the patient is asked what
 //! becomes of the rest. The answer is the patient's; where nobody asked, the entry says so.
 
+pub mod receipt;
+
 use super::entries::{self, check_pointers, complete, form, pointers};
 use crate::cli::context::Context;
 use crate::cli::exit::Exit;
@@ -21,10 +23,16 @@ use serde_json::{Map, Value, json};
 /// Options of `consent`.
 pub fn command() -> Command {
     entries::build("consent", "A consent, given or declined")
+        .subcommand(receipt::command())
+        .subcommand_negates_reqs(true)
+        .args_conflicts_with_subcommands(true)
 }
 
-/// Records a consent.
+/// Records a consent, or writes the receipt for one.
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
+    if let Some(("receipt", matches)) = context.matches.subcommand() {
+        return receipt::run(&mut context.under(matches));
+    }
     let when = happened(context)?;
     let mut practice = context.writing()?;
     let face = find(&practice, &context.text("chart").unwrap_or_default())?;

@@ -3,6 +3,7 @@
 mod asked;
 
 use super::request;
+use super::slip::witness::words;
 use crate::cli::context::{Context, add_who_args, secret_trouble};
 use crate::cli::exit::Exit;
 use crate::cli::forms;
@@ -99,6 +100,12 @@ pub fn options(cmd: Command, known: &[&str]) -> Command {
                 .help("Confirm that it leaves unsealed, where nobody can be asked"),
         )
         .arg(
+            Arg::new("witnessed")
+                .long("witnessed")
+                .action(ArgAction::SetTrue)
+                .help("Have the package's checkpoint signed by the witnesses that `slip witness` asked last"),
+        )
+        .arg(
             Arg::new("package")
                 .long("file")
                 .value_name("FILE")
@@ -152,6 +159,7 @@ pub fn release_chart(context: &mut Context<'_>, chart: &str, start: Value) -> Ou
         withhold,
         give: asked::given(context),
         production: asked::production(context),
+        witnessed: context.flag("witnessed"),
         ..ReleaseOrder::new(data, to, file, happened)
     };
     if let Some(words) = asked::to_decide(&undecided(&practice, &face.tag, &order)?) {
@@ -168,6 +176,9 @@ pub fn release_chart(context: &mut Context<'_>, chart: &str, start: Value) -> Ou
     };
     let done = release(&mut practice, &face.tag, order)?;
     practice.drop_draft("release", Some(&face.tag))?;
+    if let Some(round) = &done.witnessed {
+        round.asked.iter().for_each(|asked| context.asker.say(&words(asked, round.size)));
+    }
     if let Some(dealing) = &answers {
         request::after_release(context, &mut practice, dealing, &done)?;
     }

@@ -1,5 +1,8 @@
 //! `slip`: the end of a day pinned down on paper; and what to do when the store is behind its outside copy.
 
+pub mod stamp;
+pub mod witness;
+
 use super::entries::form;
 use super::today::{ItemOutput, item_output, remarks};
 use crate::cli::context::{Context, add_who_args};
@@ -12,6 +15,8 @@ use crate::practice::day::{close_day, slip_words};
 use crate::practice::lists::{List, gather};
 use crate::practice::open::{Draft, Practice};
 use crate::record::kinds::register::BehindOutsideCopy;
+use crate::render::slip_page;
+use crate::seal::sheet::qr_svg;
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, ArgAction, Command};
 use serde::Serialize;
@@ -24,9 +29,14 @@ use std::path::PathBuf;
 pub struct SlipOutput {
     /// Number of the last entry it pins down.
     pub number: u64,
-    /// Its code: five groups of four letters or digits and a check character.
-    #[schemars(regex(pattern = "^([A-Z2-7]{4}-){5}[0-9A-Z*]$"))]
+    /// Its code: five groups of four letters or digits and two check letters.
+    #[schemars(regex(pattern = "^([A-Z2-7]{4}-){5}[0-9A-Z*]{2}$"))]
     pub code: String,
+    /// The same as twelve words, the last two of which are check words.
+    #[schemars(length(equal = 12))]
+    pub words: Vec<&'static str>,
+    /// The text of its QR code.
+    pub qr: String,
     /// Origin of the ledger.
     pub ledger: String,
     /// When it was made, in words.
@@ -49,6 +59,13 @@ pub fn command() -> Command {
             .help("Only show the slip; do not close the day"),
     )
     .arg(
+        Arg::new("page")
+            .long("page")
+            .value_name("FILE")
+            .value_parser(clap::value_parser!(PathBuf))
+            .help("Also write it as a page to print, with a QR code"),
+    )
+    .arg(
         Arg::new("checkpoint")
             .long("checkpoint")
             .value_name("FILE")
@@ -57,7 +74,7 @@ pub fn command() -> Command {
     );
     let cmd = add_data_arg(cmd);
     let cmd = form("day-close").map(|a| a.form.clap_args(cmd.clone())).unwrap_or(cmd);
-    cmd.subcommand(
+    cmd.subcommand(witness::command()).subcommands(stamp::commands()).subcommand(
         add_who_args(
             Command::new("behind")
                 .about("Record why the store is behind its outside copy, so that work can go on"),
@@ -75,9 +92,15 @@ pub fn command() -> Command {
 
 /// Runs `slip`.
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
-    if let Some(("behind", matches)) = context.matches.subcommand() {
-        let mut inner = context.under(matches);
-        return behind(&mut inner);
+    if let Some((word, matches)) = context.matches.subcommand() {
+        let inner = &mut context.under(matches);
+        return match word {
+            "witness" => witness::run(inner),
+            "stamp-request" => stamp::run_request(inner),
+            "stamp-keep" => stamp::run_keep(inner),
+            "stamps" => stamp::run_check(inner),
+            _ => behind(inner),
+        };
     }
     let mut practice = if context.flag("show") { context.practice()? } else { context.writing()? };
     let list = gather(&practice, None, practice.now().local_date())?;
@@ -100,10 +123,17 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     if let Some(path) = context.path("checkpoint") {
         write_checkpoint(&practice, &path)?;
     }
+    if let Some(path) = context.path("page") {
+        let page = slip_page(&slip.parts(), &qr_svg(slip.qr.as_bytes())?);
+        std::fs::write(&path, page).map_err(|e| Trouble::disk("write", &path, &e))?;
+        context.asker.say(&format!("Written: {}.", path.display()));
+    }
     if context.json() {
         context.say_json(&SlipOutput {
             number: slip.number,
             code: slip.code,
+            words: slip.words,
+            qr: slip.qr,
             ledger: slip.ledger,
             at: slip.at,
             day_closed: closed,

@@ -5,14 +5,19 @@ use crate::cli::exit::Exit;
 use crate::cli::progress::Progress;
 use crate::cli::secret::{PASSPHRASE, add_secret_args};
 use crate::cli::table::width;
+use crate::ledger::policy::Policy;
+use crate::ledger::scan::scan_to_newest;
 use crate::practice::place::Place;
+use crate::practice::witness::policy_of;
 use crate::trouble::{Kind, Outcome, Trouble};
 use crate::verify::certificate::certificate;
-use crate::verify::finding::Report;
+use crate::verify::finding::{Finding, FindingId, Report, Where};
 use crate::verify::opening::{self, Key, Shape, check_package, read_identities};
-use crate::verify::slip::read_slip;
+use crate::verify::public;
+use crate::verify::slip::{read_receipt, read_slip};
 use crate::verify::store::{StorePaths, Witness, store_file_broken, verify};
 use crate::verify::trust::Trust;
+use crate::verify::witnessed;
 use clap::{Arg, ArgAction, Command};
 use std::path::{Path, PathBuf};
 
@@ -30,7 +35,17 @@ pub fn command() -> Command {
                 .long("slip")
                 .value_name("SLIP")
                 .action(ArgAction::Append)
-                .help("Compare with a slip: its NUMBER:CODE as printed, or the file of a kept checkpoint"),
+                .help(
+                    "Compare with a slip: its NUMBER:CODE, \"NUMBER and its twelve words\", what its QR code says, or the \
+                     file of a kept checkpoint",
+                ),
+        )
+        .arg(
+            Arg::new("receipt")
+                .long("receipt")
+                .value_name("RECEIPT")
+                .action(ArgAction::Append)
+                .help("Say whether exactly the entry of this receipt is still there: typed in the same ways as a slip"),
         )
         .arg(
             Arg::new("identity")
@@ -44,12 +59,29 @@ pub fn command() -> Command {
                 .long("policy")
                 .value_name("FILE")
                 .value_parser(clap::value_parser!(PathBuf))
-                .help("Accept only a package of the ledger and witnesses that this file names (C2SP tlog-policy)"),
+                .help("Accept only a ledger and witnesses that this file names (C2SP tlog-policy)"),
+        )
+        .arg(
+            Arg::new("public")
+                .long("public")
+                .value_name("DIR")
+                .value_parser(clap::value_parser!(PathBuf))
+                .help("When the store is sound, also write its leaves into this folder, for any log client to check"),
+        )
+        .arg(
+            Arg::new("since")
+                .long("since")
+                .value_name("FILE")
+                .value_parser(clap::value_parser!(PathBuf))
+                .help("Also prove that the store continues the earlier checkpoint in this file"),
         )
         .after_help(
             "Exit codes: 0 sound, 1 something is wrong, 2 it could not be checked, 4 what was typed can't be used,\n\
-             5 it does not open.\n\
-             A store is compared with the checkpoint kept outside it, if that is found.",
+             5 it does not open, 7 what lies in DIR is not this ledger's.\n\
+             A store is compared with the checkpoint kept outside it, if that is found.\n\
+             --public writes what C2SP tlog-tiles describes: the checkpoint, tiles of hashes, and the leaves. Leaves show \
+             staff codes, kinds of entries, dates, and how many there are in all and in each chart (under a random label); \
+             they show no contents, no name and no chart number. A later run adds what is new and overwrites nothing.",
         );
     add_secret_args(cmd, PASSPHRASE)
 }
@@ -58,7 +90,11 @@ pub fn command() -> Command {
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let what = context.path("what").unwrap_or_else(|| context.root());
     let report = if what.join("store.json").is_file() {
-        store(context, &what)?
+        let report = store(context, &what)?;
+        if report.sound {
+            publish(context, &what)?;
+        }
+        report
     } else if what.is_file() || ["manifest.json", "manifest.note"].iter().any(|n| what.join(n).is_file()) {
         package(context, &what)?
     } else {
@@ -83,14 +119,83 @@ fn store(context: &mut Context<'_>, root: &Path) -> Outcome<Report> {
         Err(trouble) if trouble.kind == Kind::Damaged => return Ok(store_file_broken()),
         opened => opened?,
     };
-    let slips: Vec<String> =
-        context.matches.get_many::<String>("slip").into_iter().flatten().cloned().collect();
-    let witnesses: Vec<Witness> = slips.iter().map(|s| read_slip(s, &place.key)).collect::<Outcome<_>>()?;
+    let typed = |name| context.matches.get_many::<String>(name).into_iter().flatten();
+    let slips = typed("slip").map(|s| read_slip(s, &place.key));
+    let receipts = typed("receipt").map(|r| read_receipt(r, &place.key));
+    let mut witnesses: Vec<Witness> = slips.chain(receipts).collect::<Outcome<_>>()?;
+    let disk = context.world.disk.clone();
+    let (kept, useless) = witnessed::read(&*disk, root, &place.key);
+    let policy = store_policy(context, &place)?;
+    witnesses.extend(policy.iter().flat_map(|policy| witnessed::to_compare(&kept, policy)));
     let paths = StorePaths { root, outside: &place.outside, key: &place.key };
     let mut progress = Progress::start("Checking the store", None);
     let report = verify(&*context.world.disk, &paths, &witnesses, &mut |n| progress.tick(n));
     progress.done();
-    report
+    let mut report = report?;
+    for name in useless {
+        context.asker.say(&format!(
+            "witnesses/{name} can't be used, and was not counted; the record loses nothing by it."
+        ));
+    }
+    let needed = policy.filter(|policy| policy.quorum().is_some());
+    match needed.map(|policy| witnessed::met_up_to(&kept, &policy)) {
+        Some(Some(size)) => context
+            .asker
+            .say(&format!("The witnesses that the policy asks for have signed up to number {size}.")),
+        // Only whoever brings a policy along insists on it.
+        Some(None) if context.path("policy").is_some() => {
+            report.findings.push(Finding::new(FindingId::PolicyNotMet, Where::default()).to_output());
+            report.sound = false;
+        }
+        _ => {}
+    }
+    Ok(report)
+}
+
+/// The policy that a store is compared by: the one given, or the one that witnesses were last asked by.
+fn store_policy(context: &Context<'_>, place: &Place) -> Outcome<Option<Policy>> {
+    match context.path("policy") {
+        Some(path) => {
+            let bytes = std::fs::read(&path).map_err(|e| Trouble::disk("read", &path, &e))?;
+            policy_of(&bytes, place).map(Some)
+        }
+        // A damaged one of our own says nothing; witnesses are asked again with the right one.
+        None => {
+            Ok(witnessed::kept_policy(&*context.world.disk, &place.root)
+                .and_then(|b| policy_of(&b, place).ok()))
+        }
+    }
+}
+
+/// Proves that a sound store continues an earlier checkpoint, and writes its leaves where they were asked for.
+fn publish(context: &mut Context<'_>, root: &Path) -> Outcome<()> {
+    let (since, dir) = (context.path("since"), context.path("public"));
+    if since.is_none() && dir.is_none() {
+        return Ok(());
+    }
+    let place = Place::open(&context.world, root, context.path("outside").as_deref())?;
+    let (disk, ledger) = (context.world.disk.clone(), root.join("ledger"));
+    if let Some(file) = since {
+        let old = public::earlier(&*disk, &file, &place.key)?;
+        let read = scan_to_newest(&*disk, &ledger, &place.key)?;
+        let leaves: Vec<_> = read.entries.iter().map(|e| e.tree_hash).collect();
+        let newest = read.checkpoint.map(|(newest, _)| newest);
+        if !newest.is_some_and(|newest| public::continues(&leaves, &newest, &old)) {
+            return Err(public::not_the_beginning(&file, &old));
+        }
+        context.asker.say(&format!("It continues the {} entries of {}.", old.size, file.display()));
+    }
+    if let Some(dir) = dir {
+        let written = public::write(&*disk, &ledger, &place.key, &dir)?;
+        context.asker.say(&format!(
+            "{}: {} leaves, {} of them new; {} new files.",
+            dir.display(),
+            written.leaves,
+            written.leaves - written.before,
+            written.files
+        ));
+    }
+    Ok(())
 }
 
 fn package(context: &mut Context<'_>, path: &Path) -> Outcome<Report> {
@@ -117,6 +222,9 @@ fn trust(context: &Context<'_>) -> Outcome<Trust> {
             path if path.is_file() => trust.add_checkpoint(path)?,
             _ => trust.add_slip(slip)?,
         }
+    }
+    for receipt in context.matches.get_many::<String>("receipt").into_iter().flatten() {
+        trust.add_receipt(receipt)?;
     }
     context.path("policy").iter().try_for_each(|path| trust.set_policy(path))?;
     Ok(trust)

@@ -20,6 +20,7 @@ pub use order::{NOT_TO_BE_TOLD, Production, ReleaseOrder, SealTo, Span, UNSEALED
 
 use super::accounting::{goes_to_the_patient, untold};
 use super::open::{Draft, Entry, Practice};
+use super::witness::{PATIENCE, Round, last_policy, show};
 use crate::record::kinds::Data;
 use crate::record::kinds::release::{PackageMade, PageMade};
 use crate::seal::note::sign;
@@ -53,6 +54,8 @@ pub struct Released {
     pub same_as: Option<u64>,
     /// What differs since an earlier package, where it was compared with one.
     pub differences: Option<Differences>,
+    /// What witnesses said, where they were asked.
+    pub witnessed: Option<Round>,
 }
 
 /// Records the release and writes the package.
@@ -71,6 +74,9 @@ pub fn release(practice: &mut Practice, tag: &str, order: ReleaseOrder) -> Outco
         ));
     }
     order.keep_passphrase_out()?;
+    if order.witnessed {
+        last_policy(&*practice.world.disk, &practice.place)?;
+    }
     practice.begin_writing()?;
     let before = practice.chart(tag)?;
     all_open(&before)?;
@@ -175,6 +181,17 @@ fn of_now(practice: &mut Practice, tag: &str, order: &ReleaseOrder, before: Vec<
     let recorded = draft::of_now(practice, order, &before, &chosen, since);
     let receipt = practice.append(draft::entry(tag, recorded, order))?;
     let written = (|| {
+        // A witness that can't be reached holds no release up: whoever checks the package sees who signed.
+        let round = match order.witnessed {
+            true => Some(show(
+                &*practice.world.disk,
+                &practice.place,
+                practice.scan(),
+                &last_policy(&*practice.world.disk, &practice.place)?,
+                PATIENCE,
+            )?),
+            false => None,
+        };
         let mut entries = before;
         entries.push(practice.entry_by_seq(receipt.seq)?);
         let source = Source::new(practice, tag, entries, receipt.seq)?;
@@ -183,10 +200,11 @@ fn of_now(practice: &mut Practice, tag: &str, order: &ReleaseOrder, before: Vec<
             .map_err(|e| Trouble::damaged(e.to_string()))?;
         parts.note = note.into_bytes();
         let written = write_package(practice, &parts, &order.to, &order.file)?;
-        Ok((parts, written))
+        Ok((parts, written, round))
     })();
-    let (parts, written) = written.map_err(|t| on_record(receipt.seq, t))?;
-    finish(practice, tag, order, &parts, written, (receipt.seq, None))
+    let (parts, written, witnessed) = written.map_err(|t| on_record(receipt.seq, t))?;
+    let done = finish(practice, tag, order, &parts, written, (receipt.seq, None))?;
+    Ok(Released { witnessed, ..done })
 }
 
 fn on_record(seq: u64, trouble: Trouble) -> Trouble {
@@ -235,5 +253,6 @@ fn finish(
         report,
         same_as,
         differences: parts.differences.clone(),
+        witnessed: None,
     })
 }

@@ -81,6 +81,8 @@ pub struct ReleaseOrder {
     pub production: Production,
     /// When it was released.
     pub happened: Moment,
+    /// Whether the checkpoint in it is shown to the witnesses that were asked last.
+    pub witnessed: bool,
 }
 
 impl ReleaseOrder {
@@ -95,6 +97,7 @@ impl ReleaseOrder {
             give: Vec::new(),
             production: Production::New,
             happened,
+            witnessed: false,
         }
     }
 

@@ -17,6 +17,7 @@ use crate::practice::attach::open_into;
 use crate::practice::chart::ChartFace;
 use crate::practice::document::fhir_document;
 use crate::practice::open::{Entry, Practice};
+use crate::practice::witness::with_lines;
 use crate::practice::{chart, printed};
 use crate::record::kinds::Data;
 use crate::record::kinds::papers::Attachment;
@@ -149,7 +150,8 @@ impl Parts {
         if let Some(differences) = &differences {
             parts.bytes(DIFFERENCES.into(), differences.to_text(source.release).into_bytes());
         }
-        parts.bytes("ledger/checkpoint".into(), checkpoint.clone());
+        let signed_too = with_lines(&*view.world.disk, &view.place, checkpoint);
+        parts.bytes("ledger/checkpoint".into(), signed_too);
         parts.bytes("ledger/policy".into(), Policy::for_log(&view.place.key).to_string().into_bytes());
         let all: Vec<&Entry> = keys.iter().chain(&source.entries).collect();
         let proofs = proofs(source, &all, checkpoint)?;
