@@ -260,13 +260,20 @@ fn pages(shown: &Shown<'_>) -> Outcome<Vec<(&'static str, Vec<u8>)>> {
     let set = printed::printed_set(practice, face, entries, withheld, checkpoint, &purpose)?;
     let number = entries.last().map(|entry| entry.leaf.seq);
     let record = page(&set);
-    let pdf = printed::for_paper(&set, &record, Paper::default())?;
+    // Laying out takes as long as all the others together, so it goes on beside them.
+    let (pdf, others) = std::thread::scope(|scope| {
+        let pdf = scope.spawn(|| printed::for_paper(&set, &record, Paper::default()));
+        let bundle = fhir_document(practice, entries, withheld, number);
+        let others = (summary_patient::page(&set), summary_clinician::page(&set), bundle);
+        (pdf.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)), others)
+    });
+    let (pdf, (for_the_patient, for_a_clinician, bundle)) = (pdf?, others);
     Ok(vec![
         ("record.html", record.into_bytes()),
         ("record.pdf", pdf.bytes),
-        ("summary-for-the-patient.html", summary_patient::page(&set).into_bytes()),
-        ("half-page-for-a-clinician.html", summary_clinician::page(&set).into_bytes()),
-        ("fhir/bundle.json", fhir_document(practice, entries, withheld, number)?),
+        ("summary-for-the-patient.html", for_the_patient.into_bytes()),
+        ("half-page-for-a-clinician.html", for_a_clinician.into_bytes()),
+        ("fhir/bundle.json", bundle?),
     ])
 }
 
