@@ -105,7 +105,7 @@ pub(super) fn statements(
                     "Each of the {count} attachments that the records given name is here and is the same."
                 ),
             },
-            "Not every attachment that a record names is here and the same.",
+            "It can't be said that every attachment that a record names is here and the same.",
         ),
         say(
             StatementId::InLedger,

@@ -6,15 +6,15 @@ use crate::verify::finding::Severity;
 use std::fmt::Write as _;
 
 const STYLE: &str = "
-@page { size: A4; margin: 14mm 15mm 14mm 22mm }
-body { font: 9.5pt/1.32 Georgia, 'Times New Roman', serif; color: #000; background: #fff; max-width: 172mm; margin: 6mm auto }
+@page { size: A4; margin: 11mm 15mm 11mm 22mm }
+body { font: 9.2pt/1.27 Georgia, 'Times New Roman', serif; color: #000; background: #fff; max-width: 172mm; margin: 4mm auto }
 h1 { font-size: 15pt; margin: 0 0 2mm; border-bottom: 1.5pt solid #000; padding-bottom: 1.5mm }
-h2 { font-size: 10.5pt; margin: 2.6mm 0 0.6mm }
+h2 { font-size: 10.2pt; margin: 2.1mm 0 0.4mm }
 .verdict { border: 1.8pt solid #000; padding: 2mm 3mm; margin: 2.5mm 0 } .verdict b { font-size: 14pt; display: block }
 table { border-collapse: collapse; width: 100% } td { vertical-align: top; padding: 0.2mm 2mm 0.2mm 0 }
 td:first-child { white-space: nowrap; width: 1%; font-weight: bold } .facts td + td { font: 8pt/1.3 'Courier New', monospace; word-break: break-all }
 .found { border-left: 2pt solid #000; padding-left: 2.5mm; margin: 1.5mm 0; break-inside: avoid } .found p { margin: 0 }
-.said td:first-child { width: 9mm } ul { margin: 0; padding-left: 5mm } .hand { margin-top: 4mm; line-height: 2 } .line { border-bottom: 0.7pt solid #000; display: inline-block; width: 62mm }
+.said td:first-child { width: 9mm } ul { margin: 0; padding-left: 5mm } .hand { margin-top: 2mm; line-height: 1.8 } .line { border-bottom: 0.7pt solid #000; display: inline-block; width: 62mm }
 ";
 
 /// The page.
