@@ -126,8 +126,8 @@ fn whole(folder: &Path, count: usize) {
 
 fn floor(folder: &Path, count: usize) {
     let signer = Signer::from_seed("ledger-00112233445566778899aabbccddeeff", &[7; 32]).unwrap();
-    let keys = [Identity::generate(), Identity::generate()];
-    let to: Vec<_> = keys.iter().map(Identity::recipient).collect();
+    // A contact is sealed to the chart's desk key alone.
+    let to = [Identity::generate().recipient()];
     let plain = vec![b'r'; RECORD];
     let text = format!("{}\n", "t".repeat(LEAF - 120));
     let file = zeros(&folder.join("floor.seg"), count * (RECORD + LEAF + CHECKPOINT + 1_000));
