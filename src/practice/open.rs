@@ -106,7 +106,8 @@ pub struct Practice {
     rules: Vec<Rules>,
     /// The rules that were read last, and which of the adopted ones they are.
     book: Mutex<Option<(Option<usize>, Arc<RuleBook>)>>,
-    staff_upto: u64,
+    /// How many entries were looked through for people and rules.
+    looked: usize,
     /// Whose view this is, where it is not that of the person who is here.
     as_whom: Option<String>,
     memory: std::sync::Mutex<super::memory::Memory>,
@@ -156,7 +157,7 @@ impl Practice {
             staff: staff.unwrap_or_default(),
             rules: rules.into_iter().collect(),
             book: Mutex::default(),
-            staff_upto: 0,
+            looked: 0,
             as_whom: None,
             memory: std::sync::Mutex::default(),
         };
@@ -277,14 +278,18 @@ impl Practice {
 
     /// Takes in `keys` and `staff` entries added since last time.
     fn refresh(&mut self) -> Outcome<()> {
-        let new: Vec<EntryAt> = self
-            .scan()
-            .entries
+        let all = &self.scan().entries;
+        let (from, upto) = (self.looked, all.len());
+        let people = |e: &EntryAt| e.chart.is_none() && PEOPLE_AND_RULES.contains(&&*e.kind);
+        let new: Vec<(usize, EntryAt)> = all
             .iter()
-            .filter(|e| e.chart.is_none() && e.seq > self.staff_upto && PEOPLE_AND_RULES.contains(&&*e.kind))
-            .cloned()
+            .enumerate()
+            .skip(from)
+            .filter(|(_, e)| people(e))
+            .map(|(n, e)| (n, e.clone()))
             .collect();
-        for (at, entry) in new.iter().zip(self.open_all(&new)?) {
+        let (places, new): (Vec<usize>, Vec<EntryAt>) = new.into_iter().unzip();
+        for (place, entry) in places.into_iter().zip(self.open_all(&new)?) {
             match entry.data() {
                 Some(Data::Keys(keys)) => self.take_keys(&entry, &keys)?,
                 Some(Data::Rules(rules)) => self.rules.push(*rules),
@@ -294,8 +299,10 @@ impl Practice {
                 }
                 _ => {}
             }
-            self.staff_upto = at.seq;
+            // What was taken over is not taken over again should a later one not open.
+            self.looked = place + 1;
         }
+        self.looked = upto;
         Ok(())
     }
 
