@@ -21,9 +21,9 @@ pub struct PinParts<'a> {
 
 /// Rules for the block with words and QR code.
 const RULES: &str = "
-.pin { display: flex; gap: 7mm; align-items: flex-start; border: 1.2pt solid #000; padding: 4mm; margin: 4mm 0; \
+.pin { display: flex; gap: 7mm; align-items: flex-start; border: 1.2pt solid #000; padding: 3mm; margin: 3mm 0; \
 break-inside: avoid; }
-.pin .qr { flex: none; width: 36mm; } .pin svg { width: 36mm; height: 36mm; display: block; }
+.pin .qr { flex: none; width: 33mm; } .pin svg { width: 33mm; height: 33mm; display: block; }
 .pin table { width: auto; } .pin td, .pin th { padding: .5mm 5mm .5mm 0; }
 .pin th { font-style: italic; } .pin .words td { padding: .2mm 5mm .2mm 0; white-space: nowrap; }
 .pin .words em { font-size: 8pt; font-style: normal; }
