@@ -119,18 +119,10 @@ pub fn page(set: &PrintedSet) -> String {
     out
 }
 
-/// The same record, laid out for paper and for keeping.
+/// Lays out any page that is made from this set, for paper and for keeping.
 ///
 /// # Errors
 /// When the page holds what can't be laid out, or the file can't be made.
-pub fn page_for_paper(set: &PrintedSet, paper: pdf::Paper) -> Result<pdf::Made, pdf::Fault> {
-    for_paper(set, &page(set), paper)
-}
-
-/// Lays out any page that is made from this set.
-///
-/// # Errors
-/// As [`page_for_paper`].
 pub fn for_paper(set: &PrintedSet, html: &str, paper: pdf::Paper) -> Result<pdf::Made, pdf::Fault> {
     let marks = pdf::Marks { foot: foot(set), id: set.digest(), printed: set.printed_at };
     pdf::make(html, &marks, paper)

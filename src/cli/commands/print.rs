@@ -22,6 +22,7 @@ use crate::render::{page, summary_clinician, summary_patient};
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, Command};
 use serde::Serialize;
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 
 /// An entry in `--json` output.
@@ -240,7 +241,6 @@ fn working_copy(practice: &Practice, face: &ChartFace, for_patient: bool) -> Out
         .checkpoint
         .as_ref()
         .ok_or_else(|| Trouble::damaged("The ledger has no checkpoint."))?;
-    let mut withheld = held_back(&entries);
     let purpose = match (for_patient, untold.is_empty()) {
         (true, _) => "a printed copy",
         (false, true) => "working copy",
@@ -249,9 +249,7 @@ fn working_copy(practice: &Practice, face: &ChartFace, for_patient: bool) -> Out
              for a time (print one with --for patient)"
         }
     };
-    if for_patient {
-        withheld.extend(untold.iter().map(|seq| (*seq, WithholdReason::HeldBack.title().to_string())));
-    }
+    let withheld = held_back(&entries, for_patient.then_some(&untold));
     let purpose = Purpose {
         for_whom: if for_patient { "the patient" } else { "the practice itself" },
         purpose,
@@ -270,8 +268,8 @@ fn write_pages(
     [html, pdf]: [Option<PathBuf>; 2],
 ) -> Outcome<()> {
     let wanted = context.text("summary").and_then(|word| Wanted::from_word(&word));
-    let for_patient = context.text("for").as_deref() == Some("patient");
-    let set = working_copy(practice, face, for_patient || matches!(wanted, Some(Wanted::Patient)))?;
+    let set =
+        working_copy(practice, face, is_for_patient(context) || matches!(wanted, Some(Wanted::Patient)))?;
     let page = match wanted {
         None => page(&set),
         Some(Wanted::Patient) => summary_patient::page(&set),
@@ -299,9 +297,17 @@ fn write_pages(
     Ok(())
 }
 
-/// What belongs to another person, with the reason why it is held back.
-fn held_back(entries: &[Entry]) -> Vec<(u64, String)> {
-    misfiled(entries).into_iter().map(|seq| (seq, ELSEWHERE.to_string())).collect()
+/// True where the copy is for the patient.
+fn is_for_patient(context: &Context<'_>) -> bool {
+    context.text("for").as_deref() == Some("patient")
+}
+
+/// What belongs to another person, and in a copy for the patient what is not to be told yet, each with the reason why
+/// it is held back.
+fn held_back(entries: &[Entry], untold: Option<&BTreeSet<u64>>) -> Vec<(u64, String)> {
+    let elsewhere = misfiled(entries).into_iter().map(|seq| (seq, ELSEWHERE.to_string()));
+    let untold = untold.into_iter().flatten();
+    elsewhere.chain(untold.map(|seq| (*seq, WithholdReason::HeldBack.title().to_string()))).collect()
 }
 
 /// A summary on the screen.
@@ -330,12 +336,11 @@ fn write_fhir(
     file: &PathBuf,
 ) -> Outcome<()> {
     let entries = practice.chart(&face.tag)?;
-    let mut withheld = held_back(&entries);
-    if context.text("for").as_deref() == Some("patient") {
-        let untold = untold(practice, &entries, practice.now().local_date())?;
-        withheld.extend(untold.iter().map(|seq| (*seq, WithholdReason::HeldBack.title().to_string())));
-    }
-    let bytes = fhir_document(practice, &entries, &withheld, None)?;
+    let untold = match is_for_patient(context) {
+        true => Some(untold(practice, &entries, practice.now().local_date())?),
+        false => None,
+    };
+    let bytes = fhir_document(practice, &entries, &held_back(&entries, untold.as_ref()), None)?;
     std::fs::write(file, bytes).map_err(|e| Trouble::disk("write", file, &e))?;
     context
         .say(&format!("Written to {} as a FHIR R4 document. It is not sealed: keep it safe.", file.display()))

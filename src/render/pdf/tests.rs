@@ -7,7 +7,7 @@ use super::table::{Asked, share};
 use super::text::{Para, Type};
 use super::*;
 use crate::render::tests::{every_kind, set};
-use crate::render::{for_paper, page, page_for_paper, summary_clinician, summary_patient};
+use crate::render::{for_paper, page, summary_clinician, summary_patient};
 use proptest::prelude::*;
 use std::path::Path;
 
@@ -50,7 +50,8 @@ fn whole_charts_and_summaries_become_a_file_and_the_same_twice() {
             assert!(made.bytes.starts_with(b"%PDF-1.7"));
             assert_eq!(made, for_paper(&set, &html, Paper::A4).unwrap());
         }
-        let (a4, letter) = (page_for_paper(&set, Paper::A4).unwrap(), page_for_paper(&set, Paper::Letter));
+        let made = |paper| for_paper(&set, &page(&set), paper);
+        let (a4, letter) = (made(Paper::A4).unwrap(), made(Paper::Letter));
         assert!(letter.unwrap().pages >= a4.pages, "a lower page holds no more");
     }
 }
