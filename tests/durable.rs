@@ -368,7 +368,7 @@ fn a_writer_on_its_own() {
     for n in 0..rounds {
         // Opened anew each time, as the command does.
         let mut practice = open_store(&world, &root, OWNER, PASSPHRASE).unwrap();
-        let tag = practice.chart_tags()[0].clone();
+        let tag = practice.chart_tags().unwrap()[0].clone();
         let mut drafts = vec![draft(&practice, &tag, contact_saying("from a process of its own"))];
         if n % 3 == 2 {
             drafts.push(draft(&practice, &tag, reaction_saying("two at once")));

@@ -5,7 +5,7 @@
 mod common;
 
 use common::{Dice, Small, copy_folder, long};
-use inkfast::index::{Index, folder, proofs, throw_away};
+use inkfast::index::{Grown, Index, folder, proofs, throw_away};
 use inkfast::ledger::tree::{Hash, LeafHashes, inclusion_proof, verify_inclusion};
 use std::path::{Path, PathBuf};
 
@@ -19,7 +19,7 @@ fn from_the_ledger(small: &Small) -> Vec<Vec<Hash>> {
 fn ask(small: &Small, dir: &Path) -> Vec<Vec<Hash>> {
     let scan = small.practice.scan();
     let all: Vec<u64> = (0..scan.entries.len() as u64).collect();
-    proofs(dir, small.practice.place.key.name(), scan, &all)
+    proofs(dir, small.practice.place.key.name(), Grown::whole(scan), &all)
 }
 
 fn store(entries: usize) -> Small {
@@ -150,7 +150,7 @@ fn no_index_at_all_where_none_can_be_is_fine() {
     assert_eq!(ask(&small, &file.join("below")), right);
     // Somebody else has it open.
     let shared = dir.path().join("shared");
-    let held = Index::open(&shared, small.practice.place.key.name(), small.practice.scan());
+    let held = Index::open(&shared, small.practice.place.key.name(), Grown::whole(small.practice.scan()));
     assert!(held.is_some());
     assert_eq!(ask(&small, &shared), right);
 }
@@ -160,6 +160,11 @@ fn an_entry_that_is_not_there_has_no_proof() {
     let small = store(1);
     let size = small.practice.scan().entries.len() as u64;
     let dir = folder(&small.root());
-    let answers = proofs(&dir, small.practice.place.key.name(), small.practice.scan(), &[size, u64::MAX, 0]);
+    let answers = proofs(
+        &dir,
+        small.practice.place.key.name(),
+        Grown::whole(small.practice.scan()),
+        &[size, u64::MAX, 0],
+    );
     assert!(answers[0].is_empty() && answers[1].is_empty() && !answers[2].is_empty());
 }

@@ -1,14 +1,19 @@
 //! The index: derived from the ledger, thrown away whenever anything about it is odd.
 //!
 //! It keeps the tree's hash tiles, so that a proof reads a handful of values instead of every
-//! leaf. Both sled and bincode stay inside this module: sled's `flush` is not durable and a flipped bit
+//! leaf, and a signed bookmark ([`bookmark`]), so that opening reads what was added and not the whole. Both sled and bincode stay inside this module: sled's `flush` is not durable and a flipped bit
 //! can make it panic or forget, and neither crate is maintained, so nothing that must last passes
 //! through either. What is read here is only used where the signed checkpoint confirms it, and what is
 //! missing here is never taken for absent.
 
-use crate::ledger::scan::Scan;
+pub mod bookmark;
+pub mod layer;
+pub mod numbers;
+
+use crate::ledger::scan::{EntryAt, Scan};
 use crate::ledger::tiles::{self, TileReader};
 use crate::ledger::tree::{self, Hash};
+use crate::trouble::Outcome;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 
@@ -45,6 +50,34 @@ struct Meta {
     root: [u8; 32],
 }
 
+/// The tree that proofs are asked of.
+#[derive(Clone, Copy)]
+pub struct Grown<'a> {
+    /// What was read of the ledger.
+    pub scan: &'a Scan,
+    /// The entries before those that `scan` lists.
+    pub before: &'a dyn Fn() -> Outcome<Vec<EntryAt>>,
+}
+
+impl<'a> Grown<'a> {
+    /// The tree of a ledger that was read whole.
+    pub fn whole(scan: &'a Scan) -> Grown<'a> {
+        Grown { scan, before: &|| Ok(Vec::new()) }
+    }
+
+    /// The hashes of the leaves from leaf `from` (counted from 0) on.
+    fn leaves(&self, from: u64) -> Option<Vec<Hash>> {
+        let mut hashes = Vec::new();
+        if from < self.scan.before {
+            let before = (self.before)().ok()?;
+            hashes.extend(before.get(from as usize..)?.iter().map(|e| e.tree_hash));
+        }
+        let later = from.saturating_sub(self.scan.before) as usize;
+        hashes.extend(self.scan.entries.get(later..)?.iter().map(|e| e.tree_hash));
+        Some(hashes)
+    }
+}
+
 /// An open index that fits the ledger it was opened with.
 pub struct Index {
     db: sled::Db,
@@ -55,20 +88,21 @@ pub struct Index {
 impl Index {
     /// Opens the index in `dir` and brings it up to the ledger, or builds it anew. None when even that
     /// fails: everything works without it.
-    pub fn open(dir: &Path, ledger: &str, scan: &Scan) -> Option<Index> {
-        let attempt = |dir: &Path| guarded(|| Index::try_open(dir, ledger, scan));
+    pub fn open(dir: &Path, ledger: &str, tree: Grown<'_>) -> Option<Index> {
+        let attempt = |dir: &Path| guarded(|| Index::try_open(dir, ledger, tree));
         attempt(dir).or_else(|| {
             throw_away(dir);
             attempt(dir)
         })
     }
 
-    fn try_open(dir: &Path, ledger: &str, scan: &Scan) -> Option<Index> {
+    fn try_open(dir: &Path, ledger: &str, tree: Grown<'_>) -> Option<Index> {
         let db = sled::Config::new().path(dir).cache_capacity(16 << 20).flush_every_ms(None).open().ok()?;
+        let scan = tree.scan;
         let wanted = Meta {
             edition: EDITION,
             ledger: ledger.to_string(),
-            entries: scan.entries.len() as u64,
+            entries: scan.size(),
             head: scan.last_leaf.unwrap_or_default(),
             root: scan.frontier.root(),
         };
@@ -81,21 +115,30 @@ impl Index {
         };
         let index = Index { db, entries: wanted.entries, root: wanted.root };
         if from < wanted.entries {
-            index.add(from, scan)?;
+            index.add(from, tree)?;
             index.db.insert(META, encode(&wanted)?).ok()?;
             index.db.flush().ok()?;
         }
         Some(index)
     }
 
-    /// Writes the tiles that the entries from `from` on change.
-    fn add(&self, from: u64, scan: &Scan) -> Option<()> {
-        let mut hashes: Vec<Hash> = scan.entries.iter().map(|e| e.tree_hash).collect();
+    /// Writes the tiles that the leaves from `from` on change. What stood in such a tile is read from it: what
+    /// comes of that is relied on only where a proof made from it leads to the root.
+    fn add(&self, from: u64, tree: Grown<'_>) -> Option<()> {
         let changed: Vec<_> = tiles::changed_tiles(from, self.entries);
-        let (mut level, mut batch, mut waiting) = (0u8, sled::Batch::default(), 0usize);
+        let mut hashes = tree.leaves(from)?;
+        let (mut level, mut at, mut batch, mut waiting) = (0u8, from, sled::Batch::default(), 0usize);
         while !hashes.is_empty() {
+            let first = at / 256;
+            if at % 256 != 0 {
+                let stood: Vec<u8> = decode(&self.db.get(tile_key(level, first)).ok()??)?;
+                let mut stood = tiles::split(&stood).filter(|stood| stood.len() as u64 >= at % 256)?;
+                stood.truncate((at % 256) as usize);
+                stood.append(&mut hashes);
+                hashes = stood;
+            }
             for tile in changed.iter().filter(|t| t.level == level) {
-                let start = tile.index as usize * 256;
+                let start = (tile.index.checked_sub(first)? as usize) * 256;
                 let part = hashes.get(start..hashes.len().min(start + 256))?;
                 batch.insert(tile_key(level, tile.index).as_slice(), encode(&part.concat())?);
                 waiting += 1;
@@ -105,9 +148,15 @@ impl Index {
                 }
             }
             hashes = tiles::level_above(&hashes);
-            level += 1;
+            (level, at) = (level + 1, first);
         }
         self.db.apply_batch(batch).ok()
+    }
+
+    /// The hash of a leaf as it is kept here. Nothing vouches for it but a proof that holds.
+    fn leaf(&self, index: u64) -> Option<Hash> {
+        let tile = guarded(|| decode::<Vec<u8>>(&self.db.get(tile_key(0, index / 256)).ok()??))?;
+        tiles::split(&tile)?.get((index % 256) as usize).copied()
     }
 
     /// The inclusion proof of an entry in the whole ledger, read from tiles and checked against the
@@ -123,30 +172,38 @@ impl Index {
     }
 }
 
-/// True when the ledger still begins with what the index was built from.
+/// True when the ledger still begins with what the index was built from, as far as that was read now. Where an
+/// earlier reading stands for it, a proof that does not lead to the root shows that it does not.
 fn grows_into(meta: &Meta, wanted: &Meta, scan: &Scan) -> bool {
     let same = meta.edition == EDITION && meta.ledger == wanted.ledger && meta.entries < wanted.entries;
-    same && scan.entries.get(..meta.entries as usize).is_some_and(|first| {
-        let hashes: Vec<Hash> = first.iter().map(|e| e.tree_hash).collect();
-        tree::root(&hashes) == meta.root
-    })
+    let begins = || {
+        scan.entries.get(..meta.entries as usize).is_some_and(|first| {
+            let hashes: Vec<Hash> = first.iter().map(|e| e.tree_hash).collect();
+            tree::root(&hashes) == meta.root
+        })
+    };
+    same && (scan.before > 0 || begins())
 }
 
 /// Inclusion proofs for several entries: through the index where it holds, from the ledger itself
 /// where it does not.
-pub fn proofs(dir: &Path, ledger: &str, scan: &Scan, indexes: &[u64]) -> Vec<Vec<Hash>> {
-    let leaves: Vec<Hash> = scan.entries.iter().map(|e| e.tree_hash).collect();
-    let size = leaves.len() as u64;
-    let mut index = Index::open(dir, ledger, scan);
+pub fn proofs(dir: &Path, ledger: &str, tree: Grown<'_>, indexes: &[u64]) -> Vec<Vec<Hash>> {
+    let size = tree.scan.size();
+    let mut all: Option<Vec<Hash>> = None;
+    let mut index = Index::open(dir, ledger, tree);
     let mut out = Vec::with_capacity(indexes.len());
     for n in indexes {
-        let leaf = leaves.get(*n as usize).copied().unwrap_or_default();
-        let mut path = index.as_ref().and_then(|i| i.inclusion(*n, &leaf));
-        if path.is_none() && close(&mut index) {
+        let leaf = match n.checked_sub(tree.scan.before) {
+            Some(at) => tree.scan.entries.get(at as usize).map(|e| e.tree_hash),
+            None => index.as_ref().and_then(|i| i.leaf(*n)),
+        };
+        let mut path = index.as_ref().zip(leaf).and_then(|(i, leaf)| i.inclusion(*n, &leaf));
+        if path.is_none() && *n < size && close(&mut index) {
             throw_away(dir);
         }
-        if path.is_none() {
-            path = tree::inclusion_proof(*n, size, &tree::LeafHashes(&leaves)).ok();
+        if path.is_none() && *n < size {
+            let leaves = all.get_or_insert_with(|| tree.leaves(0).unwrap_or_default());
+            path = tree::inclusion_proof(*n, size, &tree::LeafHashes(leaves)).ok();
         }
         out.push(path.unwrap_or_default());
     }
@@ -185,6 +242,20 @@ fn tile_key(level: u8, index: u64) -> [u8; 10] {
 fn config() -> impl bincode::config::Config {
     // A forged length must not be believed, and numbers have one width.
     bincode::config::standard().with_fixed_int_encoding().with_limit::<65_536>()
+}
+
+/// The same for what can be long: its length is known and its digest was checked.
+fn long_config() -> impl bincode::config::Config {
+    bincode::config::standard().with_fixed_int_encoding().with_limit::<{ 64 << 20 }>()
+}
+
+fn encode_long<T: bincode::Encode>(value: &T) -> Option<Vec<u8>> {
+    bincode::encode_to_vec(value, long_config()).ok()
+}
+
+fn decode_long<T: bincode::Decode<()>>(bytes: &[u8]) -> Option<T> {
+    let (value, used) = bincode::decode_from_slice(bytes, long_config()).ok()?;
+    (used == bytes.len()).then_some(value)
 }
 
 fn encode<T: bincode::Encode>(value: &T) -> Option<Vec<u8>> {

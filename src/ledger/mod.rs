@@ -1,5 +1,7 @@
 //! The ledger: what was recorded, in order, and the proofs that nothing was changed or left out.
 
+#[cfg(feature = "practice")]
+pub mod begin;
 pub mod checkpoint;
 pub mod earlier;
 #[cfg(feature = "practice")]

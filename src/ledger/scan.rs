@@ -8,6 +8,7 @@
 //! the checkpoint without whole entries before it. That group is a torn one as long as it is the very
 //! last; anything written behind it shows that it was once synced, and then it is damage.
 
+use super::begin::{Begin, Heads};
 use super::checkpoint::Checkpoint;
 use super::leaf::{Digest, Leaf, LeafError, chart_tag, leaf_digest};
 use super::segment::{self, Bad, Head, Piece, Place};
@@ -20,6 +21,7 @@ use crate::trouble::Outcome;
 use crate::world::Disk;
 use std::collections::HashMap;
 use std::path::Path;
+use std::sync::Arc;
 
 /// An entry and where it lies.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -114,11 +116,15 @@ pub struct Unfinished {
 
 /// Everything a scan found.
 pub struct Scan {
+    /// How many entries lie before the first of `entries`: none when the ledger was read from its first byte.
+    pub before: u64,
+    /// The newest entry of each chart among those.
+    pub heads_before: Option<Arc<dyn Heads>>,
     /// The entries up to the durable end, in order.
     pub entries: Vec<EntryAt>,
     /// The tree over their leaves.
     pub frontier: Frontier,
-    /// The newest entry of each chart.
+    /// The newest entry of each chart that `entries` has one of.
     pub charts: HashMap<[u8; 16], ChartHead>,
     /// BLAKE3 of the last leaf.
     pub last_leaf: Option<Digest>,
@@ -134,6 +140,25 @@ pub struct Scan {
     pub damage: Vec<Damage>,
     /// What lies behind the durable end.
     pub unfinished: Unfinished,
+}
+
+impl Scan {
+    /// How many entries the ledger has.
+    pub fn size(&self) -> u64 {
+        self.before + self.entries.len() as u64
+    }
+
+    /// The newest entry of a chart; none when it has none.
+    ///
+    /// # Errors
+    /// When what was found by an earlier reading can't be told.
+    pub fn head_of(&self, tag: &[u8; 16]) -> Outcome<Option<ChartHead>> {
+        match (self.charts.get(tag), &self.heads_before) {
+            (Some(head), _) => Ok(Some(*head)),
+            (None, Some(before)) => before.head(tag),
+            (None, None) => Ok(None),
+        }
+    }
 }
 
 /// Lets a caller look at every entry while it is read (signatures, contents).
@@ -218,7 +243,7 @@ struct Durable {
     damage: usize,
 }
 
-struct State<'k> {
+pub(super) struct State<'k> {
     key: &'k Verifier,
     checked: Checked,
     scan: Scan,
@@ -241,6 +266,8 @@ struct Group {
 impl<'k> State<'k> {
     fn new(key: &'k Verifier, checked: Checked) -> Self {
         let scan = Scan {
+            before: 0,
+            heads_before: None,
             entries: Vec::new(),
             frontier: Frontier::default(),
             charts: HashMap::new(),
@@ -263,7 +290,24 @@ impl<'k> State<'k> {
         State { key, checked, scan, durable, root_lost: false, doubtful: None, ends_in_zero: false }
     }
 
-    fn take(&mut self, piece: Piece<'_>, visit: &mut EntryVisitor<'_>) -> Outcome<()> {
+    /// Goes on behind an earlier reading.
+    pub(super) fn resumed(key: &'k Verifier, begin: &Begin) -> Self {
+        let mut state = State::new(key, Checked::NewestSignature);
+        let scan = &mut state.scan;
+        scan.before = begin.frontier.size();
+        scan.heads_before = Some(begin.heads.clone());
+        scan.frontier = begin.frontier.clone();
+        scan.last_leaf = Some(begin.last_leaf);
+        scan.last_written = Some(begin.last_written);
+        scan.checkpoint = Some(begin.checkpoint.clone());
+        scan.end = Some(begin.end);
+        scan.head = Some(begin.head.clone());
+        state.durable.frontier = scan.frontier.clone();
+        (state.durable.last_leaf, state.durable.last_written) = (scan.last_leaf, scan.last_written);
+        state
+    }
+
+    pub(super) fn take(&mut self, piece: Piece<'_>, visit: &mut EntryVisitor<'_>) -> Outcome<()> {
         if let Some(group) = self.doubtful.take() {
             self.settle(group);
         }
@@ -288,7 +332,7 @@ impl<'k> State<'k> {
     }
 
     fn head(&mut self, head: Head) {
-        let fits = head.first_seq == self.scan.entries.len() as u64 + 1 && head.prev == self.scan.last_leaf;
+        let fits = head.first_seq == self.scan.size() + 1 && head.prev == self.scan.last_leaf;
         if !fits {
             self.damage(Place { segment: head.number, offset: 0 }, DamageKind::Segment(Bad::Head), None);
         }
@@ -318,7 +362,7 @@ impl<'k> State<'k> {
     fn entry(&mut self, at: Place, bytes: &[u8], body: &[u8], visit: &mut EntryVisitor<'_>) -> Outcome<()> {
         self.behind(at, (super::frame::HEADER + bytes.len() + body.len()) as u64);
         self.scan.unfinished.entries += 1;
-        let seq = self.scan.entries.last().map_or(0, |e| e.seq) + 1;
+        let seq = self.scan.entries.last().map_or(self.scan.before, |e| e.seq) + 1;
         let mut entry = EntryAt {
             seq,
             at,
@@ -368,7 +412,8 @@ impl<'k> State<'k> {
             wrong.push(cut_or(DamageKind::Body, bytes, body));
         }
         if let Some(tag) = entry.chart {
-            let before = self.scan.charts.get(&tag).copied();
+            // Where it can't be told the links do not hold, and the whole is read.
+            let before = self.scan.head_of(&tag).unwrap_or_default();
             if leaf.chart_seq != Some(before.map_or(0, |h| h.count) + 1) {
                 wrong.push(DamageKind::ChartNumber);
             }
@@ -435,7 +480,7 @@ impl<'k> State<'k> {
     }
 
     /// Drops what lies behind the durable end: it was never acknowledged.
-    fn finish(mut self) -> Scan {
+    pub(super) fn finish(mut self) -> Scan {
         let durable = self.durable;
         self.scan.entries.truncate(durable.entries);
         self.scan.frontier = durable.frontier;

@@ -141,6 +141,28 @@ pub fn walk(
     progress: &mut dyn FnMut(u64),
     visit: &mut dyn FnMut(Piece<'_>) -> Outcome<()>,
 ) -> Outcome<()> {
+    walk_segments(disk, dir, origin, None, progress, visit)
+}
+
+/// As [`walk`], from a place at which a frame ends: what lies before it is not read.
+pub fn walk_from(
+    disk: &dyn Disk,
+    dir: &Path,
+    origin: &str,
+    from: Place,
+    visit: &mut dyn FnMut(Piece<'_>) -> Outcome<()>,
+) -> Outcome<()> {
+    walk_segments(disk, dir, origin, Some(from), &mut |_| (), visit)
+}
+
+fn walk_segments(
+    disk: &dyn Disk,
+    dir: &Path,
+    origin: &str,
+    from: Option<Place>,
+    progress: &mut dyn FnMut(u64),
+    visit: &mut dyn FnMut(Piece<'_>) -> Outcome<()>,
+) -> Outcome<()> {
     let names = disk.list(dir).map_err(|e| Trouble::disk("read the folder", dir, &e))?;
     let mut numbers: Vec<u32> = Vec::new();
     for name in &names {
@@ -151,15 +173,24 @@ pub fn walk(
             _ => visit(bad(0, 0, 0, Bad::Stranger))?,
         }
     }
+    numbers.sort_unstable();
     let last = numbers.last().copied().unwrap_or(0);
     for number in 1..=last {
-        if !numbers.contains(&number) {
+        if numbers.binary_search(&number).is_err() {
             visit(bad(number, 0, 0, Bad::Missing))?;
             continue;
         }
-        let bytes = read_segment(disk, &path(dir, number))?;
+        let start = match from {
+            Some(from) if number < from.segment => continue,
+            Some(from) if number == from.segment => from.offset,
+            _ => 0,
+        };
+        let bytes = read_segment(disk, &path(dir, number), start)?;
         progress(bytes.len() as u64);
-        walk_segment(&bytes, number, origin, visit)?;
+        match start {
+            0 => walk_segment(&bytes, number, origin, visit)?,
+            _ => walk_frames(&bytes, 0, Place { segment: number, offset: start }, visit)?,
+        }
     }
     Ok(())
 }
@@ -174,13 +205,13 @@ pub fn all_zero(bytes: &[u8]) -> bool {
     bytes.chunks(ZEROS.len()).all(|block| block == &ZEROS[..block.len()])
 }
 
-fn read_segment(disk: &dyn Disk, path: &Path) -> Outcome<Vec<u8>> {
+fn read_segment(disk: &dyn Disk, path: &Path, start: u64) -> Outcome<Vec<u8>> {
     let too_long = |e: std::io::Error| Trouble::disk("read", path, &e);
     let file = disk.open(path, false).map_err(too_long)?;
     let len = file.len().map_err(too_long)?;
     // A file longer than any segment is read as far as a segment can reach; its length is a finding.
-    let mut bytes = vec![0; len.min(MAX_SEGMENT_BYTES) as usize];
-    file.read_at(&mut bytes, 0).map_err(too_long)?;
+    let mut bytes = vec![0; len.min(MAX_SEGMENT_BYTES).saturating_sub(start) as usize];
+    file.read_at(&mut bytes, start).map_err(too_long)?;
     Ok(bytes)
 }
 
@@ -206,18 +237,29 @@ fn walk_segment(
         }
         None => visit(bad(number, 0, 0, Bad::Head))?,
     }
+    walk_frames(bytes, at, Place { segment: number, offset: 0 }, visit)
+}
+
+/// Hands over the frames in `bytes` from `at` on; `first` is the place of the first of these bytes.
+fn walk_frames(
+    bytes: &[u8],
+    mut at: usize,
+    first: Place,
+    visit: &mut dyn FnMut(Piece<'_>) -> Outcome<()>,
+) -> Outcome<()> {
+    let number = first.segment;
     while at < bytes.len() && !all_zero(&bytes[at..]) {
-        let place = Place { segment: number, offset: at as u64 };
+        let place = Place { segment: number, offset: first.offset + at as u64 };
         let here = Header::read(&bytes[at..]).filter(|h| h.frame_len() <= bytes.len() - at);
         match here {
             Some(header) if header.kind != FrameKind::Segment => {
-                let first = &bytes[at + HEADER..at + HEADER + header.first];
+                let part = &bytes[at + HEADER..at + HEADER + header.first];
                 let end = at + header.frame_len();
                 visit(match header.kind {
                     FrameKind::Entry => {
-                        Piece::Entry { at: place, leaf: first, body: &bytes[at + HEADER + header.first..end] }
+                        Piece::Entry { at: place, leaf: part, body: &bytes[at + HEADER + header.first..end] }
                     }
-                    _ => Piece::Checkpoint { at: place, note: first, end: end as u64 },
+                    _ => Piece::Checkpoint { at: place, note: part, end: first.offset + end as u64 },
                 })?;
                 at = end;
             }

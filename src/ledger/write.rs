@@ -5,6 +5,7 @@
 //! and its frame written behind them, one sync covers both, and only then is anything acknowledged.
 //! Then the outside copy of the checkpoint is replaced.
 
+use super::begin::{Begin, scan_on};
 use super::checkpoint::Checkpoint;
 use super::frame::{self, FrameKind, HEADER, MAX_BODY};
 use super::leaf::{Leaf, chart_tag, leaf_digest};
@@ -12,7 +13,7 @@ use super::lock::Lock;
 use super::outside::{self, Outside};
 use super::scan::{ChartHead, EntryAt, Scan, scan_to_newest};
 use super::segment::{self, Head, Place, SEGMENT_BYTES};
-use super::tree::leaf_hash;
+use super::tree::{Hash, leaf_hash};
 use crate::record::moment::Moment;
 use crate::seal::body::hex;
 use crate::seal::note::{Signer, Verifier};
@@ -99,16 +100,26 @@ impl Writer {
     /// Opens an existing ledger. Refuses when it is damaged, or behind the outside copy unless
     /// `even_if_behind` (the caller then writes down why, as the very next entry).
     pub fn open(world: &World, place: &Location, even_if_behind: bool) -> Outcome<Writer> {
+        Writer::open_from(world, place, even_if_behind, None)
+    }
+
+    /// As [`Writer::open`], reading only what lies behind an earlier reading where that can be gone on from.
+    pub fn open_from(
+        world: &World,
+        place: &Location,
+        even_if_behind: bool,
+        begin: Option<&Begin>,
+    ) -> Outcome<Writer> {
         let lock = Lock::take(&place.lock)?;
-        let scan = scan_to_newest(&*world.disk, &place.dir, &place.key)?;
-        if let Some(first) = scan.damage.first() {
-            return Err(Trouble::damaged(format!(
-                "The ledger is damaged at segment {}, byte {} ({} places in all), so nothing is added to it.",
-                first.at.segment,
-                first.at.offset,
-                scan.damage.len()
-            )));
-        }
+        let read_on = match begin {
+            Some(begin) => scan_on(&*world.disk, &place.dir, &place.key, begin)?,
+            None => None,
+        };
+        let scan = match read_on {
+            Some(scan) => scan,
+            None => scan_to_newest(&*world.disk, &place.dir, &place.key)?,
+        };
+        refuse_damage(&scan)?;
         let mut writer = Writer {
             world: world.clone(),
             place: place.clone(),
@@ -167,7 +178,7 @@ impl Writer {
 
     fn refuse_if_behind(&mut self, but_go_on: bool) -> Outcome<()> {
         match outside::read(&*self.world.disk, &self.place.outside, &self.place.key) {
-            Outside::Missing if self.scan.entries.is_empty() => Ok(()),
+            Outside::Missing if self.scan.size() == 0 => Ok(()),
             Outside::Missing => {
                 self.remarks.push(Remark::OutsideMissing);
                 Ok(())
@@ -177,14 +188,12 @@ impl Writer {
                 Ok(())
             }
             Outside::Newest(kept, _) => {
-                let mine = self.scan.entries.len() as u64;
+                let mine = self.scan.size();
                 if kept.size > mine {
                     self.behind = Some(mine);
                     return if but_go_on { Ok(()) } else { Err(behind(mine, kept.size)) };
                 }
-                let hashes: Vec<_> =
-                    self.scan.entries[..kept.size as usize].iter().map(|e| e.tree_hash).collect();
-                if super::tree::root(&hashes) != kept.root {
+                if self.root_at(kept.size)? != kept.root {
                     return Err(Trouble::damaged(format!(
                         "The first {} entries are not the ones that the checkpoint kept outside vouches for: \
                          this ledger was rewritten, or it is another one.",
@@ -194,6 +203,20 @@ impl Writer {
                 Ok(())
             }
         }
+    }
+
+    /// The root over the first `size` entries.
+    fn root_at(&mut self, size: u64) -> Outcome<Hash> {
+        if size == self.scan.size() {
+            return Ok(self.scan.frontier.root());
+        }
+        if self.scan.before > 0 {
+            // An older copy than is usual: what it vouches for is read anew.
+            self.scan = scan_to_newest(&*self.world.disk, &self.place.dir, &self.place.key)?;
+            refuse_damage(&self.scan)?;
+        }
+        let first = self.scan.entries.get(..size as usize).unwrap_or_default();
+        Ok(super::tree::root(&first.iter().map(|e| e.tree_hash).collect::<Vec<_>>()))
     }
 
     /// Moves what lies behind the durable end into a named file and leaves zeros there.
@@ -286,9 +309,13 @@ impl Writer {
                     "Attach long documents as files with `inkfast attach`.",
                 ));
             }
-            let seq = (self.scan.entries.len() + added.len()) as u64 + 1;
+            let seq = self.scan.size() + added.len() as u64 + 1;
             let tag = entry.chart.as_deref().and_then(chart_tag);
-            let head = tag.and_then(|t| heads.get(&t).or_else(|| self.scan.charts.get(&t)).copied());
+            let head = match tag {
+                Some(tag) if heads.contains_key(&tag) => heads.get(&tag).copied(),
+                Some(tag) => self.scan.head_of(&tag)?,
+                None => None,
+            };
             let author = entry.signers.first().map(|s| s.name().to_string()).unwrap_or_default();
             let chart_seq = tag.map(|_| head.map_or(0, |h| h.count) + 1);
             let leaf = Leaf {
@@ -425,7 +452,7 @@ impl Writer {
             origin: self.place.key.name().to_string(),
             number,
             bytes,
-            first_seq: self.scan.entries.len() as u64 + 1,
+            first_seq: self.scan.size() + 1,
             prev: self.scan.last_leaf,
         };
         let path = segment::path(&self.place.dir, number);
@@ -448,6 +475,18 @@ impl Writer {
         self.scan.head = Some(head);
         self.scan.end = Some(Place { segment: number, offset });
         Ok(())
+    }
+}
+
+fn refuse_damage(scan: &Scan) -> Outcome<()> {
+    match scan.damage.first() {
+        Some(first) => Err(Trouble::damaged(format!(
+            "The ledger is damaged at segment {}, byte {} ({} places in all), so nothing is added to it.",
+            first.at.segment,
+            first.at.offset,
+            scan.damage.len()
+        ))),
+        None => Ok(()),
     }
 }
 

@@ -5,7 +5,6 @@
 use super::open::Practice;
 use super::place::Place;
 use super::session::{Session, checkpoint_seed};
-use crate::ledger::leaf::chart_tag;
 use crate::ledger::scan::EntryAt;
 use crate::record::envelope::Label;
 use crate::record::kinds::register::{Rules, Staff};
@@ -160,8 +159,8 @@ impl Kit {
 /// The holds that the chart's entries lift.
 fn lifted(practice: &Practice, tag: &str) -> Outcome<Vec<u64>> {
     let mut lifted = Vec::new();
-    for at in of_kind(practice, tag, "hold-lifted") {
-        if let Some(Data::HoldLifted(data)) = practice.entry(at)?.data() {
+    for at in of_kind(practice, tag, "hold-lifted")? {
+        if let Some(Data::HoldLifted(data)) = practice.entry(&at)?.data() {
             lifted.push(data.hold);
         }
     }
@@ -169,10 +168,13 @@ fn lifted(practice: &Practice, tag: &str) -> Outcome<Vec<u64>> {
 }
 
 /// Entries of this kind in a chart, by their leaves alone.
-pub fn of_kind<'p>(practice: &'p Practice, tag: &str, kind: &'p str) -> impl Iterator<Item = &'p EntryAt> {
-    let bytes = chart_tag(tag);
-    let all = practice.scan().entries.iter();
-    all.filter(move |e| e.chart.is_some() && e.chart == bytes && &*e.kind == kind)
+///
+/// # Errors
+/// When the ledger can't be read.
+pub fn of_kind(practice: &Practice, tag: &str, kind: &str) -> Outcome<Vec<EntryAt>> {
+    let mut found = practice.of_chart(tag, 0)?;
+    found.retain(|at| &*at.kind == kind);
+    Ok(found)
 }
 
 fn seed(text: &str) -> Option<Zeroizing<[u8; 32]>> {

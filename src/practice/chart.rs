@@ -45,14 +45,16 @@ pub fn open_chart(
         ));
     }
     let tag = make_chart_keys(&practice.world.clone(), &practice.place.clone(), practice)?;
+    let number = data.chart_no.clone();
     let receipt = practice.append(Draft::new(Some(&tag), Data::ChartOpened(Box::new(data)), happened))?;
+    practice.keep_numbers(&[(number, tag.clone())]);
     Ok((tag, receipt))
 }
 
 /// The face of every chart that this person's roles open.
 pub fn faces(practice: &Practice) -> Outcome<Vec<ChartFace>> {
     let (mut picked, mut begun) = (Vec::new(), HashSet::new());
-    for at in &practice.scan().entries {
+    for at in practice.all()? {
         let Some(tag) = at.chart else { continue };
         if begun.insert(tag) || FACE.contains(&practice.kind_of(at)?.as_str()) {
             picked.push(at.clone());
@@ -60,9 +62,11 @@ pub fn faces(practice: &Practice) -> Outcome<Vec<ChartFace>> {
     }
     let charts = practice.by_chart(&picked)?;
     let mut faces = Vec::new();
-    for tag in practice.chart_tags() {
+    for tag in practice.chart_tags()? {
         let entries = crate::ledger::leaf::chart_tag(&tag).and_then(|bytes| charts.get(&bytes));
-        faces.extend(entries.and_then(|entries| face_of(&tag, entries, practice)));
+        if let Some(entries) = entries {
+            faces.extend(face_of(&tag, entries, practice)?);
+        }
     }
     Ok(faces)
 }
@@ -72,17 +76,16 @@ const FACE: [&str; 3] = ["identity-changed", "joined", "chart-state"];
 
 /// The entries that make up a chart's face: its first, every change of identity, and where it goes on.
 fn first_and_identity(practice: &Practice, tag: &str) -> Outcome<Vec<Entry>> {
-    let bytes = crate::ledger::leaf::chart_tag(tag);
     let mut entries = Vec::new();
-    for at in practice.scan().entries.iter().filter(|e| e.chart == bytes) {
-        if entries.is_empty() || FACE.contains(&practice.kind_of(at)?.as_str()) {
-            entries.push(practice.entry(at)?);
+    for at in practice.of_chart(tag, 0)? {
+        if entries.is_empty() || FACE.contains(&practice.kind_of(&at)?.as_str()) {
+            entries.push(practice.entry(&at)?);
         }
     }
     Ok(entries)
 }
 
-fn face_of(tag: &str, entries: &[Entry], practice: &Practice) -> Option<ChartFace> {
+fn face_of(tag: &str, entries: &[Entry], practice: &Practice) -> Outcome<Option<ChartFace>> {
     let (mut found, mut continue_at) = (None, None);
     for entry in entries {
         match entry.data() {
@@ -105,11 +108,9 @@ fn face_of(tag: &str, entries: &[Entry], practice: &Practice) -> Option<ChartFac
             _ => {}
         }
     }
-    let (chart_no, identity) = found?;
-    let count = crate::ledger::leaf::chart_tag(tag)
-        .and_then(|t| practice.scan().charts.get(&t))
-        .map_or(0, |h| h.count);
-    Some(ChartFace { tag: tag.to_string(), chart_no, identity, entries: count, continue_at })
+    let Some((chart_no, identity)) = found else { return Ok(None) };
+    let entries = practice.head_of(tag)?.map_or(0, |head| head.count);
+    Ok(Some(ChartFace { tag: tag.to_string(), chart_no, identity, entries, continue_at }))
 }
 
 /// The face of one chart, by its tag.
@@ -118,7 +119,7 @@ fn face_of(tag: &str, entries: &[Entry], practice: &Practice) -> Option<ChartFac
 /// When its first entry can't be opened.
 pub fn face(practice: &Practice, tag: &str) -> Outcome<ChartFace> {
     let entries = first_and_identity(practice, tag)?;
-    face_of(tag, &entries, practice)
+    face_of(tag, &entries, practice)?
         .ok_or_else(|| Trouble::damaged("The chart's first entry can't be opened."))
 }
 
@@ -128,17 +129,28 @@ pub fn face(practice: &Practice, tag: &str) -> Outcome<ChartFace> {
 /// When no chart that this person may open has it.
 pub fn find(practice: &Practice, chart_no: &str) -> Outcome<ChartFace> {
     let wanted = chart_no.trim();
+    if let Some(tag) = practice.probable_chart(wanted)
+        && let Some(first) = practice.of_chart(&tag, 0)?.first()
+        && let Some(Data::ChartOpened(opened)) = practice.entry(first)?.data()
+        && opened.chart_no.eq_ignore_ascii_case(wanted)
+    {
+        return face(practice, &tag);
+    }
     // Only the entry that opened each chart is opened, and none behind the one looked for.
-    let firsts: Vec<EntryAt> = practice.first_entries().cloned().collect();
+    let firsts: Vec<EntryAt> = practice.first_entries()?.cloned().collect();
+    let mut seen: Vec<(String, String)> = Vec::new();
     for some in firsts.chunks(FIND_AT_ONCE) {
         for entry in practice.open_all(some)? {
             let tag = entry.leaf.chart.clone().unwrap_or_default();
             let Some(Data::ChartOpened(opened)) = entry.data() else { continue };
+            seen.push((opened.chart_no.clone(), tag.clone()));
             if opened.chart_no.eq_ignore_ascii_case(wanted) || tag == wanted {
+                practice.keep_numbers(&seen);
                 return face(practice, &tag);
             }
         }
     }
+    practice.keep_numbers(&seen);
     Err(Trouble::new(
         Kind::NotFound,
         "No chart with this number is open to you.",

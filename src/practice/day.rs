@@ -99,7 +99,8 @@ pub fn close_day(practice: &mut Practice, answers: Value) -> Outcome<Receipt> {
     let today = practice.now().local_date();
     let mut first = None;
     let mut kinds: BTreeMap<String, u64> = BTreeMap::new();
-    for at in practice.scan().entries.iter().rev() {
+    for at in practice.newest_first() {
+        let at = at?;
         let entry = practice.leaf(at)?;
         if entry.written.local_date() != today {
             break;

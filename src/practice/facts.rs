@@ -134,9 +134,7 @@ pub fn ask(practice: &Practice, tag: &str, ask: &Ask) -> Outcome<(Facts, Answer)
 pub fn ask_entries(practice: &Practice, chart: &[Entry], ask: &Ask) -> Outcome<(Facts, Answer)> {
     let mut facts = gather(chart, &practice.register_of(items::REGISTER)?, ask)?;
     // The clock is held against everything outside any chart, also what no fact is made from.
-    let scan = practice.scan();
-    let register = scan.entries.iter().filter(|e| e.chart.is_none()).map(|e| e.written);
-    let newest = register.chain(scan.last_written).max();
+    let newest = practice.latest_outside();
     let clock = &mut facts.chart.clock;
     clock.last_entry_written_at =
         newest.map_or(clock.last_entry_written_at, |newest| newest.max(clock.last_entry_written_at));

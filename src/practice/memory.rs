@@ -4,8 +4,6 @@
 
 use super::facts::REGISTER;
 use super::open::{Entry, Practice};
-use crate::ledger::leaf::chart_tag;
-use crate::ledger::scan::EntryAt;
 use crate::record::kinds::Data;
 use crate::record::kinds::register::ClockRemark;
 use crate::record::labels::Standing;
@@ -62,17 +60,11 @@ impl Memory {
 pub fn chart(practice: &Practice, tag: &str) -> Outcome<Vec<Entry>> {
     let mut known = practice.memory().for_person(practice).charts.remove(tag).unwrap_or_default();
     let upto = known.last().map_or(0, |entry| entry.leaf.seq);
-    for at in of_chart(practice, tag, upto) {
+    for at in practice.of_chart(tag, upto)? {
         known.push(practice.entry(&at)?);
     }
     practice.memory().keep(practice, tag, &known);
     Ok(known)
-}
-
-fn of_chart(practice: &Practice, tag: &str, upto: u64) -> Vec<EntryAt> {
-    let bytes = chart_tag(tag);
-    let all = practice.scan().entries.iter();
-    all.filter(|at| at.seq > upto && at.chart.is_some() && at.chart == bytes).cloned().collect()
 }
 
 /// What stands in a chart now: notices, holds, requests for records. Everything but the requests is read
@@ -82,7 +74,7 @@ fn of_chart(practice: &Practice, tag: &str, upto: u64) -> Vec<EntryAt> {
 /// When an entry can't be read.
 pub fn standing(practice: &Practice, tag: &str) -> Outcome<Standing> {
     let mut marks = practice.memory().for_person(practice).marks.remove(tag).unwrap_or_default();
-    for at in of_chart(practice, tag, marks.upto) {
+    for at in practice.of_chart(tag, marks.upto)? {
         let leaf = practice.leaf(&at)?;
         match leaf.kind.as_str() {
             "notice" => marks.noticed = true,
@@ -114,13 +106,10 @@ pub fn standing(practice: &Practice, tag: &str) -> Outcome<Standing> {
 /// When an entry can't be read.
 pub fn register(practice: &Practice) -> Outcome<Vec<Entry>> {
     let mut known = std::mem::take(&mut practice.memory().for_person(practice).register);
-    let (upto, all) = (known.upto, practice.scan().entries.iter());
-    for at in all.filter(|at| at.chart.is_none() && at.seq > upto) {
-        if REGISTER.contains(&practice.kind_of(at)?.as_str()) {
-            known.entries.push(practice.entry(at)?);
-        }
-        known.upto = at.seq;
+    for at in practice.outside(REGISTER, known.upto)? {
+        known.entries.push(practice.entry(&at)?);
     }
+    known.upto = practice.size();
     let entries = known.entries.clone();
     practice.memory().for_person(practice).register = known;
     Ok(entries)

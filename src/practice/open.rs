@@ -2,13 +2,15 @@
 //! as that person.
 
 mod append;
+mod found;
 mod read;
 mod then;
 
 use super::place::Place;
 use super::session::Session;
+use crate::index::bookmark::Bookmark;
 use crate::ledger::leaf::Leaf;
-use crate::ledger::scan::{EntryAt, Scan, scan_to_newest};
+use crate::ledger::scan::{EntryAt, Scan};
 use crate::ledger::write::{Remark, Writer};
 use crate::record::envelope::{Happened, Label, Person, Record, RefWhy};
 use crate::record::kinds::Data;
@@ -101,30 +103,39 @@ pub struct Practice {
     /// Where this is: desk, room 1, laptop.
     pub station: String,
     ledger: Ledger,
+    mark: Option<Arc<Bookmark>>,
     keys: KeyBook,
     staff: Vec<Staff>,
     rules: Vec<Rules>,
     /// The rules that were read last, and which of the adopted ones they are.
     book: Mutex<Option<(Option<usize>, Arc<RuleBook>)>>,
-    /// How many entries were looked through for people and rules.
-    looked: usize,
+    /// The number of the last entry up to which people and rules were looked for.
+    looked: u64,
     /// Whose view this is, where it is not that of the person who is here.
     as_whom: Option<String>,
     memory: std::sync::Mutex<super::memory::Memory>,
 }
 
 impl Practice {
-    /// Opens for reading. The ledger is read from its first byte; nothing is taken from an index.
+    /// Opens for reading. The ledger is read from its first byte, or from where the signed bookmark of an earlier
+    /// reading lies.
     pub fn open(world: &World, place: &Place, session: Session, station: &str) -> Outcome<Practice> {
-        let scan = scan_to_newest(&*world.disk, &place.root.join("ledger"), &place.key)?;
-        Practice::with(world, place, session, station, Ledger::Reading(Box::new(scan)))
+        let mark = found::mark(world, place);
+        let scan = found::read(world, place, &mark)?;
+        let practice = Practice::with(world, place, session, station, Ledger::Reading(Box::new(scan)), mark)?;
+        practice.set_mark();
+        Ok(practice)
     }
 
     /// Opens for writing at once: the ledger is read a single time, with nobody else writing.
     pub fn open_writing(world: &World, place: &Place, session: Session, station: &str) -> Outcome<Practice> {
         session.vouch()?;
-        let writer = Writer::open(world, &place.location(), false)?;
-        Practice::with(world, place, session, station, Ledger::Writing(Box::new(writer)))
+        let mark = found::mark(world, place);
+        let writer = found::write(world, place, false, &mark)?;
+        let practice =
+            Practice::with(world, place, session, station, Ledger::Writing(Box::new(writer)), mark)?;
+        practice.set_mark();
+        Ok(practice)
     }
 
     /// Takes over a writer, for setting up and for work that writes much.
@@ -135,7 +146,7 @@ impl Practice {
         station: &str,
         writer: Writer,
     ) -> Outcome<Practice> {
-        Practice::with(world, place, session, station, Ledger::Writing(Box::new(writer)))
+        Practice::with(world, place, session, station, Ledger::Writing(Box::new(writer)), None)
     }
 
     fn with(
@@ -144,6 +155,7 @@ impl Practice {
         session: Session,
         station: &str,
         ledger: Ledger,
+        mark: found::Mark,
     ) -> Outcome<Practice> {
         let kit = session.kit();
         let (staff, rules) = (kit.map(|k| k.staff().to_vec()), kit.and_then(|k| k.rules().cloned()));
@@ -153,6 +165,7 @@ impl Practice {
             session,
             station: station.to_string(),
             ledger,
+            mark: mark.map(|(mark, _)| mark),
             keys: KeyBook::default(),
             staff: staff.unwrap_or_default(),
             rules: rules.into_iter().collect(),
@@ -178,19 +191,23 @@ impl Practice {
 
     /// Opens for writing if it is not yet; from then on nobody else writes until this is dropped.
     pub fn begin_writing(&mut self) -> Outcome<Vec<Remark>> {
-        if let Ledger::Reading(_) = self.ledger {
+        if self.is_reading() {
             self.session.vouch()?;
-            let writer = Writer::open(&self.world, &self.place.location(), false)?;
-            self.ledger = Ledger::Writing(Box::new(writer));
-            self.refresh()?;
+            self.write_on(false)?;
         }
         Ok(self.take_remarks())
     }
 
     /// Opens for writing although the ledger is behind the outside copy; the caller records why.
     pub fn begin_writing_behind(&mut self) -> Outcome<()> {
-        let writer = Writer::open(&self.world, &self.place.location(), true)?;
+        self.write_on(true)
+    }
+
+    fn write_on(&mut self, even_if_behind: bool) -> Outcome<()> {
+        let mark = found::mark(&self.world, &self.place);
+        let writer = found::write(&self.world, &self.place, even_if_behind, &mark)?;
         self.ledger = Ledger::Writing(Box::new(writer));
+        self.mark = mark.map(|(mark, _)| mark);
         self.refresh()
     }
 
@@ -202,7 +219,7 @@ impl Practice {
         }
     }
 
-    /// What was read of the ledger.
+    /// What was read of the ledger now: everything, or what lies behind the bookmark.
     pub fn scan(&self) -> &Scan {
         match &self.ledger {
             Ledger::Reading(scan) => scan,
@@ -278,18 +295,8 @@ impl Practice {
 
     /// Takes in `keys` and `staff` entries added since last time.
     fn refresh(&mut self) -> Outcome<()> {
-        let all = &self.scan().entries;
-        let (from, upto) = (self.looked, all.len());
-        let people = |e: &EntryAt| e.chart.is_none() && PEOPLE_AND_RULES.contains(&&*e.kind);
-        let new: Vec<(usize, EntryAt)> = all
-            .iter()
-            .enumerate()
-            .skip(from)
-            .filter(|(_, e)| people(e))
-            .map(|(n, e)| (n, e.clone()))
-            .collect();
-        let (places, new): (Vec<usize>, Vec<EntryAt>) = new.into_iter().unzip();
-        for (place, entry) in places.into_iter().zip(self.open_all(&new)?) {
+        let (new, upto) = (self.outside(&PEOPLE_AND_RULES, self.looked)?, self.size());
+        for entry in self.open_all(&new)? {
             match entry.data() {
                 Some(Data::Keys(keys)) => self.take_keys(&entry, &keys)?,
                 Some(Data::Rules(rules)) => self.rules.push(*rules),
@@ -300,7 +307,7 @@ impl Practice {
                 _ => {}
             }
             // What was taken over is not taken over again should a later one not open.
-            self.looked = place + 1;
+            self.looked = entry.at.seq;
         }
         self.looked = upto;
         Ok(())

@@ -1,5 +1,6 @@
 //! The store folder: where everything lies, and `store.json`.
 
+use crate::index::bookmark::Pace;
 use crate::ledger::write::Location;
 use crate::seal::note::Verifier;
 use crate::trouble::{Kind, Outcome, Trouble};
@@ -39,6 +40,8 @@ pub struct Place {
     pub key: Verifier,
     /// Folder outside the store for the newest checkpoint.
     pub outside: PathBuf,
+    /// When a bookmark of what was read is set.
+    pub pace: Pace,
 }
 
 impl Place {
@@ -80,7 +83,7 @@ impl Place {
             (None, Some(path)) => root.join(path),
             (None, None) => state_folder(),
         };
-        Ok(Place { root: root.to_path_buf(), file, key, outside })
+        Ok(Place { root: root.to_path_buf(), file, key, outside, pace: Pace::default() })
     }
 
     /// Where the ledger and its companions lie.

@@ -142,13 +142,21 @@ fn verification(practice: &Practice, checkpoint: &Checkpoint, package: bool) -> 
              them, says what is still proven, and what to do next."
         )];
     }
+    let (upto, words) = (checkpoint.size, code(&checkpoint.root));
     vec![
-        format!(
-            "When this page was made the register was read from its first entry: entries 1 to {} are present, \
-             numbered without a gap, each sealed to the one before it, and lead to the signed check words {}.",
-            checkpoint.size,
-            code(&checkpoint.root)
-        ),
+        match practice.mark() {
+            Some(mark) => format!(
+                "Entries 1 to {} of the register were read on {} and that reading was signed by the practice; when this \
+                 page was made the rest was read: entries 1 to {upto} are present, numbered without a gap, each sealed \
+                 to the one before it, and lead to the signed check words {words}.",
+                mark.size(),
+                mark.read_at().plain(),
+            ),
+            None => format!(
+                "When this page was made the register was read from its first entry: entries 1 to {upto} are present, \
+                 numbered without a gap, each sealed to the one before it, and lead to the signed check words {words}."
+            ),
+        },
         "Not compared for this page: the attachments with their digests, and the slips kept on paper."
             .to_string(),
     ]

@@ -31,7 +31,7 @@ const KINDS: [&str; 5] = ["request", "request-step", "release", "correction", "m
 /// When an entry can't be read.
 pub fn all(practice: &Practice) -> Outcome<Vec<OfChart>> {
     let mut picked = Vec::new();
-    for at in practice.scan().entries.iter().filter(|at| at.chart.is_some()) {
+    for at in practice.all()?.filter(|at| at.chart.is_some()) {
         if KINDS.contains(&practice.kind_of(at)?.as_str()) {
             picked.push(at.clone());
         }

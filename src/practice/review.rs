@@ -284,7 +284,8 @@ fn earlier(chart: &Chart<'_>, visit: u64, sheet: &mut VisitSheet) {
 /// corrects such an entry, or takes it out of its chart, is written after it, and so is read as well.
 fn others(practice: &Practice, visit: u64, day: Date) -> Outcome<Vec<OtherVisit>> {
     let mut entries: Vec<Entry> = Vec::new();
-    for at in practice.scan().entries.iter().rev() {
+    for at in practice.newest_first() {
+        let at = at?;
         let leaf = practice.leaf(at)?;
         if leaf.written.local_date() < day {
             break;

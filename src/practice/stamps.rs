@@ -8,6 +8,8 @@
 use super::place::Place;
 use crate::ledger::checkpoint::Checkpoint;
 use crate::ledger::scan::Scan;
+use crate::ledger::tree::Hash;
+use crate::practice::open::Practice;
 use crate::record::moment::Moment;
 use crate::seal::body::hex;
 use crate::trouble::{Kind, Outcome, Trouble};
@@ -167,11 +169,13 @@ fn read(disk: &dyn Disk, path: &Path) -> Outcome<Vec<u8>> {
 ///
 /// # Errors
 /// When `openssl` can't be run.
-pub fn check(disk: &dyn Disk, place: &Place, scan: &Scan) -> Outcome<Vec<Stamp>> {
+pub fn check(practice: &Practice) -> Outcome<Vec<Stamp>> {
+    let (disk, place) = (&*practice.world.disk, &practice.place);
+    let (scan, leaves) = (practice.scan(), practice.leaf_hashes()?);
     let mut stamps = Vec::new();
     for number in numbers(disk, place, "tsr") {
         let files = Files(folder(place), number);
-        let checked = match listed(disk, place, scan, &files) {
+        let checked = match listed(disk, place, (scan, &leaves), &files) {
             Ok(()) => judged(&files.path("sha256"), &files.path("tsr"), &files.path("chain.pem"))?,
             Err(why) => Err(why),
         };
@@ -181,7 +185,12 @@ pub fn check(disk: &dyn Disk, place: &Place, scan: &Scan) -> Outcome<Vec<Stamp>>
 }
 
 /// Whether the stamped list is over the files that lie there, and its checkpoint over this ledger.
-fn listed(disk: &dyn Disk, place: &Place, scan: &Scan, files: &Files) -> Result<(), String> {
+fn listed(
+    disk: &dyn Disk,
+    place: &Place,
+    (scan, leaves): (&Scan, &[Hash]),
+    files: &Files,
+) -> Result<(), String> {
     let read = |name: &str| {
         let plain = !name.contains('/') && !name.starts_with('.');
         let bytes = if plain { disk.read(&files.0.join(name)).ok() } else { None };
@@ -203,9 +212,8 @@ fn listed(disk: &dyn Disk, place: &Place, scan: &Scan, files: &Files) -> Result<
         }
     }
     let stamped = Checkpoint::open(&read(&checkpoint)?, &place.key).map_err(|e| e.to_string())?;
-    let leaves: Vec<_> = scan.entries.iter().map(|e| e.tree_hash).collect();
     match &scan.checkpoint {
-        Some((newest, _)) if continues(&leaves, newest, &stamped) => Ok(()),
+        Some((newest, _)) if continues(leaves, newest, &stamped) => Ok(()),
         _ => Err("the ledger does not continue the checkpoint that was stamped".to_string()),
     }
 }

@@ -1,7 +1,6 @@
 //! The visit that is open in a chart, and what a note of it can take from the entries made in it.
 
 use super::open::{Entry, Practice};
-use crate::ledger::leaf::chart_tag;
 use crate::record::decimal::Decimal;
 use crate::record::kinds::Data;
 use crate::record::kinds::withdrawal::PauseKind;
@@ -42,7 +41,8 @@ const OPEN_AT_MOST_SECONDS: i64 = 24 * 3600;
 pub fn open_here(practice: &Practice) -> Outcome<Vec<String>> {
     let now = practice.now().unix();
     let mut tags: Vec<String> = Vec::new();
-    for at in practice.scan().entries.iter().rev() {
+    for at in practice.newest_first() {
+        let at = at?;
         let leaf = practice.leaf(at)?;
         if now - leaf.written.unix() > OPEN_AT_MOST_SECONDS {
             break;
@@ -64,11 +64,10 @@ pub fn open_here(practice: &Practice) -> Outcome<Vec<String>> {
 /// True when this opening of a visit is the one that is open in its chart. Only the few entries that open and
 /// end visits are read.
 fn is_open(practice: &Practice, tag: &str, opening: u64) -> Outcome<bool> {
-    let bytes = chart_tag(tag);
     let mut entries = Vec::new();
-    for at in practice.scan().entries.iter().filter(|e| e.chart == bytes && e.seq >= opening) {
-        if ["visit-opened", "visit-closed", "visit"].contains(&practice.kind_of(at)?.as_str()) {
-            entries.push(practice.entry(at)?);
+    for at in practice.of_chart(tag, opening - 1)? {
+        if ["visit-opened", "visit-closed", "visit"].contains(&practice.kind_of(&at)?.as_str()) {
+            entries.push(practice.entry(&at)?);
         }
     }
     Ok(open_visit(&entries).is_some())

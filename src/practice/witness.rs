@@ -63,15 +63,14 @@ pub fn policy_of(bytes: &[u8], place: &Place) -> Outcome<Policy> {
 pub fn show(
     disk: &dyn Disk,
     place: &Place,
-    scan: &Scan,
+    (scan, leaves): (&Scan, &[Hash]),
     policy: &Policy,
     patience: Duration,
 ) -> Outcome<Round> {
     let (newest, bytes) =
         scan.checkpoint.as_ref().ok_or_else(|| Trouble::damaged("The ledger has no checkpoint."))?;
     let sent = Note::parse(bytes).map_err(|_| Trouble::damaged("The newest checkpoint can't be read."))?;
-    let leaves: Vec<Hash> = scan.entries.iter().map(|e| e.tree_hash).collect();
-    let shown = Shown { newest, bytes, sent: &sent, leaves: &leaves, patience };
+    let shown = Shown { newest, bytes, sent: &sent, leaves, patience };
     let (kept, _) = witnessed::read(disk, &place.root, &place.key);
     let (mut asked, mut lines) = (Vec::new(), Vec::new());
     for witness in policy.witnesses() {

@@ -71,7 +71,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     }
     context.say(&format!(
         "{} entries in {} charts are sealed, each to the one before it.\n",
-        built.practice.scan().entries.len(),
+        built.practice.size(),
         built.charts.len()
     ))?;
     for (number, moment) in highlights(&built).iter().enumerate() {

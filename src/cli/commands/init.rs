@@ -115,7 +115,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
             ledger: made.practice.place.key.name().to_string(),
             recovery_sheet: sheet,
             outside,
-            entries: made.practice.scan().entries.len() as u64,
+            entries: made.practice.size(),
         })?;
         return Ok(Exit::Done);
     }

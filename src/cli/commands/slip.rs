@@ -176,7 +176,7 @@ fn write_checkpoint(practice: &Practice, path: &std::path::Path) -> Outcome<()> 
 fn behind(context: &mut Context<'_>) -> Outcome<Exit> {
     let mut practice = context.practice()?;
     let kept = outside::read(&*context.world.disk, &practice.place.outside, &practice.place.key);
-    let mine = practice.scan().entries.len() as u64;
+    let mine = practice.size();
     let kept = match kept {
         Outside::Newest(checkpoint, _) if checkpoint.size > mine => checkpoint.size,
         _ => {

@@ -5,6 +5,7 @@ use crate::cli::exit::Exit;
 use crate::cli::progress::Progress;
 use crate::cli::secret::{PASSPHRASE, add_secret_args};
 use crate::cli::table::width;
+use crate::index::{self, bookmark};
 use crate::ledger::policy::Policy;
 use crate::ledger::scan::scan_to_newest;
 use crate::practice::place::Place;
@@ -91,6 +92,10 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let what = context.path("what").unwrap_or_else(|| context.root());
     let report = if what.join("store.json").is_file() {
         let mut report = store(context, &what)?;
+        if !report.sound {
+            // What was found stands against writing from now on: nobody goes on from an earlier reading.
+            bookmark::throw_away(&*context.world.disk, &bookmark::folder(&index::folder(&what)));
+        }
         if report.sound {
             publish(context, &what, &mut report)?;
         }

@@ -118,8 +118,11 @@ impl Practice {
         let me = named(self.me());
         let mut labels = crate::practice::labels::labels(self, &draft, written)?;
         if let Some(kit) = self.session.kit() {
-            let of = |tag: &str| crate::practice::adding::of_kind(self, tag, "hold").map(|e| e.seq).collect();
-            let holds: Vec<u64> = draft.chart.as_deref().map(of).unwrap_or_default();
+            let holds = match &draft.chart {
+                Some(tag) => crate::practice::adding::of_kind(self, tag, "hold")?,
+                None => Vec::new(),
+            };
+            let holds: Vec<u64> = holds.iter().map(|at| at.seq).collect();
             kit.relabel(draft.chart.as_deref(), &holds, &mut labels);
         }
         labels.extend(draft.labels);
@@ -136,7 +139,7 @@ impl Practice {
             .refers
             .iter()
             .map(|(seq, why)| {
-                let digest = self.leaf_of(self.at_seq(*seq)?)?.1;
+                let digest = self.leaf_of(&self.at_seq(*seq)?)?.1;
                 Ok(Reference { seq: *seq, leaf: digest, why: why.clone() })
             })
             .collect::<Outcome<Vec<_>>>()?;

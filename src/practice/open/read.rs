@@ -2,14 +2,14 @@
 
 use super::{Entry, Practice};
 use crate::ledger::leaf::{Leaf, leaf_digest_hex};
-use crate::ledger::scan::EntryAt;
+use crate::ledger::scan::{ChartHead, EntryAt};
 use crate::ledger::write::{read_entry, read_leaf};
 use crate::record::envelope::Record;
 use crate::record::kinds::register::KeyRole;
 use crate::record::kinds::{Class, info};
 use crate::seal::age_file::{self, OpenError, With};
-use crate::seal::body::{Body, unhex32};
-use crate::trouble::{Kind, Outcome, Trouble};
+use crate::seal::body::{Body, hex, unhex32};
+use crate::trouble::{Outcome, Trouble};
 use std::collections::BTreeMap;
 
 /// Fewer entries than this for each core are opened sooner than a thread begins.
@@ -113,34 +113,20 @@ impl Practice {
 
     /// The entry with this number.
     pub fn entry_by_seq(&self, seq: u64) -> Outcome<Entry> {
-        self.entry(self.at_seq(seq)?)
-    }
-
-    pub(super) fn at_seq(&self, seq: u64) -> Outcome<&EntryAt> {
-        let found = self.scan().entries.binary_search_by_key(&seq, |e| e.seq).ok();
-        match found {
-            Some(index) => Ok(&self.scan().entries[index]),
-            None => Err(Trouble::new(
-                Kind::NotFound,
-                format!("There is no entry number {seq}; the ledger ends at {}.", self.scan().entries.len()),
-                "Nothing was changed.",
-                "Look the number up with `inkfast print`.",
-            )),
-        }
+        self.entry(&self.at_seq(seq)?)
     }
 
     /// All entries of a chart, in order, found by reading the ledger itself and checked to be
     /// gapless up to the chart's newest: what is not among them was not recorded.
     pub fn chart(&self, tag: &str) -> Outcome<Vec<Entry>> {
-        let bytes = crate::ledger::leaf::chart_tag(tag);
-        let mine = |e: &&EntryAt| e.chart.is_some() && e.chart == bytes;
-        let all: Vec<EntryAt> = self.scan().entries.iter().filter(mine).cloned().collect();
-        let entries = self.open_all(&all)?;
+        let entries = self.open_all(&self.of_chart(tag, 0)?)?;
         let gapless = entries.iter().zip(1..).all(|(e, n)| e.leaf.chart_seq == Some(n));
-        let head = bytes.and_then(|b| self.scan().charts.get(&b).copied());
-        if !gapless || head.is_some_and(|h| h.count != entries.len() as u64) {
+        let head = self.head_of(tag)?;
+        let whole = gapless && head.is_none_or(|h| h.count == entries.len() as u64);
+        // Where all was read now, links that do not hold are damage that was found then.
+        if !whole || (self.mark().is_some() && !is_linked(&entries, head)) {
             return Err(Trouble::damaged(
-                "This chart's numbers have a gap, so it can't be said what is missing.",
+                "This chart's entries do not hold together, so it can't be said what is missing.",
             ));
         }
         self.memory().keep(self, tag, &entries);
@@ -149,15 +135,13 @@ impl Practice {
 
     /// All entries outside any chart.
     pub fn register(&self) -> Outcome<Vec<Entry>> {
-        let all: Vec<EntryAt> = self.scan().entries.iter().filter(|e| e.chart.is_none()).cloned().collect();
+        let all: Vec<EntryAt> = self.all()?.filter(|e| e.chart.is_none()).cloned().collect();
         self.open_all(&all)
     }
 
     /// The entries of these kinds outside any chart. No other is opened.
     pub fn register_of(&self, kinds: &[&str]) -> Outcome<Vec<Entry>> {
-        let wanted = |e: &&EntryAt| e.chart.is_none() && kinds.contains(&&*e.kind);
-        let all: Vec<EntryAt> = self.scan().entries.iter().filter(wanted).cloned().collect();
-        self.open_all(&all)
+        self.open_all(&self.outside(kinds, 0)?)
     }
 
     /// Opens entries of any number of charts, and gives those of each chart by its tag, in order.
@@ -175,15 +159,21 @@ impl Practice {
     }
 
     /// The tags of all charts, in the order in which they were opened.
-    pub fn chart_tags(&self) -> Vec<String> {
-        let first = self.first_entries();
-        first.filter_map(|e| e.chart).map(|t| data_encoding::HEXLOWER.encode(&t)).collect()
+    ///
+    /// # Errors
+    /// When the ledger can't be read.
+    pub fn chart_tags(&self) -> Outcome<Vec<String>> {
+        let first = self.first_entries()?;
+        Ok(first.filter_map(|e| e.chart).map(|t| data_encoding::HEXLOWER.encode(&t)).collect())
     }
 
     /// The first entry of each chart, in the order in which they were opened.
-    pub fn first_entries(&self) -> impl Iterator<Item = &EntryAt> {
+    ///
+    /// # Errors
+    /// When the ledger can't be read.
+    pub fn first_entries(&self) -> Outcome<impl Iterator<Item = &EntryAt>> {
         let mut seen = std::collections::HashSet::new();
-        self.scan().entries.iter().filter(move |e| e.chart.is_some_and(|tag| seen.insert(tag)))
+        Ok(self.all()?.filter(move |e| e.chart.is_some_and(|tag| seen.insert(tag))))
     }
 }
 
@@ -191,4 +181,11 @@ impl Practice {
 fn whole(seq: u64, plain: &[u8]) -> Outcome<Body> {
     Body::from_bytes(plain)
         .ok_or_else(|| Trouble::damaged(format!("Entry {seq} opens to something that is no record.")))
+}
+
+/// True when each entry of a chart names the one before, and the last is the chart's newest.
+fn is_linked(entries: &[Entry], head: Option<ChartHead>) -> bool {
+    let before = std::iter::once(None).chain(entries.iter().map(|e| Some(&e.digest)));
+    let linked = entries.iter().zip(before).all(|(entry, before)| entry.leaf.chart_prev.as_ref() == before);
+    linked && entries.last().map(|e| e.digest.clone()) == head.map(|h| hex(&h.leaf))
 }

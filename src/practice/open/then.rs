@@ -1,6 +1,8 @@
 //! The practice as it was when one entry was the newest: for making again what was made then.
 
+use super::found::Mark;
 use super::{Ledger, Practice};
+use crate::ledger::begin::Heads;
 use crate::ledger::checkpoint::Checkpoint;
 use crate::ledger::leaf::Digest;
 use crate::ledger::scan::{ChartHead, EntryAt, Scan, Unfinished};
@@ -20,26 +22,36 @@ impl Practice {
     /// # Errors
     /// When there is no such entry, or the person may not vouch for the ledger.
     pub fn as_of(&self, seq: u64) -> Outcome<Practice> {
-        let newest = self.leaf(self.at_seq(seq)?)?;
-        let scan = self.cut(seq)?;
+        let newest = self.leaf(&self.at_seq(seq)?)?;
+        let (scan, mark) = self.cut(seq)?;
         let clock = Arc::new(SetClock::new(newest.written));
         let world = World { clock, ..self.world.clone() };
         let ledger = Ledger::Reading(Box::new(scan));
-        let mut then = Practice::with(&world, &self.place, self.session.reader()?, &self.station, ledger)?;
+        let mut then =
+            Practice::with(&world, &self.place, self.session.reader()?, &self.station, ledger, mark)?;
         then.as_whom = Some(newest.author);
         Ok(then)
     }
 
-    /// What was read of the ledger, up to entry `seq` only.
-    fn cut(&self, seq: u64) -> Outcome<Scan> {
+    /// What was read of the ledger, up to entry `seq` only, and the bookmark it goes on from. What lies before
+    /// the bookmark is listed in full.
+    fn cut(&self, seq: u64) -> Outcome<(Scan, Mark)> {
         let whole = self.scan();
-        let entries: Vec<EntryAt> = whole.entries.iter().take_while(|e| e.seq <= seq).cloned().collect();
+        let mark = self.mark().filter(|mark| mark.size() < seq).cloned();
+        let mark = mark.and_then(|mark| mark.begin().map(|begin| (mark, begin)));
+        let before = mark.as_ref().map_or(0, |(mark, _)| mark.size());
+        let upto = seq.saturating_sub(before) as usize;
+        let entries: Vec<EntryAt> = match &mark {
+            Some(_) => whole.entries.iter().take(upto).cloned().collect(),
+            None => self.all()?.take(upto).cloned().collect(),
+        };
         let last = entries.last().ok_or_else(|| Trouble::damaged("The ledger has no entries."))?;
         let (last_leaf, last_written) = (Some(self.digest_of(last)?), Some(last.written));
         let (frontier, checkpoint) = match &whole.checkpoint {
             Some(newest) if newest.0.size == seq => (whole.frontier.clone(), Some(newest.clone())),
             _ => {
-                let mut frontier = Frontier::new();
+                let mut frontier =
+                    mark.as_ref().map_or_else(Frontier::new, |(_, begin)| begin.frontier.clone());
                 entries.iter().for_each(|e| frontier.push(e.tree_hash));
                 let origin = self.place.key.name().to_string();
                 let then = Checkpoint { origin, size: frontier.size(), root: frontier.root() };
@@ -50,8 +62,11 @@ impl Practice {
                 (frontier, Some((then, note)))
             }
         };
-        let charts = self.heads(&entries)?;
-        Ok(Scan {
+        let heads_before = mark.as_ref().map(|(_, begin)| begin.heads.clone());
+        let charts = self.heads(&entries, heads_before.as_deref())?;
+        let scan = Scan {
+            before,
+            heads_before,
             entries,
             frontier,
             charts,
@@ -62,16 +77,25 @@ impl Practice {
             head: whole.head.clone(),
             damage: Vec::new(),
             unfinished: Unfinished::default(),
-        })
+        };
+        Ok((scan, mark))
     }
 
     /// The newest entry of each chart among these.
-    fn heads(&self, entries: &[EntryAt]) -> Outcome<HashMap<[u8; 16], ChartHead>> {
+    fn heads(
+        &self,
+        entries: &[EntryAt],
+        before: Option<&dyn Heads>,
+    ) -> Outcome<HashMap<[u8; 16], ChartHead>> {
         let mut last: HashMap<[u8; 16], (u64, &EntryAt)> = HashMap::new();
         for at in entries {
             let Some(tag) = at.chart else { continue };
-            let count = last.get(&tag).map_or(0, |(n, _)| *n) + 1;
-            last.insert(tag, (count, at));
+            let count = match (last.get(&tag), before) {
+                (Some((count, _)), _) => *count,
+                (None, Some(before)) => before.head(&tag)?.map_or(0, |head| head.count),
+                (None, None) => 0,
+            };
+            last.insert(tag, (count + 1, at));
         }
         let mut heads = HashMap::with_capacity(last.len());
         for (tag, (count, at)) in last {

@@ -32,7 +32,7 @@ pub(super) fn of_now(
         data.what.entry_list = Vec::new();
         data.what.entries = entries.len() as u64;
     }
-    data.what.up_to = Some(practice.scan().entries.len() as u64);
+    data.what.up_to = Some(practice.size());
     data.what.attachments = Some(given().filter(|e| e.leaf.kind == "attachment").count() as u64);
     data.what.since = since;
     data.what.again_of = None;

@@ -186,7 +186,7 @@ fn of_now(practice: &mut Practice, tag: &str, order: &ReleaseOrder, before: Vec<
             true => Some(show(
                 &*practice.world.disk,
                 &practice.place,
-                practice.scan(),
+                (practice.scan(), &practice.leaf_hashes()?),
                 &last_policy(&*practice.world.disk, &practice.place)?,
                 PATIENCE,
             )?),

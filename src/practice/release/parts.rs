@@ -356,14 +356,16 @@ fn proofs(source: &Source<'_>, entries: &[&Entry], note: &[u8]) -> Outcome<Vec<T
     let scan = source.view.scan();
     let (checkpoint, _) = scan.checkpoint.as_ref().ok_or_else(missing)?;
     let indexes: Vec<u64> = entries.iter().map(|e| e.leaf.seq - 1).collect();
-    let is_newest = scan.entries.len() == source.now.scan().entries.len();
+    let is_newest = scan.size() == source.now.size();
     let paths = match is_newest {
         true => {
             let dir = index::folder(&source.view.place.root);
-            index::proofs(&dir, source.view.place.key.name(), scan, &indexes)
+            let before = || Ok(source.view.all()?.take(scan.before as usize).cloned().collect());
+            let tree = index::Grown { scan, before: &before };
+            index::proofs(&dir, source.view.place.key.name(), tree, &indexes)
         }
         // The index is of the newest tree, so an earlier one is worked out anew.
-        false => earlier_proofs(scan.entries.iter().map(|e| e.tree_hash).collect(), &indexes),
+        false => earlier_proofs(source.view.leaf_hashes()?, &indexes),
     };
     let note =
         std::str::from_utf8(note).map_err(|_| Trouble::damaged("The newest checkpoint is damaged."))?;

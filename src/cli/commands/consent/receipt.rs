@@ -73,9 +73,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let page = context.path("page");
     opening_as(context, &mut practice, &face, &entries, |opening| opening.printed = page.is_some())?;
     let seq = entry.leaf.seq;
-    let hash = practice.scan().entries.get(seq as usize - 1).map(|e| e.tree_hash);
-    let hash = hash.ok_or_else(|| Trouble::damaged("The entry is not in the ledger."))?;
-    let pin = Pin::new(What::Receipt, seq, &hash);
+    let pin = Pin::new(What::Receipt, seq, &entry.at.tree_hash);
     let ledger = practice.place.key.name().to_string();
     let receipt = ReceiptOutput {
         number: seq,

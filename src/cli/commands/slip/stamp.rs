@@ -75,7 +75,7 @@ pub fn run_keep(context: &mut Context<'_>) -> Outcome<Exit> {
 /// Checks what is kept.
 pub fn run_check(context: &mut Context<'_>) -> Outcome<Exit> {
     let practice = context.practice()?;
-    let stamps = check(&*context.world.disk, &practice.place, practice.scan())?;
+    let stamps = check(&practice)?;
     let ahead = practice.rulebook()?.lists.stamps_renewed_days;
     let newest = stamps.first().map_or(0, |s| s.number);
     let now = practice.now().unix();

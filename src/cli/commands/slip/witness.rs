@@ -89,7 +89,8 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         keep_policy(&*disk, &place, &given)?;
     }
     let patience = context.number("timeout").map_or(PATIENCE, Duration::from_secs);
-    let round = show(&*disk, &place, &scan, &policy, patience)?;
+    let leaves: Vec<_> = scan.entries.iter().map(|at| at.tree_hash).collect();
+    let round = show(&*disk, &place, (&scan, &leaves), &policy, patience)?;
     say(context, &round)?;
     match ahead(&round) {
         Some(trouble) => Err(trouble),

@@ -1,0 +1,92 @@
+//! Reading on from where an earlier reading ended, so that opening a ledger takes as long as what was added
+//! since, however long the ledger is.
+//!
+//! What the earlier reading found is vouched for by whoever gives it ([`Begin`]): this module relies on it as on
+//! a signed checkpoint. Everything behind that place is read and checked as in a reading of the whole, and
+//! whatever is not in order there leads back to such a reading.
+
+use super::checkpoint::Checkpoint;
+use super::frame::{self, FrameKind};
+use super::leaf::Digest;
+use super::scan::{ChartHead, Scan, State, Unfinished};
+use super::segment::{self, Head, Place};
+use super::tree::Frontier;
+use crate::record::moment::Moment;
+use crate::seal::note::Verifier;
+use crate::trouble::{Outcome, Trouble};
+use crate::world::Disk;
+use std::path::Path;
+use std::sync::Arc;
+
+/// The newest entry of each chart, as the earlier reading found it.
+pub trait Heads: Send + Sync {
+    /// The chart's newest entry up to that place; none when it had none.
+    ///
+    /// # Errors
+    /// When it can't be told.
+    fn head(&self, tag: &[u8; 16]) -> Outcome<Option<ChartHead>>;
+}
+
+/// The durable end that an earlier reading reached.
+pub struct Begin {
+    /// The tree over all leaves up to there.
+    pub frontier: Frontier,
+    /// BLAKE3 of the last leaf.
+    pub last_leaf: Digest,
+    /// The moment that leaf says it was written.
+    pub last_written: Moment,
+    /// First byte behind it.
+    pub end: Place,
+    /// Head of the segment that it lies in.
+    pub head: Head,
+    /// The checkpoint that ends there, and its bytes.
+    pub checkpoint: (Checkpoint, Vec<u8>),
+    /// The newest entry of each chart.
+    pub heads: Arc<dyn Heads>,
+}
+
+/// Reads what lies behind `begin`. None when that checkpoint does not lie where it lay, or when anything behind
+/// it is not as a sound ledger is: then the whole is to be read.
+///
+/// # Errors
+/// When the disk fails.
+pub fn scan_on(disk: &dyn Disk, dir: &Path, key: &Verifier, begin: &Begin) -> Outcome<Option<Scan>> {
+    if !lies_there(disk, dir, begin)? {
+        return Ok(None);
+    }
+    let mut state = State::resumed(key, begin);
+    segment::walk_from(disk, dir, key.name(), begin.end, &mut |piece| {
+        state.take(piece, &mut |_, _, _, _| Ok(()))
+    })?;
+    let read = state.finish();
+    let in_order = read.damage.is_empty() && read.unfinished == Unfinished::default();
+    let vouched = read
+        .checkpoint
+        .as_ref()
+        .is_some_and(|(newest, note)| Checkpoint::open(note, key).as_ref() == Ok(newest));
+    Ok((in_order && vouched).then_some(read))
+}
+
+/// True when the segment is as long as its head says, and the frame before the end is that checkpoint.
+fn lies_there(disk: &dyn Disk, dir: &Path, begin: &Begin) -> Outcome<bool> {
+    let (checkpoint, note) = &begin.checkpoint;
+    let mut frame = Vec::new();
+    frame::write(&mut frame, FrameKind::Checkpoint, note, &[]);
+    let of_it = checkpoint.size == begin.frontier.size() && checkpoint.root == begin.frontier.root();
+    let (Some(start), true) = (begin.end.offset.checked_sub(frame.len() as u64), of_it) else {
+        return Ok(false);
+    };
+    let path = segment::path(dir, begin.end.segment);
+    if begin.head.number != begin.end.segment || !disk.exists(&path) {
+        return Ok(false);
+    }
+    let trouble = |e: std::io::Error| Trouble::disk("read", &path, &e);
+    let file = disk.open(&path, false).map_err(trouble)?;
+    let len = file.len().map_err(trouble)?;
+    if len != begin.head.bytes || begin.end.offset > len {
+        return Ok(false);
+    }
+    let mut lies = vec![0; frame.len()];
+    file.read_at(&mut lies, start).map_err(trouble)?;
+    Ok(lies == frame)
+}
