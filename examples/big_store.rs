@@ -1,6 +1,7 @@
 //! A store to measure on: 100,000 entries in 1,000 charts, one of which has 300 entries and 20 attachments.
 //!
-//!     big_store fill FOLDER [ENTRIES]     makes it; its passphrase lies beside it
+//!     big_store fill FOLDER [ENTRIES [CHARTS ITS-ENTRIES]]
+//!                                         makes it; its passphrase and the number of that chart lie beside it
 //!     big_store floor FOLDER              the least that releasing can cost: every byte of the ledger hashed,
 //!                                         and one sealed body opened for each entry of the chart
 //!
@@ -21,8 +22,6 @@ use std::path::Path;
 use std::sync::Arc;
 
 const CHARTS: usize = 1_000;
-/// The chart that is released: it lies in the middle.
-const RELEASED: usize = 500;
 const ITS_ENTRIES: usize = 300;
 const ITS_ATTACHMENTS: usize = 20;
 const ATTACHMENT_BYTES: usize = 200 << 10;
@@ -32,8 +31,12 @@ const PASSPHRASE: &str = "only for measuring";
 fn main() {
     let words: Vec<String> = std::env::args().skip(1).collect();
     match words.iter().map(String::as_str).collect::<Vec<_>>()[..] {
-        ["fill", folder] => fill(Path::new(folder), 100_000),
-        ["fill", folder, entries] => fill(Path::new(folder), entries.parse().unwrap()),
+        ["fill", folder] => fill(Path::new(folder), 100_000, CHARTS, ITS_ENTRIES),
+        ["fill", folder, entries] => fill(Path::new(folder), entries.parse().unwrap(), CHARTS, ITS_ENTRIES),
+        ["fill", folder, entries, charts, its] => {
+            let [entries, charts, its] = [entries, charts, its].map(|n| n.parse().unwrap());
+            fill(Path::new(folder), entries, charts, its)
+        }
         ["floor", folder] => floor(Path::new(folder)),
         _ => panic!("big_store fill FOLDER [ENTRIES] | big_store floor FOLDER"),
     }
@@ -60,7 +63,7 @@ fn drafts(tag: &str, kinds: &[&str], count: usize, no: &mut usize, now: Moment) 
     out
 }
 
-fn fill(folder: &Path, entries: usize) {
+fn fill(folder: &Path, entries: usize, charts: usize, its: usize) {
     let start = Moment::parse("2022-10-03T08:10:00-04:00").unwrap();
     let clock = Arc::new(SetClock::new(start));
     let world = World::with_clock(clock.clone());
@@ -75,14 +78,17 @@ fn fill(folder: &Path, entries: usize) {
     clock.set(Moment::parse("2026-03-02T09:00:00-05:00").unwrap());
     std::fs::write(folder.join("passphrase"), PASSPHRASE).unwrap();
     std::fs::write(folder.join("who"), code).unwrap();
-    let tags = charts(&mut practice);
+    // The chart that is released lies in the middle.
+    let released = charts / 2;
+    std::fs::write(folder.join("chart"), number(released)).unwrap();
+    let tags = open_charts(&mut practice, charts);
     let (mut no, now) = (0, practice.now());
     let mut waiting = Vec::new();
-    let each = (entries - ITS_ENTRIES) / (CHARTS - 1);
+    let each = (entries - its) / (charts - 1);
     for (n, tag) in tags.iter().enumerate() {
-        let more = if n == RELEASED {
+        let more = if n == released {
             let kinds = ["visit", "contact", "measure", "screen", "contact", "reaction", "consent", "asked"];
-            drafts(tag, &kinds, ITS_ENTRIES - 1 - ITS_ATTACHMENTS, &mut no, now)
+            drafts(tag, &kinds, its - 1 - ITS_ATTACHMENTS, &mut no, now)
         } else {
             drafts(tag, &["contact", "reaction", "measure"], each - 1, &mut no, now)
         };
@@ -96,21 +102,25 @@ fn fill(folder: &Path, entries: usize) {
     let Data::Attachment(paper) = example("attachment").read_data().unwrap() else { panic!() };
     for n in 0..ITS_ATTACHMENTS {
         let bytes: Vec<u8> = (0..ATTACHMENT_BYTES).map(|at| (at * 31 + at / 255 + n) as u8).collect();
-        attach(&mut practice, &tags[RELEASED], &mut &bytes[..], (*paper).clone(), now).unwrap();
+        attach(&mut practice, &tags[released], &mut &bytes[..], (*paper).clone(), now).unwrap();
     }
     bodies_for_floor(folder);
-    println!("{} entries", practice.scan().entries.len());
+    println!("{} entries", practice.size());
+}
+
+fn number(chart: usize) -> String {
+    format!("PM-{chart:04}")
 }
 
 /// Opens the charts without looking each time whether the number is taken.
-fn charts(practice: &mut Practice) -> Vec<String> {
+fn open_charts(practice: &mut Practice, charts: usize) -> Vec<String> {
     let Data::ChartOpened(opened) = example("chart-opened").read_data().unwrap() else { panic!() };
     let now = practice.now();
     let (mut tags, mut group) = (Vec::new(), Vec::new());
-    for n in 0..CHARTS {
+    for n in 0..charts {
         let tag = make_chart_keys(&practice.world.clone(), &practice.place.clone(), practice).unwrap();
         let mut data = (*opened).clone();
-        data.chart_no = format!("PM-{n:04}");
+        data.chart_no = number(n);
         group.push(Draft::new(Some(&tag), Data::ChartOpened(Box::new(data)), now));
         tags.push(tag);
     }

@@ -10,13 +10,19 @@ use inkfast::index::bookmark::{self, Bookmark, Pace};
 use inkfast::index::layer::StrandKey;
 use inkfast::index::{Grown, folder, proofs};
 use inkfast::ledger::begin::Heads;
+use inkfast::ledger::checkpoint::Checkpoint;
 use inkfast::ledger::tree::verify_inclusion;
 use inkfast::practice::chart;
 use inkfast::practice::open::Practice;
 use inkfast::practice::place::Place;
+use inkfast::practice::resume::resume;
 use inkfast::practice::session::Session;
 use inkfast::seal::note::{Note, sign};
 use inkfast::trouble::Outcome;
+use inkfast::verify::certificate::certificate;
+use inkfast::verify::finding::Report;
+use inkfast::verify::pin::What;
+use inkfast::verify::store::{StorePaths, Witness, verify_on};
 use inkfast::world::World;
 use std::path::{Path, PathBuf};
 
@@ -56,8 +62,8 @@ fn answers(practice: &Practice, tags: &[String]) -> Vec<String> {
     let some = practice.register_of(&["keys", "rules", "staff"]).unwrap();
     said.extend(some.iter().map(|e| e.id()));
     said.push(format!("{:?}", practice.chart_tags().unwrap()));
-    let all: Vec<_> = practice.all().unwrap().cloned().collect();
-    let mut back: Vec<_> = practice.newest_first().map(|at| at.unwrap().clone()).collect();
+    let all: Vec<_> = practice.all().collect::<Outcome<_>>().unwrap();
+    let mut back: Vec<_> = practice.newest_first().map(|at| at.unwrap()).collect();
     back.reverse();
     assert_eq!(all, back);
     for at in &all {
@@ -67,7 +73,7 @@ fn answers(practice: &Practice, tags: &[String]) -> Vec<String> {
     said.extend(all.iter().map(|at| format!("{at:?}")));
     let dir = tempfile::tempdir().unwrap();
     let scan = practice.scan();
-    let before = || Ok(practice.all()?.take(scan.before as usize).cloned().collect());
+    let before = || practice.leaf_hashes();
     let indexes: Vec<u64> = (0..practice.size()).collect();
     for (path, at) in proofs(dir.path(), practice.place.key.name(), Grown { scan, before: &before }, &indexes)
         .iter()
@@ -310,4 +316,88 @@ fn a_strand_is_one_chart_or_one_kind() {
     assert!(mark.strand(&StrandKey::chart([7; 16])).unwrap().is_empty());
     assert_eq!(mark.head(&[7; 16]).unwrap(), None);
     assert_eq!(mark.strand(&StrandKey::outside("register-opened")).unwrap().len(), 1);
+}
+
+fn kept_at(small: &Small, size: u64) -> Checkpoint {
+    small.practice.as_of(size).unwrap().scan().checkpoint.clone().unwrap().0
+}
+
+/// A check that goes on from a kept checkpoint, as the command makes it; none where everything is to be read.
+fn check_from(small: &Small, root: &Path, kept: &Checkpoint) -> Option<Report> {
+    let place = Place::open(&small.world, root, None).unwrap();
+    let paths = StorePaths { root, outside: &place.outside, key: &place.key };
+    let witness = Witness {
+        what: What::Slip,
+        name: "kept".to_string(),
+        size: kept.size,
+        code: data_encoding::BASE32_NOPAD.encode(&kept.root),
+        ledger: None,
+    };
+    let resume = resume(&small.world, &place, kept).unwrap()?;
+    verify_on(&*small.world.disk, &paths, &resume, &[witness], &mut |_| ()).unwrap()
+}
+
+#[test]
+fn a_check_goes_on_from_a_kept_checkpoint_and_reads_what_is_new() {
+    let mut small = store(0);
+    small.attach(0, "a letter", b"what the letter says");
+    for n in 0..9 {
+        small.say(n % 3, "after");
+    }
+    small.let_go();
+    let size = small.practice.size();
+    // Before the first stretch's end, at it, in the next ones, at the bookmark and behind it.
+    for at in [9, 15, 16, 17, 31, 32, 33, 39, 40, 41, size - 1, size] {
+        let report = check_from(&small, &small.root(), &kept_at(&small, at)).unwrap();
+        assert!(report.sound, "from {at}: {:?}", ids(&report));
+        assert_eq!(report.read_from, Some(at.min(40) + 1));
+        assert_eq!(report.entries, size - at.min(40));
+        assert_eq!(report.witnesses.len(), 2, "the kept one and the copy outside: {:?}", report.witnesses);
+    }
+    let files = check_from(&small, &small.root(), &kept_at(&small, 20)).unwrap().files;
+    assert_eq!(files, 1);
+    // A checkpoint of another past is not gone on from, and a whole check says what it is.
+    let mut other = kept_at(&small, 20);
+    other.root[0] ^= 1;
+    assert!(check_from(&small, &small.root(), &other).is_none());
+    let mut other = kept_at(&small, size - 1);
+    other.root[0] ^= 1;
+    assert_eq!(ids(&check_from(&small, &small.root(), &other).unwrap()), ["rewritten-outside-copy"]);
+    let ahead = Checkpoint { size: size + 1, ..other };
+    assert_eq!(ids(&check_from(&small, &small.root(), &ahead).unwrap()), ["behind-outside-copy"]);
+}
+
+#[test]
+fn a_check_from_a_kept_checkpoint_finds_what_was_bent_behind_it() {
+    let small = store(9);
+    let kept = kept_at(&small, 33);
+    let all: Vec<_> = small.practice.all().collect::<Outcome<_>>().unwrap();
+    let first = all[33].at;
+    let path = format!("ledger/{:06}.seg", first.segment);
+    let good = std::fs::read(small.root().join(&path)).unwrap();
+    let end = good.iter().rposition(|b| *b != 0).unwrap();
+    let trials: Vec<usize> = (first.offset as usize..=end).step_by(step(211, 17)).collect();
+    each(&trials, |at| {
+        let copy = small.copy();
+        let root = copy.path().join("store");
+        let mut bytes = good.clone();
+        bytes[at] ^= 1 << (at % 8);
+        std::fs::write(root.join(&path), bytes).unwrap();
+        let found = check_from(&small, &root, &kept);
+        assert!(found.is_some_and(|report| !report.sound && !report.findings.is_empty()), "byte {at}");
+    });
+    // What was bent before it is not read again, and the page says so.
+    let copy = small.copy();
+    let root = copy.path().join("store");
+    let mut bytes = std::fs::read(root.join("ledger/000001.seg")).unwrap();
+    bytes[all[4].at.offset as usize + 40] ^= 1;
+    std::fs::write(root.join("ledger/000001.seg"), bytes).unwrap();
+    let report = check_from(&small, &root, &kept).unwrap();
+    assert!(report.sound && report.read_from == Some(34));
+    let page = certificate(&report).text(80);
+    assert!(
+        page.contains("SOUND FROM ENTRY 34 ON") && page.contains("Entries 1 to 33 were not read again"),
+        "{page}"
+    );
+    assert!(!check(&root).sound);
 }

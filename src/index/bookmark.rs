@@ -66,6 +66,8 @@ struct Stand {
 struct Listed {
     file: String,
     upto: u64,
+    /// The tree up to there.
+    tree: Vec<String>,
     offset: u64,
     len: u32,
     digest: String,
@@ -93,7 +95,6 @@ pub struct Bookmark {
     frontier: Frontier,
     layers: Vec<(u64, Layer)>,
     whole: OnceLock<Outcome<Whole>>,
-    all: OnceLock<Vec<EntryAt>>,
 }
 
 /// Where the bookmark lies in an index.
@@ -112,13 +113,20 @@ impl Bookmark {
         if first != EDITION || stand.ledger != key.name() {
             return None;
         }
-        let tree: Option<Vec<_>> = stand.tree.iter().map(|hash| unhex32(hash)).collect();
-        let frontier = Frontier::from_parts(stand.size, tree?).ok()?;
+        let frontier = edge(stand.size, &stand.tree)?;
         let mut layers = Vec::with_capacity(stand.layers.len());
+        let mut from = 0;
         for listed in &stand.layers {
+            if listed.upto <= from {
+                return None;
+            }
+            from = listed.upto;
             let plain = listed.file.bytes().all(|b| b.is_ascii_hexdigit() || b == b'-');
             let layer = Layer::open(&**disk, &dir.join(&listed.file), &listed.part()?);
             layers.push((listed.upto, layer.filter(|_| plain)?));
+        }
+        if from != stand.size {
+            return None;
         }
         Some(Arc::new(Bookmark {
             disk: disk.clone(),
@@ -129,7 +137,6 @@ impl Bookmark {
             frontier,
             layers,
             whole: OnceLock::new(),
-            all: OnceLock::new(),
         }))
     }
 
@@ -183,27 +190,45 @@ impl Bookmark {
         }
     }
 
-    /// All entries it vouches for, in order.
+    /// In how many stretches its entries lie.
+    pub fn stretches(&self) -> usize {
+        self.layers.len()
+    }
+
+    /// The entries of a stretch, in order.
     ///
     /// # Errors
     /// When the ledger itself can't be read.
-    pub fn all(&self) -> Outcome<&[EntryAt]> {
-        if let Some(all) = self.all.get() {
-            return Ok(all);
-        }
-        let rows = || {
-            let mut rows = Vec::with_capacity(self.stand.size as usize);
-            for (_, layer) in &self.layers {
-                rows.extend(layer.all()?);
-            }
-            let gapless =
-                rows.len() as u64 == self.stand.size && rows.iter().zip(1..).all(|(at, n)| at.seq == n);
-            gapless.then_some(rows)
+    pub fn stretch(&self, number: usize) -> Outcome<Vec<EntryAt>> {
+        let Some((upto, layer)) = self.layers.get(number) else { return Ok(Vec::new()) };
+        let from = number.checked_sub(1).and_then(|n| self.layers.get(n)).map_or(0, |(upto, _)| *upto);
+        let whole = |rows: &Vec<EntryAt>| {
+            rows.len() as u64 == upto - from && rows.iter().zip(from + 1..).all(|(at, n)| at.seq == n)
         };
-        match rows().filter(|_| self.whole.get().is_none()) {
-            Some(rows) => Ok(self.all.get_or_init(|| rows)),
-            None => Ok(&self.whole()?.entries),
+        if self.whole.get().is_none()
+            && let Some(rows) = layer.all().filter(whole)
+        {
+            return Ok(rows);
         }
+        Ok(self.whole()?.entries.get(from as usize..*upto as usize).unwrap_or_default().to_vec())
+    }
+
+    /// The tree over the first `size` entries; none when there are fewer.
+    ///
+    /// # Errors
+    /// When the ledger itself can't be read.
+    pub fn tree_at(&self, size: u64) -> Outcome<Option<Frontier>> {
+        let number = self.layers.partition_point(|(upto, _)| *upto < size);
+        let before = number.checked_sub(1).and_then(|n| self.stand.layers.get(n));
+        let tree = before.map_or_else(|| Some(Frontier::new()), |before| edge(before.upto, &before.tree));
+        let Some(mut tree) = tree else { return Ok(None) };
+        self.stretch(number)?.iter().take_while(|at| at.seq <= size).for_each(|at| tree.push(at.tree_hash));
+        Ok((tree.size() == size).then_some(tree))
+    }
+
+    /// The disk, the ledger's folder and its key.
+    pub(super) fn ledger(&self) -> (&dyn Disk, &Path, &Verifier) {
+        (&*self.disk, &self.ledger, &self.key)
     }
 
     /// The entry with this number.
@@ -211,15 +236,9 @@ impl Bookmark {
     /// # Errors
     /// When the ledger itself can't be read.
     pub fn numbered(&self, seq: u64) -> Outcome<Option<EntryAt>> {
-        let find = |all: &[EntryAt]| all.binary_search_by_key(&seq, |at| at.seq).ok().map(|n| all[n].clone());
-        if let Some(all) = self.all.get() {
-            return Ok(find(all));
-        }
-        let layer = self.layers.iter().find(|(upto, _)| seq <= *upto);
-        match layer.and_then(|(_, layer)| layer.all()).and_then(|rows| find(&rows)) {
-            Some(found) => Ok(Some(found)),
-            None => Ok(find(self.all()?)),
-        }
+        let number = self.layers.partition_point(|(upto, _)| *upto < seq);
+        let rows = self.stretch(number)?;
+        Ok(rows.binary_search_by_key(&seq, |at| at.seq).ok().and_then(|at| rows.get(at).cloned()))
     }
 
     /// What a reading of the whole ledger up to here finds: a part of this bookmark is not what it was, so it is
@@ -304,6 +323,7 @@ fn write(
     entries.extend_from_slice(&read.entries);
     disk.create_dirs(dir).ok()?;
     let mut from = layers.last().map_or(0, |last| last.upto);
+    let mut tree = layers.last().map_or_else(|| Some(Frontier::new()), |last| edge(last.upto, &last.tree))?;
     let newest = |tag: &[u8; 16]| read.head_of(tag).ok().flatten();
     let mut rest = entries.as_slice();
     while !rest.is_empty() {
@@ -311,10 +331,12 @@ fn write(
         let (now, then) = rest.split_at(fits);
         let upto = from + fits as u64;
         let (bytes, spine) = lay_out(now, &newest)?;
+        now.iter().for_each(|at| tree.push(at.tree_hash));
         let file = format!("{from}-{}", &hex(&spine.digest)[..16]);
         put(disk, &dir.join(&file), &bytes)?;
         let digest = hex(&spine.digest);
-        layers.push(Listed { file, upto, offset: spine.offset, len: spine.len, digest });
+        let tree = tree.hashes().iter().map(|hash| hex(hash)).collect();
+        layers.push(Listed { file, upto, tree, offset: spine.offset, len: spine.len, digest });
         (rest, from) = (then, upto);
     }
     let outside = read.entries.iter().filter(|at| at.chart.is_none()).map(|at| at.written);
@@ -341,6 +363,12 @@ fn write(
         let _ = disk.remove(&dir.join(name));
     }
     Some(())
+}
+
+/// The growing edge of a tree of this size.
+fn edge(size: u64, hashes: &[String]) -> Option<Frontier> {
+    let hashes: Option<Vec<_>> = hashes.iter().map(|hash| unhex32(hash)).collect();
+    Frontier::from_parts(size, hashes?).ok()
 }
 
 /// Replaces a file. It is not synced: what a power cut leaves of it is known by its digest or signature.

@@ -7,10 +7,11 @@
 //! missing here is never taken for absent.
 
 pub mod bookmark;
+pub mod earlier;
 pub mod layer;
 pub mod numbers;
 
-use crate::ledger::scan::{EntryAt, Scan};
+use crate::ledger::scan::Scan;
 use crate::ledger::tiles::{self, TileReader};
 use crate::ledger::tree::{self, Hash};
 use crate::trouble::Outcome;
@@ -55,8 +56,8 @@ struct Meta {
 pub struct Grown<'a> {
     /// What was read of the ledger.
     pub scan: &'a Scan,
-    /// The entries before those that `scan` lists.
-    pub before: &'a dyn Fn() -> Outcome<Vec<EntryAt>>,
+    /// The hashes of the leaves of the entries before those that `scan` lists.
+    pub before: &'a dyn Fn() -> Outcome<Vec<Hash>>,
 }
 
 impl<'a> Grown<'a> {
@@ -70,7 +71,7 @@ impl<'a> Grown<'a> {
         let mut hashes = Vec::new();
         if from < self.scan.before {
             let before = (self.before)().ok()?;
-            hashes.extend(before.get(from as usize..)?.iter().map(|e| e.tree_hash));
+            hashes.extend(before.get(from as usize..self.scan.before as usize)?);
         }
         let later = from.saturating_sub(self.scan.before) as usize;
         hashes.extend(self.scan.entries.get(later..)?.iter().map(|e| e.tree_hash));

@@ -8,7 +8,7 @@
 use super::checkpoint::Checkpoint;
 use super::frame::{self, FrameKind};
 use super::leaf::Digest;
-use super::scan::{ChartHead, Scan, State, Unfinished};
+use super::scan::{ChartHead, EntryVisitor, Scan, State, Unfinished};
 use super::segment::{self, Head, Place};
 use super::tree::Frontier;
 use crate::record::moment::Moment;
@@ -54,8 +54,8 @@ pub fn scan_on(disk: &dyn Disk, dir: &Path, key: &Verifier, begin: &Begin) -> Ou
     if !lies_there(disk, dir, begin)? {
         return Ok(None);
     }
-    let mut state = State::resumed(key, begin);
-    segment::walk_from(disk, dir, key.name(), begin.end, &mut |piece| {
+    let mut state = State::resumed(key, begin, false);
+    segment::walk_from(disk, dir, key.name(), begin.end, &mut |_| (), &mut |piece| {
         state.take(piece, &mut |_, _, _, _| Ok(()))
     })?;
     let read = state.finish();
@@ -65,6 +65,27 @@ pub fn scan_on(disk: &dyn Disk, dir: &Path, key: &Verifier, begin: &Begin) -> Ou
         .as_ref()
         .is_some_and(|(newest, note)| Checkpoint::open(note, key).as_ref() == Ok(newest));
     Ok((in_order && vouched).then_some(read))
+}
+
+/// Reads what lies behind `begin` to check it: every signature of a checkpoint, and whatever is wrong is named. None
+/// when that checkpoint does not lie where it lay.
+///
+/// # Errors
+/// When the disk fails.
+pub fn check_on(
+    disk: &dyn Disk,
+    dir: &Path,
+    key: &Verifier,
+    begin: &Begin,
+    progress: &mut dyn FnMut(u64),
+    visit: &mut EntryVisitor<'_>,
+) -> Outcome<Option<Scan>> {
+    if !lies_there(disk, dir, begin)? {
+        return Ok(None);
+    }
+    let mut state = State::resumed(key, begin, true);
+    segment::walk_from(disk, dir, key.name(), begin.end, progress, &mut |piece| state.take(piece, visit))?;
+    Ok(Some(state.finish()))
 }
 
 /// True when the segment is as long as its head says, and the frame before the end is that checkpoint.

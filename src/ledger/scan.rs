@@ -118,10 +118,16 @@ pub struct Unfinished {
 pub struct Scan {
     /// How many entries lie before the first of `entries`: none when the ledger was read from its first byte.
     pub before: u64,
+    /// The tree over the leaves of those.
+    pub frontier_before: Frontier,
     /// The newest entry of each chart among those.
     pub heads_before: Option<Arc<dyn Heads>>,
-    /// The entries up to the durable end, in order.
+    /// The entries up to the durable end, in order; none where only their hashes were kept.
     pub entries: Vec<EntryAt>,
+    /// The hashes of their leaves instead, where only these were kept.
+    pub hashes: Vec<Hash>,
+    /// Number of the last of them.
+    pub last_seq: u64,
     /// The tree over their leaves.
     pub frontier: Frontier,
     /// The newest entry of each chart that `entries` has one of.
@@ -145,7 +151,28 @@ pub struct Scan {
 impl Scan {
     /// How many entries the ledger has.
     pub fn size(&self) -> u64 {
-        self.before + self.entries.len() as u64
+        self.before + self.listed() as u64
+    }
+
+    /// The root over everything before what was read, and these leaves.
+    pub fn root_over(&self, leaves: &[Hash]) -> Hash {
+        let mut tree = self.frontier_before.clone();
+        leaves.iter().for_each(|leaf| tree.push(*leaf));
+        tree.root()
+    }
+
+    fn listed(&self) -> usize {
+        self.entries.len().max(self.hashes.len())
+    }
+
+    /// The hashes of the leaves that were read, up to number `upto`; none when there are fewer, or it was not read.
+    pub fn leaf_hashes(&self, upto: u64) -> Option<Vec<Hash>> {
+        let number = usize::try_from(upto.checked_sub(self.before)?).ok()?;
+        let number = Some(number).filter(|number| *number <= self.listed())?;
+        match self.entries.get(..number) {
+            Some(entries) => Some(entries.iter().map(|e| e.tree_hash).collect()),
+            None => self.hashes.get(..number).map(<[Hash]>::to_vec),
+        }
     }
 
     /// The newest entry of a chart; none when it has none.
@@ -177,6 +204,26 @@ pub fn scan(
     Ok(state.finish())
 }
 
+/// As [`scan`] or, `together`, as [`scan_together`], for whoever looks at the entries while they are read: of each
+/// only the hash of its leaf is kept, so that memory does not grow with what is in the ledger.
+pub fn scan_and_keep_hashes(
+    disk: &dyn Disk,
+    dir: &Path,
+    key: &Verifier,
+    together: bool,
+    progress: &mut dyn FnMut(u64),
+    visit: &mut EntryVisitor<'_>,
+) -> Outcome<Option<Scan>> {
+    let checked = match together {
+        true => Checked::Together(Together::new(wrong_claims)),
+        false => Checked::EverySignature,
+    };
+    let mut state = State::new(key, checked);
+    state.only_hashes = true;
+    segment::walk(disk, dir, key.name(), progress, &mut |piece| state.take(piece, visit))?;
+    Ok(state.together_right().then(|| state.finish()))
+}
+
 /// As [`scan`], with the checkpoints' signatures checked many at a time on every core. None when any of them
 /// does not hold: [`scan`], which takes them one by one in their order, says which, and what that means.
 pub fn scan_together(
@@ -188,11 +235,7 @@ pub fn scan_together(
 ) -> Outcome<Option<Scan>> {
     let mut state = State::new(key, Checked::Together(Together::new(wrong_claims)));
     segment::walk(disk, dir, key.name(), progress, &mut |piece| state.take(piece, visit))?;
-    let right = match std::mem::replace(&mut state.checked, Checked::NewestSignature) {
-        Checked::Together(together) => together.end().is_empty(),
-        Checked::EverySignature | Checked::NewestSignature => false,
-    };
-    Ok(right.then(|| state.finish()))
+    Ok(state.together_right().then(|| state.finish()))
 }
 
 /// One finding when not all of these hold.
@@ -215,7 +258,7 @@ pub fn scan_to_newest(disk: &dyn Disk, dir: &Path, key: &Verifier) -> Outcome<Sc
     let in_order = read.damage.is_empty() && read.unfinished == Unfinished::default();
     let vouched = match &read.checkpoint {
         Some((newest, note)) => Checkpoint::open(note, key).as_ref() == Ok(newest),
-        None => read.entries.is_empty(),
+        None => read.size() == 0,
     };
     match in_order && vouched {
         true => Ok(read),
@@ -235,6 +278,7 @@ enum Checked {
 /// What has to be undone to get back to the durable end.
 struct Durable {
     entries: usize,
+    last_seq: u64,
     frontier: Frontier,
     /// Chart heads as they were before entries behind the durable end changed them.
     undo: Vec<([u8; 16], Option<ChartHead>)>,
@@ -254,6 +298,7 @@ pub(super) struct State<'k> {
     doubtful: Option<Group>,
     /// True when the piece read last is an entry that ends in a zero.
     ends_in_zero: bool,
+    only_hashes: bool,
 }
 
 /// The end of a group of entries.
@@ -267,8 +312,11 @@ impl<'k> State<'k> {
     fn new(key: &'k Verifier, checked: Checked) -> Self {
         let scan = Scan {
             before: 0,
+            frontier_before: Frontier::default(),
             heads_before: None,
             entries: Vec::new(),
+            hashes: Vec::new(),
+            last_seq: 0,
             frontier: Frontier::default(),
             charts: HashMap::new(),
             last_leaf: None,
@@ -281,30 +329,51 @@ impl<'k> State<'k> {
         };
         let durable = Durable {
             entries: 0,
+            last_seq: 0,
             frontier: Frontier::default(),
             undo: Vec::new(),
             last_leaf: None,
             last_written: None,
             damage: 0,
         };
-        State { key, checked, scan, durable, root_lost: false, doubtful: None, ends_in_zero: false }
+        State {
+            key,
+            checked,
+            scan,
+            durable,
+            root_lost: false,
+            doubtful: None,
+            ends_in_zero: false,
+            only_hashes: false,
+        }
     }
 
     /// Goes on behind an earlier reading.
-    pub(super) fn resumed(key: &'k Verifier, begin: &Begin) -> Self {
-        let mut state = State::new(key, Checked::NewestSignature);
+    pub(super) fn resumed(key: &'k Verifier, begin: &Begin, for_check: bool) -> Self {
+        let checked = if for_check { Checked::EverySignature } else { Checked::NewestSignature };
+        let mut state = State::new(key, checked);
+        state.only_hashes = for_check;
         let scan = &mut state.scan;
         scan.before = begin.frontier.size();
         scan.heads_before = Some(begin.heads.clone());
-        scan.frontier = begin.frontier.clone();
+        (scan.frontier, scan.frontier_before) = (begin.frontier.clone(), begin.frontier.clone());
         scan.last_leaf = Some(begin.last_leaf);
         scan.last_written = Some(begin.last_written);
         scan.checkpoint = Some(begin.checkpoint.clone());
         scan.end = Some(begin.end);
         scan.head = Some(begin.head.clone());
-        state.durable.frontier = scan.frontier.clone();
+        scan.last_seq = scan.before;
+        (state.durable.frontier, state.durable.last_seq) = (scan.frontier.clone(), scan.last_seq);
         (state.durable.last_leaf, state.durable.last_written) = (scan.last_leaf, scan.last_written);
         state
+    }
+
+    /// True when no signature was left to be checked together, or all of those hold.
+    fn together_right(&mut self) -> bool {
+        match std::mem::replace(&mut self.checked, Checked::NewestSignature) {
+            Checked::Together(together) => together.end().is_empty(),
+            Checked::EverySignature | Checked::NewestSignature => true,
+        }
     }
 
     pub(super) fn take(&mut self, piece: Piece<'_>, visit: &mut EntryVisitor<'_>) -> Outcome<()> {
@@ -362,7 +431,7 @@ impl<'k> State<'k> {
     fn entry(&mut self, at: Place, bytes: &[u8], body: &[u8], visit: &mut EntryVisitor<'_>) -> Outcome<()> {
         self.behind(at, (super::frame::HEADER + bytes.len() + body.len()) as u64);
         self.scan.unfinished.entries += 1;
-        let seq = self.scan.entries.last().map_or(self.scan.before, |e| e.seq) + 1;
+        let seq = self.scan.last_seq + 1;
         let mut entry = EntryAt {
             seq,
             at,
@@ -388,7 +457,11 @@ impl<'k> State<'k> {
         }
         self.scan.frontier.push(entry.tree_hash);
         self.scan.last_leaf = Some(leaf_digest(bytes));
-        self.scan.entries.push(entry);
+        self.scan.last_seq = entry.seq;
+        match self.only_hashes {
+            true => self.scan.hashes.push(entry.tree_hash),
+            false => self.scan.entries.push(entry),
+        }
         Ok(())
     }
 
@@ -446,8 +519,8 @@ impl<'k> State<'k> {
         }
         let fits = checkpoint.size == self.scan.frontier.size()
             && checkpoint.root == self.scan.frontier.root()
-            && self.scan.entries.last().is_none_or(|e| e.seq == checkpoint.size);
-        if self.scan.entries.len() == self.durable.entries {
+            && self.scan.last_seq == checkpoint.size;
+        if self.scan.listed() == self.durable.entries {
             // A group has entries: a checkpoint without any was put there.
             self.damage(at, DamageKind::CheckpointRoot, None);
         } else if !fits && !self.root_lost {
@@ -470,7 +543,8 @@ impl<'k> State<'k> {
         self.scan.end = Some(group.end);
         self.scan.unfinished = Unfinished::default();
         self.durable = Durable {
-            entries: self.scan.entries.len(),
+            entries: self.scan.listed(),
+            last_seq: self.scan.last_seq,
             frontier: self.scan.frontier.clone(),
             undo: Vec::new(),
             last_leaf: self.scan.last_leaf,
@@ -483,6 +557,8 @@ impl<'k> State<'k> {
     pub(super) fn finish(mut self) -> Scan {
         let durable = self.durable;
         self.scan.entries.truncate(durable.entries);
+        self.scan.hashes.truncate(durable.entries);
+        self.scan.last_seq = durable.last_seq;
         self.scan.frontier = durable.frontier;
         for (tag, was) in durable.undo.into_iter().rev() {
             match was {

@@ -150,9 +150,10 @@ pub fn walk_from(
     dir: &Path,
     origin: &str,
     from: Place,
+    progress: &mut dyn FnMut(u64),
     visit: &mut dyn FnMut(Piece<'_>) -> Outcome<()>,
 ) -> Outcome<()> {
-    walk_segments(disk, dir, origin, Some(from), &mut |_| (), visit)
+    walk_segments(disk, dir, origin, Some(from), progress, visit)
 }
 
 fn walk_segments(

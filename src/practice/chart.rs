@@ -2,7 +2,6 @@
 
 use super::open::{Draft, Entry, Practice};
 use super::setup::make_chart_keys;
-use crate::ledger::scan::EntryAt;
 use crate::ledger::write::Receipt;
 use crate::record::kinds::Data;
 use crate::record::kinds::identity::{ChartOpened, ChartStatus, Identity, JoinDirection};
@@ -54,10 +53,11 @@ pub fn open_chart(
 /// The face of every chart that this person's roles open.
 pub fn faces(practice: &Practice) -> Outcome<Vec<ChartFace>> {
     let (mut picked, mut begun) = (Vec::new(), HashSet::new());
-    for at in practice.all()? {
+    for at in practice.all() {
+        let at = at?;
         let Some(tag) = at.chart else { continue };
-        if begun.insert(tag) || FACE.contains(&practice.kind_of(at)?.as_str()) {
-            picked.push(at.clone());
+        if begun.insert(tag) || FACE.contains(&practice.kind_of(&at)?.as_str()) {
+            picked.push(at);
         }
     }
     let charts = practice.by_chart(&picked)?;
@@ -137,7 +137,7 @@ pub fn find(practice: &Practice, chart_no: &str) -> Outcome<ChartFace> {
         return face(practice, &tag);
     }
     // Only the entry that opened each chart is opened, and none behind the one looked for.
-    let firsts: Vec<EntryAt> = practice.first_entries()?.cloned().collect();
+    let firsts = practice.first_entries()?;
     let mut seen: Vec<(String, String)> = Vec::new();
     for some in firsts.chunks(FIND_AT_ONCE) {
         for entry in practice.open_all(some)? {

@@ -101,7 +101,7 @@ pub fn close_day(practice: &mut Practice, answers: Value) -> Outcome<Receipt> {
     let mut kinds: BTreeMap<String, u64> = BTreeMap::new();
     for at in practice.newest_first() {
         let at = at?;
-        let entry = practice.leaf(at)?;
+        let entry = practice.leaf(&at)?;
         if entry.written.local_date() != today {
             break;
         }

@@ -118,10 +118,11 @@ pub fn gather(practice: &Practice, only: Option<&str>, day: Date) -> Outcome<Lis
     let rules = Rules { lists: &book.lists, coverage: &book.coverage, today: day };
     let only = only.and_then(crate::ledger::leaf::chart_tag);
     let mut picked = Vec::new();
-    for at in practice.all()? {
+    for at in practice.all() {
+        let at = at?;
         let here = at.chart.is_some_and(|tag| only.is_none_or(|only| only == tag));
-        if here && KINDS.contains(&practice.kind_of(at)?.as_str()) {
-            picked.push(at.clone());
+        if here && KINDS.contains(&practice.kind_of(&at)?.as_str()) {
+            picked.push(at);
         }
     }
     let charts = practice.by_chart(&picked)?;

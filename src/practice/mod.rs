@@ -26,6 +26,7 @@ pub mod release;
 pub mod request;
 pub mod request_letters;
 pub mod request_lists;
+pub mod resume;
 pub mod review;
 pub mod rules;
 pub mod session;

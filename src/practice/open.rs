@@ -6,6 +6,8 @@ mod found;
 mod read;
 mod then;
 
+pub(super) use found::mark;
+
 use super::place::Place;
 use super::session::Session;
 use crate::index::bookmark::Bookmark;

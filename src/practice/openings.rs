@@ -81,19 +81,19 @@ pub fn only_keeper(practice: &Practice) -> Outcome<()> {
 pub fn look(practice: &Practice, which: &Which) -> Outcome<Looked> {
     let only = which.chart.as_deref().and_then(chart_tag);
     let mut wanted: BTreeSet<[u8; 16]> = BTreeSet::new();
-    let all = practice.all()?;
-    for at in all.clone() {
+    for at in practice.all() {
+        let at = at?;
         let Some(tag) = at.chart.filter(|tag| only.is_none_or(|only| only == *tag)) else { continue };
         if &*at.kind == "access" && which.on(at.written.local_date()) {
             wanted.insert(tag);
         }
     }
     // A note is known by its leaf: who wrote it, and when. What it says is nobody's business here.
-    let picks = |at: &&EntryAt| {
+    let picks = |at: &EntryAt| {
         let opening = &*at.kind == "access" && which.on(at.written.local_date());
         at.chart.is_some_and(|tag| wanted.contains(&tag)) && (opening || BESIDE.contains(&&*at.kind))
     };
-    let picked: Vec<EntryAt> = all.filter(picks).cloned().collect();
+    let picked = practice.all_where(picks)?;
     let charts = practice.by_chart(&picked)?;
     let staff: Vec<(String, String)> =
         practice.staff().iter().map(|line| (line.code.clone(), line.name.clone())).collect();
@@ -267,8 +267,8 @@ pub fn reviewed(practice: &Practice) -> Outcome<BTreeMap<Month, u64>> {
 /// When the register can't be read, or the adopted rules can't be used.
 pub fn not_reviewed(practice: &Practice, today: Date) -> Outcome<Vec<(Month, Day)>> {
     let Some(days) = practice.rulebook()?.lists.openings_review_days else { return Ok(Vec::new()) };
-    let opened = practice.all()?.filter(|at| &*at.kind == "access" && at.chart.is_some());
-    let mut months: BTreeSet<Month> = opened.map(|at| Month::of(at.written.local_date())).collect();
+    let opened = practice.all_where(|at| &*at.kind == "access" && at.chart.is_some())?;
+    let mut months: BTreeSet<Month> = opened.iter().map(|at| Month::of(at.written.local_date())).collect();
     if months.is_empty() {
         return Ok(Vec::new());
     }

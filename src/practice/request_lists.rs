@@ -31,9 +31,10 @@ const KINDS: [&str; 5] = ["request", "request-step", "release", "correction", "m
 /// When an entry can't be read.
 pub fn all(practice: &Practice) -> Outcome<Vec<OfChart>> {
     let mut picked = Vec::new();
-    for at in practice.all()?.filter(|at| at.chart.is_some()) {
-        if KINDS.contains(&practice.kind_of(at)?.as_str()) {
-            picked.push(at.clone());
+    for at in practice.all() {
+        let at = at?;
+        if at.chart.is_some() && KINDS.contains(&practice.kind_of(&at)?.as_str()) {
+            picked.push(at);
         }
     }
     let charts = practice.by_chart(&picked)?;

@@ -286,13 +286,13 @@ fn others(practice: &Practice, visit: u64, day: Date) -> Outcome<Vec<OtherVisit>
     let mut entries: Vec<Entry> = Vec::new();
     for at in practice.newest_first() {
         let at = at?;
-        let leaf = practice.leaf(at)?;
+        let leaf = practice.leaf(&at)?;
         if leaf.written.local_date() < day {
             break;
         }
         let bears = ["visit-opened", "visit-closed", "visit", "correction", "misfiled"];
         if bears.contains(&leaf.kind.as_str()) && leaf.seq != visit {
-            entries.push(practice.entry(at)?);
+            entries.push(practice.entry(&at)?);
         }
     }
     entries.reverse();

@@ -43,14 +43,14 @@ pub fn open_here(practice: &Practice) -> Outcome<Vec<String>> {
     let mut tags: Vec<String> = Vec::new();
     for at in practice.newest_first() {
         let at = at?;
-        let leaf = practice.leaf(at)?;
+        let leaf = practice.leaf(&at)?;
         if now - leaf.written.unix() > OPEN_AT_MOST_SECONDS {
             break;
         }
         let Some(tag) = leaf.chart.filter(|tag| leaf.kind == "visit-opened" && !tags.contains(tag)) else {
             continue;
         };
-        let entry = practice.entry(at)?;
+        let entry = practice.entry(&at)?;
         let (Some(record), Some(Data::VisitOpened(opened))) = (&entry.record, entry.data()) else { continue };
         let me = &practice.session.me.code;
         let mine = record.author.code == *me || opened.practitioners.contains(me);

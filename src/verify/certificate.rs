@@ -96,7 +96,15 @@ fn verdict(report: &Report) -> (String, String) {
         );
     }
     match &report.package {
-        None => ("SOUND".to_string(), format!("Nothing in this {what} was changed, moved, removed or added.")),
+        None => match report.read_from {
+            None => ("SOUND".to_string(), format!("Nothing in this {what} was changed, moved, removed or added.")),
+            Some(from) => (
+                format!("SOUND FROM ENTRY {from} ON"),
+                format!(
+                    "From entry {from} on nothing in this {what} was changed, moved, removed or added, and it goes on from the kept checkpoint."
+                ),
+            ),
+        },
         Some(package) => match package.outside.reached {
             Some(number) => (
                 "SOUND".to_string(),

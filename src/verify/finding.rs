@@ -71,6 +71,8 @@ pub enum FindingId {
     RewrittenOutside,
     /// The entry of a receipt's number is not the one that the receipt was given for.
     ReceiptDisagrees,
+    /// What was typed in pins down an entry that was not read again.
+    NotReadAgain,
     /// There is no checkpoint outside to compare with.
     OutsideMissing,
     /// The checkpoint kept outside can't be read.
@@ -161,6 +163,7 @@ impl FindingId {
         F::BehindOutside,
         F::RewrittenOutside,
         F::ReceiptDisagrees,
+        F::NotReadAgain,
         F::OutsideMissing,
         F::OutsideUnreadable,
         F::UnfinishedWrite,
@@ -324,6 +327,9 @@ pub struct Report {
     pub ledger: String,
     /// Entries looked at.
     pub entries: u64,
+    /// Number of the first of them, where those before it were not read again.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub read_from: Option<u64>,
     /// Charts met.
     pub charts: u64,
     /// Sealed files or attachments looked at.

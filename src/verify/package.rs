@@ -167,6 +167,7 @@ impl<'a> Checker<'a> {
             sound: self.ids.iter().all(|id| id.severity() == Severity::Notice),
             ledger: manifest.map(|m| m.ledger.clone()).unwrap_or_default(),
             entries: manifest.map_or(0, |m| m.entries.len() as u64),
+            read_from: None,
             charts: 1,
             files: self.attachments.len() as u64,
             checkpoint: self

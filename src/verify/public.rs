@@ -7,7 +7,7 @@
 //! checkpoint last, so that a reader never sees one whose tiles are not there.
 
 use crate::ledger::checkpoint::Checkpoint;
-use crate::ledger::scan::{Scan, scan, scan_to_newest};
+use crate::ledger::scan::{Scan, scan_and_keep_hashes};
 use crate::ledger::tiles::{self, Tile, WIDTH};
 use crate::ledger::tree::{Hash, LeafHashes, consistency_proof, leaf_hash, verify_consistency};
 use crate::seal::note::Verifier;
@@ -81,13 +81,14 @@ pub fn not_the_beginning(path: &Path, earlier: &Checkpoint) -> Trouble {
 /// When what lies in the folder is not the beginning of this ledger, or is something else; nothing is
 /// overwritten then. When the disk fails, what was written is kept, and the checkpoint is still the old one.
 pub fn write(disk: &dyn Disk, ledger: &Path, key: &Verifier, dir: &Path) -> Outcome<Written> {
-    let read = scan_to_newest(disk, ledger, key)?;
+    let read = scan_and_keep_hashes(disk, ledger, key, true, &mut |_| (), &mut |_, _, _, _| Ok(()))?;
+    let read = read.ok_or_else(|| Trouble::damaged("A checkpoint's signature does not hold."))?;
     let (newest, note) =
         read.checkpoint.as_ref().ok_or_else(|| Trouble::damaged("The ledger has no checkpoint."))?;
-    let leaves: Vec<Hash> = read.entries.iter().map(|e| e.tree_hash).collect();
-    let before = look(disk, dir, key, newest, &leaves)?;
+    let leaves = &read.hashes;
+    let before = look(disk, dir, key, newest, leaves)?;
     let mut folder = Folder { disk, dir, files: 0 };
-    for (tile, bytes) in tiles::build(&leaves) {
+    for (tile, bytes) in tiles::build(leaves) {
         folder.put(&tile.to_string(), &bytes)?;
     }
     leaf_tiles(&mut folder, ledger, key, &read)?;
@@ -126,19 +127,19 @@ fn look(disk: &dyn Disk, dir: &Path, key: &Verifier, newest: &Checkpoint, leaves
 
 /// Writes the tiles of leaves, 256 at a time: each leaf behind its length as two bytes, big-endian.
 fn leaf_tiles(folder: &mut Folder<'_>, ledger: &Path, key: &Verifier, read: &Scan) -> Outcome<()> {
-    let size = read.entries.len() as u64;
+    let (size, mut upto) = (read.size(), 0);
     let (mut bytes, mut width, mut index) = (Vec::new(), 0u16, 0u64);
-    let again = scan(folder.disk, ledger, key, &mut |_| (), &mut |at, _, leaf, _| {
-        let known = at.seq.checked_sub(1).and_then(|i| read.entries.get(i as usize));
+    scan_and_keep_hashes(folder.disk, ledger, key, true, &mut |_| (), &mut |at, _, leaf, _| {
+        let known = at.seq.checked_sub(1).and_then(|i| read.hashes.get(i as usize));
         if at.seq > size {
             return Ok(());
         }
         let length =
-            u16::try_from(leaf.len()).ok().filter(|_| known.is_some_and(|k| k.tree_hash == leaf_hash(leaf)));
+            u16::try_from(leaf.len()).ok().filter(|_| known.is_some_and(|known| *known == leaf_hash(leaf)));
         let length = length.ok_or_else(|| Trouble::damaged("A leaf changed while it was read."))?;
         bytes.extend_from_slice(&length.to_be_bytes());
         bytes.extend_from_slice(leaf);
-        width += 1;
+        (width, upto) = (width + 1, at.seq);
         if width == WIDTH || at.seq == size {
             let place = Tile { level: 0, index, width }.to_string().replacen("tile/0/", "tile/entries/", 1);
             folder.put(&place, &bytes)?;
@@ -147,7 +148,7 @@ fn leaf_tiles(folder: &mut Folder<'_>, ledger: &Path, key: &Verifier, read: &Sca
         }
         Ok(())
     })?;
-    match again.entries.len() as u64 >= size {
+    match upto == size {
         true => Ok(()),
         false => Err(Trouble::damaged("The ledger became shorter while it was read.")),
     }

@@ -162,6 +162,13 @@ pub(super) fn row(id: FindingId) -> (&'static str, Severity, &'static str, &'sta
             "Nothing in this copy can be relied on beyond what other copies confirm.",
             "Keep the receipt and this copy, and compare with slips and copies handed out earlier.",
         ),
+        F::NotReadAgain => (
+            "not-read-again",
+            Notice,
+            "What was typed in pins down an entry that was not read again in this check, so it was not compared.",
+            "Everything from the kept checkpoint on, as far as it was read.",
+            "To compare it, run `inkfast verify` without --only-new.",
+        ),
         F::OutsideMissing => (
             "outside-missing",
             Notice,

@@ -5,11 +5,12 @@ pub use super::slip::Witness;
 use super::finding::{CheckpointOutput, Finding, FindingId, Report, Severity, Where, limits};
 use super::pin::What;
 use super::signatures::{Signatures, signatures};
+use crate::ledger::begin::{Begin, check_on};
 use crate::ledger::leaf::Leaf;
 use crate::ledger::outside::{self, Outside};
-use crate::ledger::scan::{Damage, DamageKind, EntryAt, Scan, scan, scan_together};
+use crate::ledger::scan::{Damage, DamageKind, EntryAt, Scan, scan_and_keep_hashes};
 use crate::ledger::segment::Bad;
-use crate::ledger::tree::{self, Hash};
+use crate::ledger::tree::Hash;
 use crate::record::envelope::Record;
 use crate::record::kinds::Data;
 use crate::record::moment::Moment;
@@ -31,6 +32,14 @@ pub struct StorePaths<'a> {
     pub key: &'a Verifier,
 }
 
+/// Where a check goes on from: a checkpoint kept outside, and what an earlier reading found up to it.
+pub struct Resume {
+    /// That place.
+    pub begin: Begin,
+    /// The entries of public keys up to there: place, leaf and body of each.
+    pub keys: Vec<(EntryAt, Vec<u8>, Vec<u8>)>,
+}
+
 /// Verifies a store. Only a failing disk is an error.
 pub fn verify(
     disk: &dyn Disk,
@@ -38,30 +47,76 @@ pub fn verify(
     witnesses: &[Witness],
     progress: &mut dyn FnMut(u64),
 ) -> Outcome<Report> {
+    let (scan, checks) = read_whole(disk, paths, progress)?;
+    judge(disk, paths, witnesses, (scan, checks), progress)
+}
+
+/// Verifies what lies behind a kept checkpoint. None when that checkpoint does not lie where it lay: then the whole
+/// is to be verified. Sealed files are checked where the entries that were read list them.
+///
+/// # Errors
+/// When the disk fails.
+pub fn verify_on(
+    disk: &dyn Disk,
+    paths: &StorePaths<'_>,
+    resume: &Resume,
+    witnesses: &[Witness],
+    progress: &mut dyn FnMut(u64),
+) -> Outcome<Option<Report>> {
     let dir = paths.root.join("ledger");
     let mut checks = Checks::new();
-    let read = scan_together(disk, &dir, paths.key, progress, &mut |at, leaf, bytes, body| {
+    for (at, leaf, body) in &resume.keys {
+        let Ok((read, _)) = Leaf::read(leaf) else { return Ok(None) };
+        checks.entry(at, &read, leaf, body);
+    }
+    checks.last = Some(resume.begin.last_written);
+    let scan = check_on(disk, &dir, paths.key, &resume.begin, progress, &mut |at, leaf, bytes, body| {
         checks.entry(at, leaf, bytes, body);
         Ok(())
     })?;
-    let scan = match read {
-        Some(read) => read,
-        None => {
-            checks = Checks::new();
-            scan(disk, &dir, paths.key, progress, &mut |at, leaf, bytes, body| {
-                checks.entry(at, leaf, bytes, body);
-                Ok(())
-            })?
-        }
+    scan.map(|scan| judge(disk, paths, witnesses, (scan, checks), progress)).transpose()
+}
+
+/// Reads everything, and checks each entry on the way.
+fn read_whole(
+    disk: &dyn Disk,
+    paths: &StorePaths<'_>,
+    progress: &mut dyn FnMut(u64),
+) -> Outcome<(Scan, Checks)> {
+    let dir = paths.root.join("ledger");
+    let mut checks = Checks::new();
+    let mut read = |together: bool, checks: &mut Checks| {
+        scan_and_keep_hashes(disk, &dir, paths.key, together, progress, &mut |at, leaf, bytes, body| {
+            checks.entry(at, leaf, bytes, body);
+            Ok(())
+        })
     };
-    let end = scan.entries.last().map_or(0, |e| e.seq);
+    let mut scan = read(true, &mut checks)?;
+    if scan.is_none() {
+        // One of the checkpoints' signatures does not hold: taken one by one, they say which.
+        checks = Checks::new();
+        scan = read(false, &mut checks)?;
+    }
+    let scan = scan.ok_or_else(|| Trouble::damaged("The ledger can't be read."))?;
+    Ok((scan, checks))
+}
+
+/// Everything that was found, and what follows.
+fn judge(
+    disk: &dyn Disk,
+    paths: &StorePaths<'_>,
+    witnesses: &[Witness],
+    (scan, checks): (Scan, Checks),
+    progress: &mut dyn FnMut(u64),
+) -> Outcome<Report> {
+    let end = scan.last_seq;
     let Checks { mut findings, listed, signatures, .. } = checks;
     findings.extend(signatures.end());
     // What lies behind the durable end was never acknowledged: it is neither proof nor fault.
     findings.retain(|f| f.place.seq.is_none_or(|seq| seq <= end));
     findings.extend(scan.damage.iter().map(from_damage));
     unfinished(&scan, &mut findings);
-    if scan.entries.is_empty() {
+    if scan.size() == 0 {
         findings.push(Finding::new(FindingId::Empty, Where::default()));
     }
     let mut agreed = Vec::new();
@@ -71,26 +126,40 @@ pub fn verify(
         compare(&scan, witness.what, vouched, &witness.name, &mut findings, &mut agreed);
     }
     let listed = listed.into_iter().filter(|(_, seq)| *seq <= end).collect();
-    let files = check_files(disk, paths.root, &listed, &mut findings, progress)?;
+    let files = match scan.before {
+        0 => check_files(disk, paths.root, &listed, &mut findings, progress)?,
+        _ => check_listed(disk, paths.root, &listed, &mut findings, progress)?,
+    };
     findings.sort_by(|a, b| b.id.severity().cmp(&a.id.severity()).then(a.place.seq.cmp(&b.place.seq)));
     let sound = findings.iter().all(|f| f.id.severity() == Severity::Notice);
     Ok(Report {
         checked: "store".to_string(),
         sound,
         ledger: paths.key.name().to_string(),
-        entries: scan.entries.len() as u64,
+        entries: scan.size() - scan.before,
+        read_from: (scan.before > 0).then_some(scan.before + 1),
         charts: scan.charts.len() as u64,
         files,
         checkpoint: scan
             .checkpoint
             .as_ref()
             .map(|(c, _)| CheckpointOutput { size: c.size, root: hex(&c.root) }),
-        limits: limits(!agreed.is_empty()),
+        limits: not_read(scan.before).into_iter().chain(limits(!agreed.is_empty())).collect(),
         witnesses: agreed,
         complete: None,
         package: None,
         more_findings: 0,
         findings: findings.iter().map(Finding::to_output).collect(),
+    })
+}
+
+/// What a check that went on from a kept checkpoint does not prove.
+fn not_read(before: u64) -> Option<String> {
+    (before > 0).then(|| {
+        format!(
+            "Entries 1 to {before} were not read again: that they still are what they were then rests on the check \
+             that was made when the checkpoint was kept, and on the practice's own signed bookmark."
+        )
     })
 }
 
@@ -103,6 +172,7 @@ pub fn store_file_broken() -> Report {
         sound: false,
         ledger: String::new(),
         entries: 0,
+        read_from: None,
         charts: 0,
         files: 0,
         checkpoint: None,
@@ -262,12 +332,15 @@ fn compare(
     agreed: &mut Vec<String>,
 ) {
     let place = Where { seq: Some(number), ..Where::default() };
-    let Some(entries) = scan.entries.get(..number as usize) else {
+    if number < scan.before || (number == scan.before && what == What::Receipt) {
+        return findings.push(Finding::new(FindingId::NotReadAgain, place));
+    }
+    let Some(leaves) = scan.leaf_hashes(number) else {
         return findings.push(Finding::new(FindingId::BehindOutside, place));
     };
     let hash = match what {
-        What::Slip => Some(tree::root(&entries.iter().map(|e| e.tree_hash).collect::<Vec<_>>())),
-        What::Receipt => entries.last().map(|e| e.tree_hash),
+        What::Slip => Some(scan.root_over(&leaves)),
+        What::Receipt => leaves.last().copied(),
     };
     let same = |hash: Hash| data_encoding::BASE32_NOPAD.encode(&hash).starts_with(code);
     if !code.is_empty() && hash.is_some_and(same) {
@@ -278,6 +351,26 @@ fn compare(
         What::Receipt => FindingId::ReceiptDisagrees,
     };
     findings.push(Finding::new(id, place));
+}
+
+/// Checks the sealed files that these entries list, and no other.
+fn check_listed(
+    disk: &dyn Disk,
+    root: &Path,
+    listed: &BTreeMap<String, u64>,
+    findings: &mut Vec<Finding>,
+    progress: &mut dyn FnMut(u64),
+) -> Outcome<u64> {
+    for (digest, seq) in listed {
+        let shown = format!("files/{}/{digest}.age", digest.get(..2).unwrap_or("__"));
+        let path = root.join(&shown);
+        if !disk.exists(&path) {
+            findings.push(file_finding(FindingId::FileMissing, shown, Some(*seq)));
+        } else if hex(&hash_file(disk, &path, progress)?) != *digest {
+            findings.push(file_finding(FindingId::FileChanged, shown, Some(*seq)));
+        }
+    }
+    Ok(listed.len() as u64)
 }
 
 /// Checks the sealed files: each is what its name says, each listed one is there, nothing else is.

@@ -9,6 +9,7 @@ use crate::index::{self, bookmark};
 use crate::ledger::policy::Policy;
 use crate::ledger::scan::scan_to_newest;
 use crate::practice::place::Place;
+use crate::practice::resume::resume;
 use crate::practice::witness::policy_of;
 use crate::trouble::{Kind, Outcome, Trouble};
 use crate::verify::certificate::certificate;
@@ -16,7 +17,7 @@ use crate::verify::finding::{Finding, FindingId, Report, Where};
 use crate::verify::opening::{self, Key, Shape, check_package, read_identities};
 use crate::verify::public;
 use crate::verify::slip::{read_receipt, read_slip};
-use crate::verify::store::{StorePaths, Witness, store_file_broken, verify};
+use crate::verify::store::{StorePaths, Witness, store_file_broken, verify, verify_on};
 use crate::verify::trust::Trust;
 use crate::verify::witnessed;
 use clap::{Arg, ArgAction, Command};
@@ -76,6 +77,14 @@ pub fn command() -> Command {
                 .value_parser(clap::value_parser!(PathBuf))
                 .help("Also prove that the store continues the earlier checkpoint in this file"),
         )
+        .arg(
+            Arg::new("only-new")
+                .long("only-new")
+                .action(ArgAction::SetTrue)
+                .requires("since")
+                .conflicts_with("public")
+                .help("With --since: read only what was added since; what was there before is not read again"),
+        )
         .after_help(
             "Exit codes: 0 sound, 1 something is wrong, 2 it could not be checked, 4 what was typed can't be used,\n\
              5 it does not open, 7 what lies in DIR is not this ledger's.\n\
@@ -134,9 +143,24 @@ fn store(context: &mut Context<'_>, root: &Path) -> Outcome<Report> {
     witnesses.extend(policy.iter().flat_map(|policy| witnessed::to_compare(&kept, policy)));
     let paths = StorePaths { root, outside: &place.outside, key: &place.key };
     let mut progress = Progress::start("Checking the store", None);
-    let report = verify(&*context.world.disk, &paths, &witnesses, &mut |n| progress.tick(n));
+    let resume = match context.path("since").filter(|_| context.flag("only-new")) {
+        Some(file) => {
+            let kept = public::earlier(&*disk, &file, &place.key)?;
+            witnesses.push(read_slip(&file.to_string_lossy(), &place.key)?);
+            resume(&context.world, &place, &kept)?
+        }
+        None => None,
+    };
+    let report = match &resume {
+        Some(resume) => verify_on(&*disk, &paths, resume, &witnesses, &mut |n| progress.tick(n)).transpose(),
+        None => None,
+    };
+    let report = report.unwrap_or_else(|| verify(&*disk, &paths, &witnesses, &mut |n| progress.tick(n)));
     progress.done();
     let mut report = report?;
+    if context.flag("only-new") && report.read_from.is_none() {
+        context.asker.say("What was there before could not be gone on from, so everything was read.");
+    }
     for name in useless {
         context.asker.say(&format!(
             "witnesses/{name} can't be used, and was not counted; the record loses nothing by it."
@@ -175,6 +199,8 @@ fn store_policy(context: &Context<'_>, place: &Place) -> Outcome<Option<Policy>>
 /// Proves that a sound store continues an earlier checkpoint, and writes its leaves where they were asked for.
 fn publish(context: &mut Context<'_>, root: &Path, report: &mut Report) -> Outcome<()> {
     let (since, dir) = (context.path("since"), context.path("public"));
+    // A check of what is new has compared that checkpoint already.
+    let since = since.filter(|_| !context.flag("only-new"));
     if since.is_none() && dir.is_none() {
         return Ok(());
     }

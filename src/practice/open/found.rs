@@ -19,10 +19,10 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 /// An earlier reading, and where to go on from it.
-pub(super) type Mark = Option<(Arc<Bookmark>, Begin)>;
+pub(in crate::practice) type Mark = Option<(Arc<Bookmark>, Begin)>;
 
 /// The bookmark of a store, where it has one that can be used.
-pub(super) fn mark(world: &World, place: &Place) -> Mark {
+pub(in crate::practice) fn mark(world: &World, place: &Place) -> Mark {
     let dir = bookmark::folder(&index::folder(&place.root));
     let mark = Bookmark::open(&world.disk, &dir, &place.root.join("ledger"), &place.key)?;
     let begin = mark.begin()?;
@@ -116,39 +116,40 @@ impl Practice {
 
     /// Where every entry lies, in order. This takes as long as the ledger is: ask for a chart or a kind instead
     /// where that will do.
+    pub fn all(&self) -> impl Iterator<Item = Outcome<EntryAt>> {
+        let stretches = 0..self.mark().map_or(0, |mark| mark.stretches());
+        let before = stretches.flat_map(|number| self.stretch(number));
+        before.chain(self.scan().entries.iter().cloned().map(Ok))
+    }
+
+    /// Where every entry lies, the newest first. What lies far back is only looked for when it is reached.
+    pub fn newest_first(&self) -> impl Iterator<Item = Outcome<EntryAt>> {
+        let stretches = 0..self.mark().map_or(0, |mark| mark.stretches());
+        let before = stretches.rev().flat_map(|number| self.stretch(number).into_iter().rev());
+        self.scan().entries.iter().rev().cloned().map(Ok).chain(before)
+    }
+
+    /// Where the entries of this sort lie, in order. As [`Practice::all`], this takes as long as the ledger is.
     ///
     /// # Errors
     /// When the ledger can't be read.
-    pub fn all(&self) -> Outcome<impl DoubleEndedIterator<Item = &EntryAt> + Clone> {
-        let before: &[EntryAt] = match self.mark() {
-            Some(mark) => mark.all()?,
-            None => &[],
-        };
-        Ok(before.iter().chain(self.scan().entries.iter()))
+    pub fn all_where(&self, mut wanted: impl FnMut(&EntryAt) -> bool) -> Outcome<Vec<EntryAt>> {
+        self.all().filter(|at| at.as_ref().map_or(true, &mut wanted)).collect()
     }
 
-    /// The hashes of all leaves, in order.
+    fn stretch(&self, number: usize) -> Vec<Outcome<EntryAt>> {
+        match self.mark().map_or(Ok(Vec::new()), |mark| mark.stretch(number)) {
+            Ok(entries) => entries.into_iter().map(Ok).collect(),
+            Err(trouble) => vec![Err(trouble)],
+        }
+    }
+
+    /// The hashes of the leaves of all entries, in order.
     ///
     /// # Errors
     /// When the ledger can't be read.
     pub fn leaf_hashes(&self) -> Outcome<Vec<Hash>> {
-        Ok(self.all()?.map(|at| at.tree_hash).collect())
-    }
-
-    /// Where every entry lies, the newest first. What lies far back is only looked for when it is reached.
-    pub fn newest_first(&self) -> impl Iterator<Item = Outcome<&EntryAt>> {
-        let before = std::iter::once_with(|| match self.mark() {
-            Some(mark) => mark.all(),
-            None => Ok(&[][..]),
-        });
-        let before = before.flat_map(|all| {
-            let (all, trouble) = match all {
-                Ok(all) => (all, None),
-                Err(trouble) => (&[][..], Some(Err(trouble))),
-            };
-            trouble.into_iter().chain(all.iter().rev().map(Ok))
-        });
-        self.scan().entries.iter().rev().map(Ok).chain(before)
+        self.all().map(|at| Ok(at?.tree_hash)).collect()
     }
 
     /// Where the entry with this number lies.

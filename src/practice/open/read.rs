@@ -135,8 +135,7 @@ impl Practice {
 
     /// All entries outside any chart.
     pub fn register(&self) -> Outcome<Vec<Entry>> {
-        let all: Vec<EntryAt> = self.all()?.filter(|e| e.chart.is_none()).cloned().collect();
-        self.open_all(&all)
+        self.open_all(&self.all_where(|at| at.chart.is_none())?)
     }
 
     /// The entries of these kinds outside any chart. No other is opened.
@@ -164,16 +163,16 @@ impl Practice {
     /// When the ledger can't be read.
     pub fn chart_tags(&self) -> Outcome<Vec<String>> {
         let first = self.first_entries()?;
-        Ok(first.filter_map(|e| e.chart).map(|t| data_encoding::HEXLOWER.encode(&t)).collect())
+        Ok(first.iter().filter_map(|e| e.chart).map(|t| data_encoding::HEXLOWER.encode(&t)).collect())
     }
 
     /// The first entry of each chart, in the order in which they were opened.
     ///
     /// # Errors
     /// When the ledger can't be read.
-    pub fn first_entries(&self) -> Outcome<impl Iterator<Item = &EntryAt>> {
+    pub fn first_entries(&self) -> Outcome<Vec<EntryAt>> {
         let mut seen = std::collections::HashSet::new();
-        Ok(self.all()?.filter(move |e| e.chart.is_some_and(|tag| seen.insert(tag))))
+        self.all_where(|at| at.chart.is_some_and(|tag| seen.insert(tag)))
     }
 }
 

@@ -43,7 +43,7 @@ impl Practice {
         let upto = seq.saturating_sub(before) as usize;
         let entries: Vec<EntryAt> = match &mark {
             Some(_) => whole.entries.iter().take(upto).cloned().collect(),
-            None => self.all()?.take(upto).cloned().collect(),
+            None => self.all().take(upto).collect::<Outcome<_>>()?,
         };
         let last = entries.last().ok_or_else(|| Trouble::damaged("The ledger has no entries."))?;
         let (last_leaf, last_written) = (Some(self.digest_of(last)?), Some(last.written));
@@ -66,8 +66,11 @@ impl Practice {
         let charts = self.heads(&entries, heads_before.as_deref())?;
         let scan = Scan {
             before,
+            frontier_before: mark.as_ref().map_or_else(Frontier::new, |(_, begin)| begin.frontier.clone()),
             heads_before,
             entries,
+            hashes: Vec::new(),
+            last_seq: seq,
             frontier,
             charts,
             last_leaf,
