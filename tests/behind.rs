@@ -23,7 +23,7 @@ fn restored(lost: usize) -> (Small, u64) {
     for n in 0..lost {
         small.say(0, &format!("lost {n}"));
     }
-    let ahead = small.practice.scan().entries.len() as u64;
+    let ahead = small.practice.size();
     small.let_go();
     std::fs::remove_dir_all(small.root()).unwrap();
     copy_folder(safe.path(), &small.root());
@@ -43,7 +43,7 @@ fn outside_files(small: &Small) -> Vec<PathBuf> {
 
 /// What `slip behind` does.
 fn go_on(practice: &mut Practice, kept: u64) -> u64 {
-    let mine = practice.scan().entries.len() as u64;
+    let mine = practice.size();
     practice.begin_writing_behind().unwrap();
     let data = BehindOutsideCopy {
         store_entries: mine,
@@ -60,7 +60,7 @@ fn an_older_copy_is_read_but_not_written() {
     let (small, ahead) = restored(3);
     let mut practice = open(&small);
     assert_eq!(practice.chart(&small.charts[0]).unwrap().len(), 2);
-    let mine = practice.scan().entries.len() as u64;
+    let mine = practice.size();
     let trouble = add(&mut practice, Some(&small.charts[0]), contact_saying("no")).unwrap_err();
     assert_eq!(trouble.kind, Kind::Behind);
     assert!(
@@ -68,7 +68,7 @@ fn an_older_copy_is_read_but_not_written() {
         "{trouble}"
     );
     assert!(trouble.safe.contains("can still be read") && trouble.next.contains("slip behind"), "{trouble}");
-    assert_eq!(open(&small).scan().entries.len() as u64, mine, "something was written");
+    assert_eq!(open(&small).size(), mine, "something was written");
     let report = check(&small.root());
     assert!(!report.sound && ids(&report) == ["behind-outside-copy"], "{:?}", ids(&report));
 }
@@ -187,7 +187,7 @@ fn an_outside_folder_that_is_gone_is_said_and_stops_nobody() {
     let remarks = small.practice.take_remarks();
     assert!(matches!(&remarks[..], [Remark::OutsideNotReplaced(t)] if t.kind == Kind::Disk), "{remarks:?}");
     small.let_go();
-    assert_eq!(open(&small).scan().entries.len() as u64, seq);
+    assert_eq!(open(&small).size(), seq);
 }
 
 #[test]
@@ -196,7 +196,7 @@ fn a_second_writer_is_told_who_is_writing() {
     // The first still holds the ledger; reading goes on beside it.
     let mut second = open_store(&World::real(), &small.root(), OWNER, PASSPHRASE).unwrap();
     assert_eq!(second.chart(&small.charts[0]).unwrap().len(), 2);
-    let before = small.practice.scan().entries.len();
+    let before = small.practice.size();
     let trouble = add(&mut second, Some(&small.charts[0]), contact_saying("no")).unwrap_err();
     assert_eq!(trouble.kind, Kind::Busy);
     assert!(trouble.what.contains(&format!("process {}", std::process::id())), "{trouble}");

@@ -166,7 +166,7 @@ fn every_reason_leaves_its_slip_with_law_and_review_and_no_contents() {
 #[test]
 fn likely_harm_needs_a_determination_and_the_first_entry_is_never_withheld() {
     let mut planted = Planted::new();
-    let before = planted.small.practice.scan().entries.len();
+    let before = planted.small.practice.size();
     let bare = Withhold::new(planted.withheld, WithholdReason::LikelyHarm);
     assert_eq!(planted.release("p.age", vec![bare]).unwrap_err().kind, Kind::Refused);
     let first = planted.small.practice.chart(&planted.own).unwrap()[0].leaf.seq;
@@ -177,7 +177,7 @@ fn likely_harm_needs_a_determination_and_the_first_entry_is_never_withheld() {
     ] {
         assert!(planted.release("p.age", vec![Withhold::new(entry, reason)]).is_err());
     }
-    assert_eq!(planted.small.practice.scan().entries.len(), before, "nothing was recorded");
+    assert_eq!(planted.small.practice.size(), before, "nothing was recorded");
     assert!(!planted.small.dir.path().join("p.age").exists());
 }
 
@@ -319,7 +319,7 @@ fn a_passphrase_is_nowhere_but_told() {
     const WORDS: &str = "seven herons over \"the weir\"";
     let mut planted = Planted::new();
     let to = || SealTo::Passphrase(Zeroizing::new(WORDS.to_string()));
-    let before = planted.small.practice.scan().entries.len();
+    let before = planted.small.practice.size();
     // Typed where it would be kept, or in the file's name: refused, and nothing is recorded.
     let mut slip_of_the_pen = planted.order("p.age");
     slip_of_the_pen.data.passphrase_by = Some(format!("by telephone: {WORDS}"));
@@ -329,7 +329,7 @@ fn a_passphrase_is_nowhere_but_told() {
         let refused = release(&mut planted.small.practice, &planted.own, order).unwrap_err();
         assert!(refused.kind == Kind::Refused && !refused.to_string().contains(WORDS));
     }
-    assert_eq!(planted.small.practice.scan().entries.len(), before);
+    assert_eq!(planted.small.practice.size(), before);
     let mut order = planted.order("p.age");
     order.data.passphrase_by = None;
     order.to = to();

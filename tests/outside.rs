@@ -78,7 +78,7 @@ impl Practised {
     /// Every entry with its record, as the program reads them.
     fn entries(&self) -> Vec<Entry> {
         let practice = &self.small.practice;
-        practice.scan().entries.iter().map(|at| practice.entry(at).unwrap()).collect()
+        practice.all().map(|at| practice.entry(&at.unwrap()).unwrap()).collect()
     }
 
     /// The package, opened by stock programs into a folder.

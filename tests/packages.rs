@@ -414,10 +414,10 @@ fn a_role_that_does_not_open_the_whole_chart_releases_nothing_of_it() {
     let mut session = inkfast::practice::session::Session::with(&planted.small.world, &place, me).unwrap();
     session.roles.retain(|(r, _)| r.word() == "desk");
     planted.small.practice.session = session;
-    let before = planted.small.practice.scan().entries.len();
+    let before = planted.small.practice.size();
     let trouble = planted.release("p.age", Vec::new()).unwrap_err();
     assert_eq!(trouble.kind, Kind::Locked, "{trouble}");
-    assert_eq!(planted.small.practice.scan().entries.len(), before);
+    assert_eq!(planted.small.practice.size(), before);
     assert!(!planted.small.dir.path().join("p.age").exists());
 }
 
@@ -425,8 +425,8 @@ fn a_role_that_does_not_open_the_whole_chart_releases_nothing_of_it() {
 fn a_file_that_exists_is_not_written_over() {
     let mut planted = Planted::new();
     std::fs::write(planted.small.dir.path().join("p.age"), b"mine").unwrap();
-    let before = planted.small.practice.scan().entries.len();
+    let before = planted.small.practice.size();
     assert_eq!(planted.release("p.age", Vec::new()).unwrap_err().kind, Kind::Refused);
-    assert_eq!(planted.small.practice.scan().entries.len(), before);
+    assert_eq!(planted.small.practice.size(), before);
     assert_eq!(std::fs::read(planted.small.dir.path().join("p.age")).unwrap(), b"mine");
 }

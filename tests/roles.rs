@@ -93,7 +93,7 @@ fn the_desk_opens_who_and_when_and_nothing_of_care() {
     held.push(desk.session.me.identity.clone());
     held.extend(keys.desk);
     for seq in clinical {
-        let at = &desk.scan().entries[seq as usize - 1];
+        let at = &desk.at_seq(seq).unwrap();
         let dir = desk.place.root.join("ledger");
         let (_, body) = inkfast::ledger::write::read_entry(&desk.world, &dir, at).unwrap();
         assert!(open(&With::Identities(&held), &body).is_err(), "the desk opens entry {seq}");
@@ -186,9 +186,9 @@ fn the_recovery_sheet_opens_every_chart() {
                 open_identity(&p.world, &p.place, &name, &With::Identities(&roles)).unwrap().expect(&name),
             );
         }
-        for at in p.scan().entries.iter().filter(|e| e.chart == inkfast::ledger::leaf::chart_tag(tag)) {
+        for at in p.of_chart(tag, 0).unwrap() {
             let dir = p.place.root.join("ledger");
-            let (_, body) = inkfast::ledger::write::read_entry(&p.world, &dir, at).unwrap();
+            let (_, body) = inkfast::ledger::write::read_entry(&p.world, &dir, &at).unwrap();
             assert!(open(&With::Identities(&keys), &body).is_ok(), "entry {}", at.seq);
         }
     }
@@ -270,7 +270,7 @@ fn keys_changed_by_somebody_who_may_not_are_found_and_change_nothing() {
     let mut owner = staffed.small.open_as(OWNER, PASSPHRASE).unwrap();
     assert!(owner.keys().role(KeyRole::Clinical).unwrap() != own.recipient());
     let receipt = add(&mut owner, None, example_data("wording")).unwrap();
-    let at = owner.scan().entries[receipt.seq as usize - 1].clone();
+    let at = owner.at_seq(receipt.seq).unwrap();
     let (_, body) = inkfast::ledger::write::read_entry(&owner.world, &root.join("ledger"), &at).unwrap();
     assert!(open(&With::Identities(&[own]), &body).is_err());
     drop(owner);

@@ -126,7 +126,7 @@ fn what_is_also_about_something_given_is_decided_by_somebody() {
         give,
         ..planted.order(name)
     };
-    let before = planted.small.practice.scan().entries.len();
+    let before = planted.small.practice.size();
     let open = order(&planted, "a.age", vec![], None);
     let asked = undecided(&planted.small.practice, &planted.own, &open).unwrap();
     let about: Vec<_> =
@@ -135,7 +135,7 @@ fn what_is_also_about_something_given_is_decided_by_somebody() {
     let refused = planted.release("a.age", withhold.clone()).unwrap_err();
     assert_eq!(refused.kind, Kind::Refused);
     assert!(!refused.to_string().contains("redshank"));
-    assert_eq!(planted.small.practice.scan().entries.len(), before, "nothing was recorded");
+    assert_eq!(planted.small.practice.size(), before, "nothing was recorded");
 
     // Given: with everything that followed. The other way round: none of it.
     let give = order(&planted, "b.age", vec![request], None);
@@ -183,7 +183,7 @@ fn left_out(planted: &mut Planted) -> (Vec<u64>, u64) {
     order.data.request = Some(request);
     order.data.letter = None;
     let (released, _) = planted.carried_out(order);
-    let made = planted.small.practice.scan().entries.len() as u64;
+    let made = planted.small.practice.size();
     let mut answered = example_data("request-step");
     if let Data::RequestStep(step) = &mut answered {
         (step.request, step.words, step.attachment) = (request, "sent to Ms Ouzelby".into(), None);

@@ -178,12 +178,12 @@ impl Runner {
             Act::DayClose => self.close_day(event)?,
         }
         let day = self.days.entry(event.at.local_date()).or_insert((before + 1, before));
-        day.1 = self.practice.scan().entries.len() as u64;
+        day.1 = self.practice.size();
         Ok(())
     }
 
     fn count(&self) -> u64 {
-        self.practice.scan().entries.len() as u64
+        self.practice.size()
     }
 
     /// Puts a person at the keyboard; each is unlocked once.
@@ -323,8 +323,9 @@ impl Runner {
         let mut tally = Tally { last: slip.number, slip_words: words, ..Tally::default() };
         if let Some((first, last)) = span {
             tally.first = Some(first);
-            for at in &self.practice.scan().entries[first as usize - 1..last as usize] {
-                *tally.by_kind.entry(self.practice.kind_of(at)?).or_default() += 1;
+            for seq in first..=last {
+                let at = self.practice.at_seq(seq)?;
+                *tally.by_kind.entry(self.practice.kind_of(&at)?).or_default() += 1;
             }
         }
         let close = counted(&event.data, &tally).ok_or_else(|| misfit(event))?;

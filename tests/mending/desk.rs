@@ -115,7 +115,7 @@ impl Desk {
 
     pub fn entries(&self) -> Vec<Entry> {
         let practice = self.small.open_as(OWNER, PASSPHRASE).unwrap();
-        practice.scan().entries.iter().map(|at| practice.entry(at).unwrap()).collect()
+        practice.all().map(|at| practice.entry(&at.unwrap()).unwrap()).collect()
     }
 
     pub fn record(&self, seq: u64) -> Record {

@@ -98,8 +98,8 @@ proptest! {
         let root = small.root();
         let mut kept: Vec<(String, Record)> = Vec::new();
         let read_all = |small: &Small| -> Vec<(String, Record)> {
-            let all = small.practice.scan().entries.iter();
-            all.map(|at| small.practice.entry(at).unwrap()).map(|e| (e.digest, e.record.unwrap())).collect()
+            let all = small.practice.all();
+            all.map(|at| small.practice.entry(&at.unwrap()).unwrap()).map(|e| (e.digest, e.record.unwrap())).collect()
         };
         let mut bytes = segments(&root);
         kept.extend(read_all(&small));
