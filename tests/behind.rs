@@ -202,7 +202,7 @@ fn a_second_writer_is_told_who_is_writing() {
     assert!(trouble.what.contains(&format!("process {}", std::process::id())), "{trouble}");
     assert!(trouble.safe.contains("Nothing was written") && trouble.next.contains("Wait"), "{trouble}");
     let seq = small.say(0, "the first goes on");
-    assert_eq!(seq as usize, before + 1);
+    assert_eq!(seq, before + 1);
     small.let_go();
     let receipt = add(&mut second, Some(&small.charts[0]), contact_saying("now the second")).unwrap();
     assert_eq!(receipt.seq, seq + 1, "the second did not see what the first had added");

@@ -68,6 +68,13 @@ pub fn supersede(disk: &dyn Disk, dir: &Path, key: &Verifier, from: u64) -> Outc
 pub fn write(disk: &dyn Disk, dir: &Path, origin: &str, size: u64, note: &[u8]) -> Outcome<()> {
     let path = slot(dir, origin, size);
     let doing = |e: std::io::Error| Trouble::disk("keep a copy of the newest checkpoint in", dir, &e);
+    // Written over where it is as long: it lies in one sector, and the other copy stays as it is. A renamed file
+    // would be flushed by some file systems, which takes as long as the sync of the entries.
+    if let Ok(file) = disk.open(&path, true)
+        && file.len().is_ok_and(|len| len == note.len() as u64)
+    {
+        return file.write_at(note, 0).map_err(doing);
+    }
     let part = beside(&path);
     if !disk.exists(dir) {
         disk.create_dirs(dir).map_err(doing)?;

@@ -1,7 +1,6 @@
 //! Attachments: sealed while they stream by, named by what they are, and listed in the ledger.
 
 use super::open::{Draft, Practice};
-use super::session::chart_recipients;
 use crate::ledger::write::Receipt;
 use crate::record::kinds::Data;
 use crate::record::kinds::papers::Attachment;
@@ -27,7 +26,8 @@ pub fn attach(
     happened: Moment,
 ) -> Outcome<Receipt> {
     practice.begin_writing()?;
-    let (desk, clinical) = chart_recipients(&practice.world, &practice.place, practice.keys(), tag)?;
+    let (desk, clinical) =
+        practice.session.chart_recipients(&practice.world, &practice.place, practice.keys(), tag)?;
     let to = if data.for_desk { desk } else { clinical };
     let kept = keep(&practice.world, &practice.place.root, source, &To::Recipients(&[to]))?;
     data.plain_digest = kept.plain_digest;

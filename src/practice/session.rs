@@ -45,6 +45,15 @@ pub struct Session {
     pub file_keys: Arc<FileKeys>,
     /// The chart identities unsealed so far, by the name of their file.
     charts: Mutex<HashMap<String, Option<Identity>>>,
+    /// The notes of charts' recipients that were checked so far, by the tag.
+    notes: Mutex<HashMap<String, CheckedNote>>,
+}
+
+/// A note of recipients that was checked: its bytes and the keys of staff it was held against, and what it says.
+struct CheckedNote {
+    digest: [u8; 32],
+    listed: usize,
+    to: (Recipient, Recipient),
 }
 
 /// Name of a person's identity file.
@@ -96,7 +105,16 @@ impl Session {
         let held: Vec<Identity> = roles.iter().map(|(_, i)| i.clone()).collect();
         let vouch = open_checkpoint_key(world, place, &With::Remembering(&held, &file_keys))?;
         let charts = Mutex::default();
-        Ok(Session { me, roles, vouch, asks_pin: false, adding: None, file_keys, charts })
+        Ok(Session {
+            me,
+            roles,
+            vouch,
+            asks_pin: false,
+            adding: None,
+            file_keys,
+            charts,
+            notes: Mutex::default(),
+        })
     }
 
     /// The same person with the same roles, who only reads.
@@ -112,6 +130,7 @@ impl Session {
             adding: None,
             file_keys: self.file_keys.clone(),
             charts: Mutex::new(charts),
+            notes: Mutex::default(),
         })
     }
 
@@ -125,6 +144,7 @@ impl Session {
             adding: Some(Box::new(kit)),
             file_keys: Arc::default(),
             charts: Mutex::default(),
+            notes: Mutex::default(),
         }
     }
 
@@ -192,6 +212,43 @@ impl Session {
         let key = open_identity(world, place, &name, &With::Remembering(&held, &self.file_keys))?;
         cache().insert(name, key.clone());
         Ok(key)
+    }
+}
+
+impl Session {
+    /// A chart's public recipients: what is added to the chart is sealed to these. The note that names them must be
+    /// signed by a listed key, so nobody can slip in a recipient of their own. It is read each time, and checked again
+    /// when it changed or a key was listed since.
+    ///
+    /// # Errors
+    /// When the chart was disposed of, or the note is not what it must be.
+    pub fn chart_recipients(
+        &self,
+        world: &World,
+        place: &Place,
+        book: &KeyBook,
+        tag: &str,
+    ) -> Outcome<(Recipient, Recipient)> {
+        let path = place.key_file(&format!("chart-{tag}.note"));
+        if !world.disk.exists(&path) {
+            return Err(Trouble::new(
+                Kind::Refused,
+                "This chart's keys are gone: it was disposed of.",
+                "Nothing was written.",
+                "Open a new chart if the person comes again.",
+            ));
+        }
+        let bytes = world.disk.read(&path).map_err(|e| Trouble::disk("read", &path, &e))?;
+        let (digest, listed) = (*blake3::hash(&bytes).as_bytes(), book.staff().len());
+        let known = || self.notes.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        if let Some(note) = known().get(tag).filter(|note| note.digest == digest && note.listed == listed) {
+            return Ok(note.to.clone());
+        }
+        let to = recipients(place, book, tag, &bytes).ok_or_else(|| {
+            Trouble::damaged("The note of this chart's recipients is damaged or not signed by staff.")
+        })?;
+        known().insert(tag.to_string(), CheckedNote { digest, listed, to: to.clone() });
+        Ok(to)
     }
 }
 
@@ -287,32 +344,12 @@ pub fn recipients_text(origin: &str, tag: &str, desk: &Recipient, clinical: &Rec
     format!("inkfast-chart-recipients/v1\n{origin}\n{tag}\ndesk {desk}\nclinical {clinical}\n")
 }
 
-/// Reads a chart's public recipients: what is added to the chart is sealed to these. The note
-/// must be signed by a listed key, so nobody can slip in a recipient of their own.
-pub fn chart_recipients(
-    world: &World,
-    place: &Place,
-    book: &KeyBook,
-    tag: &str,
-) -> Outcome<(Recipient, Recipient)> {
-    let path = place.key_file(&format!("chart-{tag}.note"));
-    if !world.disk.exists(&path) {
-        return Err(Trouble::new(
-            Kind::Refused,
-            "This chart's keys are gone: it was disposed of.",
-            "Nothing was written.",
-            "Open a new chart if the person comes again.",
-        ));
-    }
-    let bytes = world.disk.read(&path).map_err(|e| Trouble::disk("read", &path, &e))?;
-    let note = Note::parse(&bytes).ok();
+/// The recipients that a note of this chart names, if it is as it must be.
+fn recipients(place: &Place, book: &KeyBook, tag: &str, bytes: &[u8]) -> Option<(Recipient, Recipient)> {
+    let note = Note::parse(bytes).ok()?;
     let verifiers: Vec<_> = book.staff().iter().map(|l| &l.verifier).collect();
-    let read = note.filter(|n| n.verify(&verifiers).is_ok()).and_then(|n| {
-        let field = |word: &str| n.text.lines().find_map(|l| l.strip_prefix(word)).and_then(Recipient::parse);
-        let (desk, clinical) = (field("desk ")?, field("clinical ")?);
-        (n.text == recipients_text(place.key.name(), tag, &desk, &clinical)).then_some((desk, clinical))
-    });
-    read.ok_or_else(|| {
-        Trouble::damaged("The note of this chart's recipients is damaged or not signed by staff.")
-    })
+    note.verify(&verifiers).ok()?;
+    let field = |word: &str| note.text.lines().find_map(|l| l.strip_prefix(word)).and_then(Recipient::parse);
+    let (desk, clinical) = (field("desk ")?, field("clinical ")?);
+    (note.text == recipients_text(place.key.name(), tag, &desk, &clinical)).then_some((desk, clinical))
 }

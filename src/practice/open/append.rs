@@ -2,7 +2,6 @@
 
 use super::{Draft, Ledger, Practice};
 use crate::ledger::write::{NewEntry, Receipt};
-use crate::practice::session::chart_recipients;
 use crate::record::envelope::{Meaning, Person, Record, Reference, Signature};
 use crate::record::kinds::register::KeyRole;
 use crate::record::kinds::{Class, Data, Level, Problem, class_of, info};
@@ -170,7 +169,7 @@ impl Practice {
         Ok(match (&record.chart, class_of(record)) {
             (_, Class::Open) => None,
             (Some(tag), class) => {
-                let (desk, clinical) = chart_recipients(&self.world, &self.place, book, tag)?;
+                let (desk, clinical) = self.session.chart_recipients(&self.world, &self.place, book, tag)?;
                 Some(vec![if class == Class::Desk { desk } else { clinical }])
             }
             // What lies outside every chart and is no who-and-when: the office file.
