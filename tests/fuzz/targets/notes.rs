@@ -1,15 +1,7 @@
 //! Signed notes and leaves: what is read is written back byte for byte.
 #![no_main]
 
-use inkfast::ledger::leaf::Leaf;
-use inkfast::seal::note::Note;
-use libfuzzer_sys::fuzz_target;
+#[path = "../parsers/notes.rs"]
+mod parser;
 
-fuzz_target!(|bytes: &[u8]| {
-    if let Ok(note) = Note::parse(bytes) {
-        assert_eq!(note.to_string().as_bytes(), bytes);
-    }
-    if let Ok((_, note)) = Leaf::read(bytes) {
-        assert_eq!(note.to_string().as_bytes(), bytes);
-    }
-});
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| parser::try_one(bytes));

@@ -1,17 +1,7 @@
 //! Records and the bodies they lie in.
 #![no_main]
 
-use inkfast::record::envelope::Record;
-use inkfast::seal::body::Body;
-use libfuzzer_sys::fuzz_target;
+#[path = "../parsers/records.rs"]
+mod parser;
 
-fuzz_target!(|bytes: &[u8]| {
-    if let Ok(record) = Record::from_bytes(bytes) {
-        let _ = record.read_data();
-        let written = record.to_bytes().unwrap();
-        assert_eq!(Record::from_bytes(&written).unwrap().to_bytes().unwrap(), written);
-    }
-    if let Some(body) = Body::from_bytes(bytes) {
-        assert_eq!(&*body.to_bytes(), bytes);
-    }
-});
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| parser::try_one(bytes));

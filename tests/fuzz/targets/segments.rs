@@ -1,15 +1,7 @@
 //! Motion segments and the short words of the table-side commands.
 #![no_main]
 
-use inkfast::record::notation::segment::read_segment;
-use inkfast::record::shortform::split;
-use libfuzzer_sys::fuzz_target;
+#[path = "../parsers/segments.rs"]
+mod parser;
 
-fuzz_target!(|text: &str| {
-    if let Ok(segment) = read_segment(text) {
-        let name = serde_json::to_value(segment).unwrap();
-        let again = name.as_str().map(|name| read_segment(name).map_err(|why| why.to_string()));
-        assert_eq!(again, Some(Ok(segment)), "{name}");
-    }
-    let _ = split(text);
-});
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| parser::try_one(bytes));
