@@ -11,7 +11,6 @@ use inkfast::ledger::frame::{self, FrameKind, HEADER, Header};
 use inkfast::ledger::leaf::{Leaf, chart_tag};
 use inkfast::ledger::segment;
 use inkfast::ledger::write::{Location, NewEntry, Writer, read_entry};
-use inkfast::practice::session::chart_recipients;
 use inkfast::record::envelope::Record;
 use inkfast::seal::age_file::{To, seal};
 use inkfast::seal::body::Body;
@@ -410,8 +409,11 @@ fn a_ledger_rebuilt_by_the_keeper_of_the_keys_is_found_with_what_was_kept_outsid
         let record =
             Record { data: if leaf.kind == "contact" { data } else { record.data.clone() }, ..record };
         let body = Body { opening: [8; 32], record: Zeroizing::new(record.to_bytes().unwrap()) };
-        let (desk, _) =
-            chart_recipients(&small.world, &small.practice.place, small.practice.keys(), &tag).unwrap();
+        let (desk, _) = small
+            .practice
+            .session
+            .chart_recipients(&small.world, &small.practice.place, small.practice.keys(), &tag)
+            .unwrap();
         (seal(&To::Recipients(&[desk]), &body.to_bytes()).unwrap(), body.commitment())
     };
     let vouch = own.vouch.as_ref().unwrap();

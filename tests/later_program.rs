@@ -10,7 +10,7 @@ use inkfast::ledger::write::{NewEntry, Writer};
 use inkfast::practice::open::Practice;
 use inkfast::practice::place::Place;
 use inkfast::practice::release::{ReleaseOrder, SealTo, release};
-use inkfast::practice::session::{Session, chart_recipients};
+use inkfast::practice::session::Session;
 use inkfast::record::envelope::Record;
 use inkfast::record::kinds::Data;
 use inkfast::seal::age_file::{self, Identity, To, With};
@@ -25,7 +25,8 @@ const LATER: [(&str, u32); 2] = [("future-kind", 7), ("contact", 9)];
 
 /// Writes both into the chart as a later program would, past everything this one checks.
 fn write_later(practice: &Practice, tag: &str) {
-    let (_, clinical) = chart_recipients(&practice.world, &practice.place, practice.keys(), tag).unwrap();
+    let (_, clinical) =
+        practice.session.chart_recipients(&practice.world, &practice.place, practice.keys(), tag).unwrap();
     let mut writer = Writer::open(&practice.world, &practice.place.location(), false).unwrap();
     let entries = LATER.map(|(kind, edition)| {
         let record = Record {

@@ -11,7 +11,7 @@ use common::{
 };
 use inkfast::practice::attach::{attach, open_into};
 use inkfast::practice::open::Practice;
-use inkfast::practice::session::{Session, chart_recipients, open_identity};
+use inkfast::practice::session::{Session, open_identity};
 use inkfast::practice::staff;
 use inkfast::record::kinds::register::{KeyRole, Keys, StaffKey};
 use inkfast::record::kinds::{Class, Data, Day, class_of};
@@ -287,7 +287,7 @@ fn a_recipient_slipped_into_a_chart_is_refused() {
     let p = &mut staffed.small.practice;
     let path = p.place.key_file(&format!("chart-{}.note", staffed.tag));
     let note = std::fs::read_to_string(&path).unwrap();
-    let (desk, _) = chart_recipients(&p.world, &p.place, p.keys(), &staffed.tag).unwrap();
+    let (desk, _) = p.session.chart_recipients(&p.world, &p.place, p.keys(), &staffed.tag).unwrap();
     let own = Identity::generate().recipient().to_string();
     std::fs::write(&path, note.replacen(&desk.to_string(), &own, 1)).unwrap();
     let trouble = add(p, Some(&staffed.tag), contact_saying("no")).unwrap_err();
@@ -301,7 +301,7 @@ fn a_body_that_opens_to_other_words_is_never_shown() {
     // A keeper of a chart's public recipient can seal anything to it; what counts is the leaf.
     let mut staffed = Staffed::new();
     let p = &mut staffed.small.practice;
-    let (desk, _) = chart_recipients(&p.world, &p.place, p.keys(), &staffed.tag).unwrap();
+    let (desk, _) = p.session.chart_recipients(&p.world, &p.place, p.keys(), &staffed.tag).unwrap();
     let entries = p.chart(&staffed.tag).unwrap();
     let entry = entries.iter().find(|e| e.leaf.kind == "contact").unwrap();
     let mut body = entry.body.clone().unwrap();
