@@ -75,14 +75,15 @@ impl Practice {
         chart_tag(tag).map_or(Ok(None), |tag| self.scan().head_of(&tag))
     }
 
-    fn strand(&self, key: StrandKey, after: u64) -> Outcome<Vec<EntryAt>> {
+    fn strand(&self, key: StrandKey, after: u64, mine: impl Fn(&EntryAt) -> bool) -> Outcome<Vec<EntryAt>> {
         let mut found = match self.mark() {
             Some(mark) if after < mark.size() => mark.strand(&key)?,
             _ => Vec::new(),
         };
         found.retain(|at| at.seq > after);
-        let mine = |at: &&EntryAt| at.seq > after && StrandKey::of(at) == key;
-        found.extend(self.scan().entries.iter().filter(mine).cloned());
+        let entries = &self.scan().entries;
+        let from = if after == 0 { 0 } else { entries.partition_point(|at| at.seq <= after) };
+        found.extend(entries[from..].iter().filter(|at| mine(at)).cloned());
         Ok(found)
     }
 
@@ -91,7 +92,8 @@ impl Practice {
     /// # Errors
     /// When the ledger can't be read.
     pub fn of_chart(&self, tag: &str, after: u64) -> Outcome<Vec<EntryAt>> {
-        chart_tag(tag).map_or(Ok(Vec::new()), |tag| self.strand(StrandKey::chart(tag), after))
+        let Some(tag) = chart_tag(tag) else { return Ok(Vec::new()) };
+        self.strand(StrandKey::chart(tag), after, |at| at.chart == Some(tag))
     }
 
     /// Where the entries of these kinds outside any chart lie, from the first behind number `after` on, in order.
@@ -101,7 +103,8 @@ impl Practice {
     pub fn outside(&self, kinds: &[&str], after: u64) -> Outcome<Vec<EntryAt>> {
         let mut found = Vec::new();
         for kind in kinds {
-            found.extend(self.strand(StrandKey::outside(kind), after)?);
+            let mine = |at: &EntryAt| at.chart.is_none() && &*at.kind == *kind;
+            found.extend(self.strand(StrandKey::outside(kind), after, mine)?);
         }
         found.sort_unstable_by_key(|at| at.seq);
         Ok(found)
