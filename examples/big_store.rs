@@ -12,6 +12,7 @@
 
 use inkfast::practice::attach::attach;
 use inkfast::practice::open::{Draft, Practice};
+use inkfast::practice::rules::adopt;
 use inkfast::practice::setup::{Setup, init, make_chart_keys};
 use inkfast::record::envelope::Record;
 use inkfast::record::kinds::Data;
@@ -26,6 +27,8 @@ const ITS_ENTRIES: usize = 300;
 const ITS_ATTACHMENTS: usize = 20;
 const ATTACHMENT_BYTES: usize = 200 << 10;
 const GROUP: usize = 500;
+/// The rules that the invented practice adopted.
+const RULES: &str = "src/demo/papers/rules-1.toml";
 const PASSPHRASE: &str = "only for measuring";
 
 fn main() {
@@ -78,6 +81,9 @@ fn fill(folder: &Path, entries: usize, charts: usize, its: usize) {
     clock.set(Moment::parse("2026-03-02T09:00:00-05:00").unwrap());
     std::fs::write(folder.join("passphrase"), PASSPHRASE).unwrap();
     std::fs::write(folder.join("who"), code).unwrap();
+    let rules = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(RULES)).unwrap();
+    let rules = adopt(&rules, &practice).unwrap();
+    practice.append(Draft::new(None, Data::Rules(Box::new(rules)), practice.now())).unwrap();
     // The chart that is released lies in the middle.
     let released = charts / 2;
     std::fs::write(folder.join("chart"), number(released)).unwrap();
