@@ -75,8 +75,7 @@ pub fn chart(practice: &Practice, tag: &str) -> Outcome<Vec<Entry>> {
 pub fn standing(practice: &Practice, tag: &str) -> Outcome<Standing> {
     let mut marks = practice.memory().for_person(practice).marks.remove(tag).unwrap_or_default();
     for at in practice.of_chart(tag, marks.upto)? {
-        let leaf = practice.leaf(&at)?;
-        match leaf.kind.as_str() {
+        match practice.kind_of(&at)?.as_str() {
             "notice" => marks.noticed = true,
             "hold" => drop(marks.holds.insert(at.seq)),
             "hold-lifted" => {
@@ -87,7 +86,7 @@ pub fn standing(practice: &Practice, tag: &str) -> Outcome<Standing> {
             "request" => {
                 // Sealed to this person, it came in when it was written at the latest.
                 let happened = practice.entry(&at)?.record.map(|record| record.happened.start);
-                marks.requests.push(happened.unwrap_or(leaf.written));
+                marks.requests.push(happened.unwrap_or(at.written));
             }
             _ => {}
         }
@@ -105,12 +104,17 @@ pub fn standing(practice: &Practice, tag: &str) -> Outcome<Standing> {
 /// # Errors
 /// When an entry can't be read.
 pub fn register(practice: &Practice) -> Outcome<Vec<Entry>> {
+    register_where(practice, |_| true)
+}
+
+/// Those of them that are wanted.
+fn register_where(practice: &Practice, wanted: impl Fn(&Entry) -> bool) -> Outcome<Vec<Entry>> {
     let mut known = std::mem::take(&mut practice.memory().for_person(practice).register);
     for at in practice.outside(REGISTER, known.upto)? {
         known.entries.push(practice.entry(&at)?);
     }
     known.upto = practice.size();
-    let entries = known.entries.clone();
+    let entries = known.entries.iter().filter(|entry| wanted(entry)).cloned().collect();
     practice.memory().for_person(practice).register = known;
     Ok(entries)
 }
@@ -120,10 +124,10 @@ pub fn register(practice: &Practice) -> Outcome<Vec<Entry>> {
 /// # Errors
 /// When an entry can't be read.
 pub fn clock_remarks(practice: &Practice) -> Outcome<Vec<(u64, ClockRemark)>> {
-    let register = register(practice)?;
+    let register = register_where(practice, |entry| entry.leaf.kind == "clock-remark")?;
     let remark = |entry: &Entry| match entry.data() {
         Some(Data::ClockRemark(remark)) => Some((entry.leaf.seq, *remark)),
         _ => None,
     };
-    Ok(register.iter().filter(|entry| entry.leaf.kind == "clock-remark").filter_map(remark).collect())
+    Ok(register.iter().filter_map(remark).collect())
 }

@@ -18,7 +18,11 @@ const WORTH_A_THREAD: usize = 4;
 impl Practice {
     /// Opens entries as [`Practice::entry`] does, in this order, on as many cores as there are.
     pub(in crate::practice) fn open_all(&self, all: &[EntryAt]) -> Outcome<Vec<Entry>> {
-        let cores = std::thread::available_parallelism().map_or(1, usize::from);
+        // Asking how many cores there are takes as long as opening an entry.
+        let cores = match all.len() < 2 * WORTH_A_THREAD {
+            true => 1,
+            false => std::thread::available_parallelism().map_or(1, usize::from),
+        };
         let share = all.len().div_ceil(cores);
         if cores == 1 || share < WORTH_A_THREAD {
             return all.iter().map(|at| self.entry(at)).collect();
