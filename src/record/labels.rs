@@ -246,6 +246,7 @@ pub fn meaning(label: &Label, record: &Record) -> String {
         Label::ClockBehind => "clock behind the entry before",
         Label::ClockRemarked => "the clock was remarked on as wrong: see the remark on the clock",
         Label::Imported => "brought in from an earlier record",
+        Label::LicenceOver => "SIGNED WHEN A LICENCE WAS OVER, by the roster of that day",
         Label::WithCustodiansReason => "signed with the custodian's reason",
         Label::Other(word) => return word.replace(['-', '_'], " "),
     };

@@ -64,6 +64,12 @@ words! {
         AuthorityEnds = "authority-ends",
         /// The openings of a month were not reviewed.
         OpeningsReview = "openings-review",
+        /// A chart was opened in an emergency, and nobody else has looked at why.
+        EmergencyOpening = "emergency-opening",
+        /// A licence on the roster is over, or ends soon.
+        Licence = "licence",
+        /// New keys were begun and not finished.
+        KeysUnfinished = "keys-unfinished",
     }
 }
 
@@ -91,13 +97,16 @@ impl ItemKind {
             ItemKind::ComesOfAge => "Coming of age",
             ItemKind::AuthorityEnds => "Authority of a decision-maker ends",
             ItemKind::OpeningsReview => "Openings of charts to be reviewed",
+            ItemKind::EmergencyOpening => "Opened in an emergency, to be reviewed",
+            ItemKind::Licence => "Licences that run out",
+            ItemKind::KeysUnfinished => "New keys not finished",
         }
     }
 
     /// True for what is listed before it is due, because it takes preparing.
     pub fn looks_ahead(self) -> bool {
-        use ItemKind::{Amendment, AuthorityEnds, ComesOfAge, ConsentLapses, Request};
-        matches!(self, ConsentLapses | ComesOfAge | AuthorityEnds | Request | Amendment)
+        use ItemKind::{Amendment, AuthorityEnds, ComesOfAge, ConsentLapses, Licence, Request};
+        matches!(self, ConsentLapses | ComesOfAge | AuthorityEnds | Request | Amendment | Licence)
     }
 }
 

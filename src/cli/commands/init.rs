@@ -139,7 +139,7 @@ fn ask(context: &mut Context<'_>, name: &str, start: Value) -> Outcome<Value> {
 }
 
 /// Writes the sheet so that only its owner can read the file, which must not stay.
-fn write_sheet(recovery: &Identity, sheet: &Path, origin: &str, made: &str) -> Outcome<()> {
+pub(super) fn write_sheet(recovery: &Identity, sheet: &Path, origin: &str, made: &str) -> Outcome<()> {
     let page = page(recovery, origin, made)?;
     let trouble = |e: std::io::Error| Trouble::disk("write", sheet, &e);
     let file = RealDisk.create(sheet).map_err(trouble)?;

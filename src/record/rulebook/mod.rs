@@ -144,6 +144,9 @@ pub struct ListRules {
     /// The openings of a month are to be reviewed within so many days of its end; absent: no review is listed.
     #[serde(default)]
     pub openings_review_days: Option<u32>,
+    /// A licence that ends within so many days is listed; absent: only one that has ended.
+    #[serde(default)]
+    pub licence_ahead_days: Option<u32>,
     /// A time stamp is made anew so many days before its certificates end; absent: it is not advised.
     #[serde(default)]
     pub stamps_renewed_days: Option<u32>,
