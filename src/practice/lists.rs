@@ -156,6 +156,7 @@ pub fn gather(practice: &Practice, only: Option<&str>, day: Date) -> Outcome<Lis
     }
     if only.is_none() {
         list.items.extend(licences(practice, day)?);
+        list.items.extend(emergencies(practice)?);
     }
     list.expected.sort_by(|a, b| a.chart.cmp(&b.chart));
     sort_listed(&mut list.items);
@@ -264,6 +265,19 @@ fn licences(practice: &Practice, day: Date) -> Outcome<Vec<Listed>> {
         };
         let remedy = format!("inkfast roster change {code} --licence-last-day DATE");
         Some(of_the_register(ItemKind::Licence, Some(crate::record::kinds::Day(due)), words, remedy))
+    });
+    Ok(listed.collect())
+}
+
+/// Openings in an emergency that wait for whoever is here.
+fn emergencies(practice: &Practice) -> Outcome<Vec<Listed>> {
+    let listed = super::emergency::waiting(practice)?.into_iter().map(|one| {
+        let day = crate::record::kinds::Day(one.at.local_date());
+        let words = format!("opened by {} on {}: {}", one.by, one.at.plain(), one.words);
+        let remedy = format!("inkfast openings emergency {} --fine REASON, or --follow-up WHAT", one.entry);
+        let mut listed = of_the_register(ItemKind::EmergencyOpening, Some(day), words, remedy);
+        listed.item.entry = Some(one.entry);
+        listed
     });
     Ok(listed.collect())
 }

@@ -9,6 +9,7 @@ pub mod chart;
 pub mod day;
 pub mod document;
 pub mod drafts;
+pub mod emergency;
 pub mod facts;
 pub mod held;
 pub mod labels;

@@ -130,9 +130,14 @@ impl Check for ReferralAnswer {
 
 impl Check for Access {
     fn check(&self, _head: &Record, problems: &mut Problems) {
-        if self.why == AccessWhy::Other {
+        if [AccessWhy::Other, AccessWhy::Emergency].contains(&self.why) {
             blank(self.words.as_deref().unwrap_or_default(), "/words", problems);
         }
+    }
+
+    fn edition(&self) -> u32 {
+        // The first edition has no word for an emergency.
+        if self.why == AccessWhy::Emergency { 2 } else { 1 }
     }
 }
 

@@ -116,8 +116,14 @@ macro_rules! kinds {
             /// When a known kind's data does not fit its layout: where, and what was expected.
             pub fn read(kind: &str, edition: u32, value: &Value) -> Result<Data, ReadError> {
                 match kind {
-                    $($word if edition == $edition => read_with_path(value).map(|data| Data::$name(Box::new(data))),)+
                     _ if edition == 0 => Err(ReadError::edition()),
+                    $($word if edition <= $edition => {
+                        let data: $struct = read_with_path(value)?;
+                        if data.edition() > edition {
+                            return Err(ReadError::of_later_edition());
+                        }
+                        Ok(Data::$name(Box::new(data)))
+                    })+
                     _ => Ok(Data::Unknown { kind: kind.to_string(), edition, value: value.clone() }),
                 }
             }
@@ -129,7 +135,7 @@ macro_rules! kinds {
 
             /// The edition of the layout.
             pub fn edition(&self) -> u32 {
-                match self { $(Data::$name(_) => $edition,)+ Data::Unknown { edition, .. } => *edition }
+                match self { $(Data::$name(data) => data.edition(),)+ Data::Unknown { edition, .. } => *edition }
             }
 
             /// The data as JSON, fields in declared order.
@@ -203,7 +209,7 @@ kinds! {
     "handout" => Handout(attendance::Handout), 1, Desk, Chart, "Sheet given";
     "referral" => Referral(release::Referral), 1, Desk, Chart, "Referral";
     "referral-answer" => ReferralAnswer(release::ReferralAnswer), 1, Desk, Chart, "Answer to a referral";
-    "access" => Access(release::Access), 1, Desk, Either, "Opened for reading";
+    "access" => Access(release::Access), 2, Desk, Either, "Opened for reading";
     "request" => Request(release::Request), 1, Desk, Chart, "Request for records";
     "request-step" => RequestStep(release::RequestStep), 1, Desk, Chart, "Step in answering a request";
     "release" => Release(release::Release), 1, Desk, Chart, "Release of records";
