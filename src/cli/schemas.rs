@@ -3,6 +3,7 @@
 
 use super::commands::accounting::AccountingOutput;
 use super::commands::consent::receipt::ReceiptOutput;
+use super::commands::custody::NoticesOutput;
 use super::commands::flow::DraftLineOutput;
 use super::commands::init::InitOutput;
 use super::commands::measures::MeasuresOutput;
@@ -77,6 +78,7 @@ pub fn outputs() -> Vec<(String, Value)> {
         named::<Vec<EntryOutput>>("output-openings", "inkfast openings CHART"),
         named::<OpeningsOutput>("output-openings-all", "inkfast openings, and inkfast openings review"),
         named::<Vec<EmergencyOpening>>("output-openings-emergency", "inkfast openings emergency"),
+        named::<NoticesOutput>("output-custody-notices", "inkfast custody notices"),
         named::<LeaverOutput>("output-roster-leaver", "inkfast roster leaver"),
         named::<Vec<ChartOutput>>("output-patient-list", "inkfast patient list"),
         named::<Vec<EntryOutput>>("output-print", "inkfast print"),

@@ -153,6 +153,7 @@ pub fn gather(practice: &Practice, only: Option<&str>, day: Date) -> Outcome<Lis
     if only.is_none() && super::staff::is_custodian(practice) {
         list.items.extend(openings(practice, day)?);
         list.items.extend(of_the_keys(practice));
+        list.items.extend(custody(practice)?);
     }
     if only.is_none() {
         list.items.extend(licences(practice, day)?);
@@ -278,6 +279,16 @@ fn emergencies(practice: &Practice) -> Outcome<Vec<Listed>> {
         let mut listed = of_the_register(ItemKind::EmergencyOpening, Some(day), words, remedy);
         listed.item.entry = Some(one.entry);
         listed
+    });
+    Ok(listed.collect())
+}
+
+/// Notices of the newest hand-over that were not given.
+fn custody(practice: &Practice) -> Outcome<Vec<Listed>> {
+    let listed = super::custody::waiting(practice)?.into_iter().map(|one| {
+        let words = format!("{} to be told: {}", one.rule.whom.word(), one.rule.says);
+        let remedy = format!("inkfast custody told {} --words HOW", one.rule.id);
+        of_the_register(ItemKind::CustodyNotice, Some(one.due), words, remedy)
     });
     Ok(listed.collect())
 }

@@ -68,6 +68,8 @@ words! {
         EmergencyOpening = "emergency-opening",
         /// A licence on the roster is over, or ends soon.
         Licence = "licence",
+        /// A notice that a change of the keeper of the records asks for.
+        CustodyNotice = "custody-notice",
         /// New keys were begun and not finished.
         KeysUnfinished = "keys-unfinished",
     }
@@ -99,14 +101,20 @@ impl ItemKind {
             ItemKind::OpeningsReview => "Openings of charts to be reviewed",
             ItemKind::EmergencyOpening => "Opened in an emergency, to be reviewed",
             ItemKind::Licence => "Licences that run out",
+            ItemKind::CustodyNotice => "Notices: the records pass to somebody else",
             ItemKind::KeysUnfinished => "New keys not finished",
         }
     }
 
     /// True for what is listed before it is due, because it takes preparing.
     pub fn looks_ahead(self) -> bool {
-        use ItemKind::{Amendment, AuthorityEnds, ComesOfAge, ConsentLapses, Licence, Request};
-        matches!(self, ConsentLapses | ComesOfAge | AuthorityEnds | Request | Amendment | Licence)
+        use ItemKind::{
+            Amendment, AuthorityEnds, ComesOfAge, ConsentLapses, CustodyNotice, Licence, Request,
+        };
+        matches!(
+            self,
+            ConsentLapses | ComesOfAge | AuthorityEnds | Request | Amendment | Licence | CustodyNotice
+        )
     }
 }
 

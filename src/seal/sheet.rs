@@ -48,7 +48,7 @@ without spaces, into a file and use it as the identity. Spaces between the group
 const PREFIX: usize = 16;
 
 /// The identity in groups of eight after its fixed beginning, easier to read back from paper.
-fn grouped(text: &str) -> Zeroizing<String> {
+pub(crate) fn grouped(text: &str) -> Zeroizing<String> {
     let mut out = Zeroizing::new(String::with_capacity(text.len() + 16));
     for (i, c) in text.chars().enumerate() {
         if i >= PREFIX && i % 8 == 0 {

@@ -140,10 +140,14 @@ fn ask(context: &mut Context<'_>, name: &str, start: Value) -> Outcome<Value> {
 
 /// Writes the sheet so that only its owner can read the file, which must not stay.
 pub(super) fn write_sheet(recovery: &Identity, sheet: &Path, origin: &str, made: &str) -> Outcome<()> {
-    let page = page(recovery, origin, made)?;
-    let trouble = |e: std::io::Error| Trouble::disk("write", sheet, &e);
-    let file = RealDisk.create(sheet).map_err(trouble)?;
-    file.write_at(page.as_bytes(), 0).map_err(trouble)?;
+    write_secret(sheet, page(recovery, origin, made)?.as_bytes())
+}
+
+/// Writes a new file that only its owner can read.
+pub(super) fn write_secret(path: &Path, bytes: &[u8]) -> Outcome<()> {
+    let trouble = |e: std::io::Error| Trouble::disk("write", path, &e);
+    let file = RealDisk.create(path).map_err(trouble)?;
+    file.write_at(bytes, 0).map_err(trouble)?;
     file.sync().map_err(trouble)
 }
 

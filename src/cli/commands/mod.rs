@@ -11,6 +11,7 @@ pub mod attach;
 pub mod closing;
 pub mod consent;
 pub mod correct;
+pub mod custody;
 pub mod demo;
 pub mod disclosure;
 pub mod entries;
@@ -98,6 +99,7 @@ const OWN: &[CliCommand] = &[
     CliCommand { word: "verify", build: verify::command, run: verify::run },
     CliCommand { word: "slip", build: slip::command, run: slip::run },
     CliCommand { word: "roster", build: roster::command, run: roster::run },
+    custody::COMMAND,
     CliCommand { word: "rules", build: rules::command, run: rules::run },
     CliCommand { word: "reckon", build: reckon::command, run: reckon::run },
 ];

@@ -31,7 +31,32 @@ pub fn check(document: &Value, book: &RuleBook) -> Vec<Wrong> {
     words(document, book, &mut wrong);
     basis(document, &mut wrong);
     holidays(book, &mut wrong);
+    closing(book, &mut wrong);
     wrong
+}
+
+fn closing(book: &RuleBook, wrong: &mut Vec<Wrong>) {
+    let mut seen = BTreeSet::new();
+    for rule in &book.closing {
+        let mut say = |what: &str| {
+            wrong.push(Wrong { place: format!("closing.{}", rule.id), what: what.to_string() });
+        };
+        if rule.source.trim().is_empty() {
+            say("no source");
+        }
+        if rule.events.is_empty() {
+            say("for no event");
+        }
+        if rule.says.trim().is_empty() {
+            say("it does not say what is told");
+        }
+        if rule.count > 3650 {
+            say("more than 3650 days or months");
+        }
+        if rule.id.trim().is_empty() || !seen.insert(rule.id.clone()) {
+            say("no name of its own");
+        }
+    }
 }
 
 fn holidays(book: &RuleBook, wrong: &mut Vec<Wrong>) {

@@ -6,6 +6,7 @@ pub mod file;
 pub mod read;
 
 use super::calendar::Holidays;
+use super::closing::ClosingRule;
 use super::coverage::facts::Policy;
 use super::kinds::common::Day;
 use super::tables::Tables;
@@ -40,6 +41,8 @@ pub struct RuleBook {
     pub letters: LetterRules,
     /// Days that are no working days; none where the practice adopted no list.
     pub holidays: Vec<Holiday>,
+    /// Notices when the records pass to somebody else; none where the practice adopted none.
+    pub closing: Vec<ClosingRule>,
     /// Limits, thresholds, clocks and retention rules.
     pub tables: Tables,
 }
