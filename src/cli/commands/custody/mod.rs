@@ -10,7 +10,7 @@ use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
 use crate::cli::record::{answers, confirm_pin, done};
 use crate::cli::secret::{NEW_PASSPHRASE, Purpose, RECOVERY, add_secret_args, read_secret};
-use crate::cli::table::{Table, shown, width};
+use crate::cli::table::{Table, indented, shown, width};
 use crate::practice::custody::{Passing, due, given, hand_over, newest, open_with_sheet, take_over};
 use crate::practice::lists::due_words;
 use crate::practice::open::Practice;
@@ -237,7 +237,7 @@ fn table(practice: &Practice, notices: &[NoticeDue]) -> String {
             .to_string();
     }
     let off = crate::practice::lists::days_off(practice);
-    let mut table = Table::new(["By", "Whom", "What they are told", "Name", "Source", "Done"]);
+    let mut table = Table::new(["By", "Whom", "What they are told", "Name", "Done"]);
     for one in notices {
         let rule = &one.rule;
         let mut says = rule.says.clone();
@@ -252,11 +252,15 @@ fn table(practice: &Practice, notices: &[NoticeDue]) -> String {
             rule.whom.word().to_string(),
             shown(&says),
             shown(&rule.id),
-            shown(&format!("{}, read {}", rule.source, plain_date(rule.read_on.0))),
             one.done.map_or("not yet".to_string(), |seq| format!("entry {seq}")),
         ]);
     }
-    format!("To be told\n{}", table.render(width()))
+    let sources: Vec<String> = notices
+        .iter()
+        .map(|one| format!("{}: {}, read {}", one.rule.id, one.rule.source, plain_date(one.rule.read_on.0)))
+        .map(|line| indented(&shown(&line), width(), 2))
+        .collect();
+    format!("To be told\n{}\nBy these rules:\n{}", table.render(width()), sources.join("\n"))
 }
 
 fn list(context: &mut Context<'_>) -> Outcome<Exit> {
