@@ -7,9 +7,10 @@ mod common;
 
 use common::reach::reach;
 use common::room::{Room, Shown};
-use common::{PASSPHRASE, check};
+use common::{PASSPHRASE, add, check, example_data, ids, open_store};
 use inkfast::practice::place::Place;
 use inkfast::practice::session::Session;
+use inkfast::record::kinds::Data;
 use inkfast::seal::age_file::Identity;
 use serde_json::{Value, json};
 
@@ -190,7 +191,7 @@ fn s51_an_associate_leaves_with_two_unsigned_drafts() {
     room.ok(&["note", OTHER, "C4-5 L mob II 3>2"]);
     room.at("2024-08-31T09:00:00-04:00");
     assert_eq!(room.run(&["patient", "list"]).out.contains("Pruitt"), false);
-    assert_eq!(room.run(&["note", CHART, "more"]).code(), 5);
+    assert_eq!(room.run(&["print", CHART, "--why", "review"]).code(), 5);
     assert!(check(&room.path("store")).sound);
 }
 
@@ -430,4 +431,92 @@ fn s51_the_owner_dies() {
     let report = check(&room.path("store"));
     assert!(report.sound, "{:?}", report.findings);
     assert!(room.printed(CHART).contains("Nele Norrgard"));
+}
+
+/// A store begun anew goes on from the old one: it commits to the old one's last checkpoint, and a check compares.
+#[test]
+fn s51_a_new_ledger_goes_on_from_the_old_one() {
+    let old = room();
+    let new = Room::new();
+    let dir = tempfile::tempdir().unwrap();
+    let (store, from) = (dir.path().join("store"), old.path("store"));
+    old.write("theirs", &format!("{THEIRS}\n"));
+    let (file, sheet) =
+        (old.path("theirs").display().to_string(), dir.path().join("sheet.html").display().to_string());
+    let (root, from_root) = (store.display().to_string(), from.display().to_string());
+    let outside = dir.path().join("outside").display().to_string();
+    let typed = [
+        "inkfast",
+        "init",
+        "--store",
+        &root,
+        "--keep-outside",
+        &outside,
+        "--recovery-sheet",
+        &sheet,
+        "--new-passphrase-file",
+        &file,
+        "--code",
+        "NN",
+        "--name",
+        "Nele Norrgard",
+        "--role",
+        "chiropractor",
+        "--techniques",
+        "soft-tissue",
+        "--licence",
+        "LM-C-0700",
+        "--licence-last-day",
+        "2099-12-31",
+        "--practice",
+        "The Ropewalk Rooms",
+        "--address",
+        "14 Hemp Lane",
+        "--territory",
+        "Lower Marl",
+        "--clock",
+        "UTC-5",
+        "--goes-on-from",
+        &from_root,
+    ];
+    let matches = inkfast::cli::app::command().try_get_matches_from(typed).unwrap();
+    let mut asker = inkfast::cli::prompt::ScriptedAsker::nobody();
+    let mut out = Vec::new();
+    let exit = inkfast::cli::app::run(&matches, new.world.clone(), &mut asker, &mut out);
+    assert_eq!(exit.code(), 0, "{}", asker.shown());
+    let report = check(&store);
+    assert!(report.sound, "{:?}", report.findings);
+    let verified = |store: &str, earlier: &str| -> (u8, Value) {
+        let typed = ["inkfast", "verify", "--store", store, "--earlier", earlier, "--json"];
+        let matches = inkfast::cli::app::command().try_get_matches_from(typed).unwrap();
+        let mut out = Vec::new();
+        let mut asker = inkfast::cli::prompt::ScriptedAsker::nobody();
+        let exit = inkfast::cli::app::run(&matches, new.world.clone(), &mut asker, &mut out);
+        (exit.code(), serde_json::from_slice(&out).unwrap())
+    };
+    let (code, report) = verified(&root, &from_root);
+    assert_eq!(code, 0, "{report}");
+    assert!(report["witnesses"].to_string().contains("the earlier ledger, its"), "{report}");
+    // Written on there afterwards: said. Another store, or the old one cut: found.
+    old.patient("PM-0900", "Silas Umberlow", "1949-02-11");
+    let (code, report) = verified(&root, &from_root);
+    assert!(code == 0 && report["witnesses"].to_string().contains("written there since"), "{report}");
+    let differs = |(code, report): (u8, Value)| {
+        code == 1 && report["findings"].to_string().contains("earlier-ledger-differs")
+    };
+    assert!(differs(verified(&root, &new.path("store").display().to_string())));
+    let segment = from.join("ledger/000001.seg");
+    let mut bytes = std::fs::read(&segment).unwrap();
+    bytes[3000] ^= 1;
+    std::fs::write(&segment, bytes).unwrap();
+    assert!(differs(verified(&root, &from_root)));
+    // A link that does not hold in itself is found without the old store.
+    let Data::EarlierLedger(mut link) = example_data("earlier-ledger") else { panic!() };
+    assert!(inkfast::verify::earlier::checkpoint(&link).is_some());
+    link.entries = 2;
+    assert!(inkfast::verify::earlier::checkpoint(&link).is_none());
+    let mut practice = open_store(&new.world, &new.path("store"), "IV", PASSPHRASE).unwrap();
+    add(&mut practice, None, Data::EarlierLedger(link)).unwrap();
+    drop(practice);
+    assert_eq!(ids(&check(&new.path("store"))), ["earlier-ledger-broken"]);
 }

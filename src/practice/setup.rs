@@ -6,9 +6,12 @@ use super::session::{
     CHECKPOINT_SEED, SHEET_CODE, SHEET_FILE, Session, chart_file, put_identity, put_sealed, recipients_text,
     role_file, staff_file, valid_code,
 };
+use crate::ledger::scan::scan_to_newest;
 use crate::ledger::segment::SEGMENT_BYTES;
 use crate::ledger::write::Writer;
-use crate::record::kinds::register::{KeyRole, Keys, RegisterOpened, RoleKey, Staff, StaffKey};
+use crate::record::kinds::register::{
+    EarlierLedger, KeyRole, Keys, RegisterOpened, RoleKey, Staff, StaffKey,
+};
 use crate::record::kinds::{Data, Day};
 use crate::seal::age_file::{self, Identity, Recipient, WORK_FACTOR, With};
 use crate::seal::identity::StaffIdentity;
@@ -36,6 +39,8 @@ pub struct Setup<'a> {
     pub work: u8,
     /// Length of a segment in bytes.
     pub segment_bytes: u64,
+    /// The ledger that this one goes on from.
+    pub earlier: Option<EarlierLedger>,
 }
 
 impl<'a> Setup<'a> {
@@ -50,6 +55,7 @@ impl<'a> Setup<'a> {
             station: "desk".to_string(),
             work: WORK_FACTOR,
             segment_bytes: SEGMENT_BYTES,
+            earlier: None,
         }
     }
 }
@@ -125,13 +131,30 @@ pub fn init(world: &World, setup: Setup<'_>) -> Outcome<NewStore> {
         because: None,
     };
     let now = practice.now();
-    let first = [
+    let mut first = vec![
         Data::Keys(Box::new(keys)),
         Data::RegisterOpened(Box::new(setup.practice)),
         Data::Staff(Box::new(setup.owner)),
     ];
+    first.extend(setup.earlier.map(|earlier| Data::EarlierLedger(Box::new(earlier))));
     practice.append_group(first.into_iter().map(|d| Draft::new(None, d, now)).collect(), None)?;
     Ok(NewStore { practice, recovery })
+}
+
+/// The link to an earlier ledger: its newest checkpoint, as it lies in that store. The store is only read.
+///
+/// # Errors
+/// When there is no store, or it holds no checkpoint.
+pub fn link_to(world: &World, earlier: &Place) -> Outcome<EarlierLedger> {
+    let scan = scan_to_newest(&*world.disk, &earlier.root.join("ledger"), &earlier.key)?;
+    let (newest, note) =
+        scan.checkpoint.as_ref().ok_or_else(|| Trouble::damaged("The earlier ledger has no checkpoint."))?;
+    Ok(EarlierLedger {
+        origin: earlier.key.name().to_string(),
+        checkpoint_key: earlier.file.checkpoint_key.clone(),
+        checkpoint: String::from_utf8_lossy(note).into_owned(),
+        entries: newest.size,
+    })
 }
 
 fn refuse_used_folder(world: &World, root: &Path) -> Outcome<()> {

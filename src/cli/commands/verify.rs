@@ -11,6 +11,7 @@ use crate::practice::place::Place;
 use crate::practice::witness::policy_of;
 use crate::trouble::{Kind, Outcome, Trouble};
 use crate::verify::certificate::certificate;
+use crate::verify::earlier::compare;
 use crate::verify::finding::{Finding, FindingId, Report, Where};
 use crate::verify::opening::{self, Key, Shape, check_package, read_identities};
 use crate::verify::public;
@@ -75,6 +76,13 @@ pub fn command() -> Command {
                 .value_parser(clap::value_parser!(PathBuf))
                 .help("Also prove that the store continues the earlier checkpoint in this file"),
         )
+        .arg(
+            Arg::new("earlier")
+                .long("earlier")
+                .value_name("FOLDER")
+                .value_parser(clap::value_parser!(PathBuf))
+                .help("Also check the store that this one goes on from, and that it is still the same"),
+        )
         .after_help(
             "Exit codes: 0 sound, 1 something is wrong, 2 it could not be checked, 4 what was typed can't be used,\n\
              5 it does not open, 7 what lies in DIR is not this ledger's.\n\
@@ -132,6 +140,11 @@ fn store(context: &mut Context<'_>, root: &Path) -> Outcome<Report> {
     let report = verify(&*context.world.disk, &paths, &witnesses, &mut |n| progress.tick(n));
     progress.done();
     let mut report = report?;
+    if let Some(folder) = context.path("earlier") {
+        let before = Place::open(&context.world, &folder, None)?;
+        let earlier = StorePaths { root: &folder, outside: &before.outside, key: &before.key };
+        compare(&*context.world.disk, &paths, &earlier, &mut report, &mut |_| ())?;
+    }
     for name in useless {
         context.asker.say(&format!(
             "witnesses/{name} can't be used, and was not counted; the record loses nothing by it."

@@ -179,6 +179,7 @@ kinds! {
     "behind-outside-copy" => BehindOutsideCopy(register::BehindOutsideCopy), 1, Register, Nowhere, "Store behind its outside copy";
     "office-file" => OfficeFile(register::OfficeFile), 1, Clinical, Nowhere, "Office file";
     "hand-over" => HandOver(register::HandOver), 1, Register, Nowhere, "Hand-over of the register";
+    "earlier-ledger" => EarlierLedger(register::EarlierLedger), 1, Open, Nowhere, "Goes on from an earlier ledger";
     "file-kept" => FileKept(register::FileKept), 1, Open, Nowhere, "Sealed file kept";
     "file-removed" => FileRemoved(register::FileRemoved), 1, Open, Nowhere, "Sealed file removed";
     "check-made" => CheckMade(register::CheckMade), 1, Register, Nowhere, "Check of the register";
