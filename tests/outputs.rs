@@ -161,6 +161,11 @@ fn read_and_record(shop: &mut Shop) {
     shop.json("output-print", 0, &rushed);
     let rushed = shop.json("output-openings-emergency", 0, &["openings", "emergency"]);
     assert_eq!((&rushed[0]["by"], &rushed[0]["review"]), (&json!("IV"), &Value::Null));
+    #[rustfmt::skip]
+    let index = ["paper", "index", CHART, "--name", "B. Craske", "--pages", "14", "--kept-at", "cabinet C2"];
+    shop.json("output-recorded", 0, &index);
+    let papers = shop.json("output-paper-list", 0, &["paper", "list", CHART, "--why", "review"]);
+    assert_eq!(papers[0]["index"]["pages"], 14);
     let left = shop.json("output-roster-leaver", 0, &["roster", "leaver", "IV"]);
     assert_eq!(left["code"], "IV");
     let asked = ["custody", "notices", "--event", "death", "--on", "2026-01-31"];

@@ -26,6 +26,7 @@ use super::record::RecordedOutput;
 use crate::exit::ErrorOutput;
 use crate::ledger::leaf::Leaf;
 use crate::practice::emergency::EmergencyOpening;
+use crate::practice::paper::Paper;
 use crate::practice::place::StoreFile;
 use crate::record::coverage::Answer;
 use crate::record::kinds::register::{Rules, Staff};
@@ -79,6 +80,7 @@ pub fn outputs() -> Vec<(String, Value)> {
         named::<OpeningsOutput>("output-openings-all", "inkfast openings, and inkfast openings review"),
         named::<Vec<EmergencyOpening>>("output-openings-emergency", "inkfast openings emergency"),
         named::<NoticesOutput>("output-custody-notices", "inkfast custody notices"),
+        named::<Vec<Paper>>("output-paper-list", "inkfast paper list"),
         named::<LeaverOutput>("output-roster-leaver", "inkfast roster leaver"),
         named::<Vec<ChartOutput>>("output-patient-list", "inkfast patient list"),
         named::<Vec<EntryOutput>>("output-print", "inkfast print"),

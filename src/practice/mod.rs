@@ -22,6 +22,7 @@ pub mod note;
 pub mod office;
 pub mod open;
 pub mod openings;
+pub mod paper;
 pub mod place;
 pub mod printed;
 pub mod reading;

@@ -13,11 +13,12 @@ use super::moment::Moment;
 use super::vocab::{Region, Side, Technique};
 
 /// Kinds that report on the past by their nature: for these, writing later is not late.
-const NEVER_LATE: [&str; 14] = [
+const NEVER_LATE: [&str; 15] = [
     "chart-opened",
     "identity-changed",
     "attachment",
     "paper-chart",
+    "paper-original",
     "staff",
     "keys",
     "rules",

@@ -27,6 +27,7 @@ pub mod note;
 pub mod office;
 pub mod open;
 pub mod openings;
+pub mod paper;
 pub mod patient;
 pub mod print;
 pub mod reason;
@@ -85,6 +86,7 @@ const OWN: &[CliCommand] = &[
     CliCommand { word: "refer", build: closing::refer_command, run: closing::refer },
     CliCommand { word: "reaction", build: closing::reaction_command, run: closing::reaction },
     CliCommand { word: "attach", build: attach::command, run: attach::run },
+    paper::COMMAND,
     CliCommand { word: "print", build: print::command, run: print::run },
     CliCommand { word: "measures", build: measures::command, run: measures::run },
     CliCommand { word: "openings", build: openings::command, run: openings::run },

@@ -227,6 +227,7 @@ kinds! {
     "disposal" => Disposal(keeping::Disposal), 1, Desk, Chart, "Disposal";
     "refused-disposal" => RefusedDisposal(keeping::RefusedDisposal), 1, Desk, Chart, "Disposal refused";
     "paper-chart" => PaperChart(papers::PaperChart), 1, Desk, Chart, "Old paper chart";
+    "paper-original" => PaperOriginal(papers::PaperOriginal), 1, Desk, Chart, "Originals of an old paper chart";
     "document" => Document(papers::Document), 1, Desk, Chart, "Document given";
     "screen" => Screen(screening::Screen), 1, Clinical, Chart, "Screen";
     "screen-item-closed" => ScreenItemClosed(screening::ScreenItemClosed), 1, Clinical, Chart, "Screen item closed";
