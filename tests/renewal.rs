@@ -102,6 +102,10 @@ fn whoever_left_opens_nothing_and_everybody_else_everything() {
     small.let_go();
     assert!(check(&small.root()).sound);
 
+    // Nor is anything sealed to them again on the same day, when somebody else comes.
+    small.practice.begin_writing().unwrap();
+    hire(&mut small.practice, "NN", &[KeyRole::Desk]);
+    small.let_go();
     // With what is their own: nothing at all. On the day itself, too.
     let root = small.root();
     let alone = reach(&small.world, &root, &kept[..1]);

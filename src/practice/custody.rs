@@ -103,13 +103,12 @@ pub fn take_over(
 
 /// The roster line of who takes over, and their key with all that a keeper opens.
 fn takes_over(practice: &Practice, to: &str) -> Outcome<(Staff, StaffKey)> {
-    let today = practice.now().local_date();
-    let key = practice.keys().newest(to).filter(|key| key.until.is_none_or(|last| last >= today));
+    let key = practice.keys().newest(to).filter(|key| key.until.is_none());
     let found = practice.staff_line(to).cloned().zip(key.map(listed));
     let (line, key) = found.ok_or_else(|| {
         Trouble::new(
             Kind::NotFound,
-            "Nobody who works here has this staff code.",
+            "Nobody who works here, and stays, has this staff code.",
             "Nothing was written.",
             "Add them first with `inkfast roster add`, with a passphrase of their own.",
         )

@@ -89,7 +89,7 @@ pub fn renew(
         each(done as u64 + 1);
     }
     practice.session.forget_charts();
-    let mut staff = demoted(practice, today);
+    let mut staff = without_roles(practice, today);
     if let Some(sheet) = sheet {
         staff.extend(end_sheet(practice, today));
         let signer = put_sheet_signer(&practice.world, &practice.place, sheet)?;
@@ -185,12 +185,11 @@ fn renew_chart(practice: &Practice, tag: &str, (desk, clinical): (&Identity, &Id
     put_recipients(world, place, practice, tag, (desk, clinical))
 }
 
-/// Everybody whose day is over loses the right to change keys, whatever date they write.
-fn demoted(practice: &Practice, today: Date) -> Vec<StaffKey> {
-    let over = |line: &&StaffKeyLine| {
-        line.until.is_some_and(|last| last <= today) && line.roles.contains(&KeyRole::Custodian)
-    };
-    newest_lines(practice).filter(over).map(|line| without_custody(line, line.until)).collect()
+/// Everybody who leaves today, or has left, holds no role from now on and changes no keys, whatever date they write:
+/// so nothing is sealed to them again later this day.
+fn without_roles(practice: &Practice, today: Date) -> Vec<StaffKey> {
+    let gone = |line: &&StaffKeyLine| line.until.is_some_and(|last| last <= today) && !line.roles.is_empty();
+    newest_lines(practice).filter(gone).map(|line| StaffKey { roles: Vec::new(), ..listed(line) }).collect()
 }
 
 /// The lines of the old sheet's signing key, ended.

@@ -70,6 +70,15 @@ pub struct ClosingRule {
 }
 
 impl ClosingRule {
+    /// The time it leaves, in words.
+    pub fn time(&self) -> String {
+        match (self.count, self.unit) {
+            (1, ClosingUnit::Days) => "1 day".to_string(),
+            (1, ClosingUnit::Months) => "1 month".to_string(),
+            (count, unit) => format!("{count} {}", unit.word()),
+        }
+    }
+
     /// The last day for it, where the records pass on `day`. Months end on the same day of the month, in a shorter
     /// one on its last day.
     pub fn due(&self, day: Date) -> Date {

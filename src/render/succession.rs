@@ -52,7 +52,7 @@ pub fn succession_page(says: &Succession, recovery: Option<&Identity>) -> Outcom
     };
     let successor = says.successor.as_deref().map_or("<span class=\"blank wide\"></span>".to_string(), esc);
     let sheet_at = match (&recovery, &says.recovery_at) {
-        (Some(_), _) => "on the next page of this sheet".to_string(),
+        (Some(_), _) => "at the end of this sheet".to_string(),
         (None, Some(at)) => esc(at),
         (None, None) => "<span class=\"blank wide\"></span>".to_string(),
     };
@@ -61,10 +61,9 @@ pub fn succession_page(says: &Succession, recovery: Option<&Identity>) -> Outcom
         .iter()
         .map(|rule| {
             format!(
-                "{}: within {} {} {}: {} ({})",
+                "{}: {} {}: {} ({})",
                 rule.whom.word(),
-                rule.count,
-                rule.unit.word(),
+                rule.time(),
                 rule.side.word(),
                 rule.says,
                 rule.source
@@ -75,7 +74,7 @@ pub fn succession_page(says: &Succession, recovery: Option<&Identity>) -> Outcom
     page.push_str(&format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\" />\n<title>Succession sheet</title>\n\
          <style>\n{style}.key {{ font: 12.5pt/1.7 \"Courier New\", monospace; border: 1.5pt solid #000; padding: 4mm 5mm; }}\n\
-         .row svg {{ width: 48mm; height: 48mm; }}\n.next {{ break-before: page; page-break-before: always; }}\n\
+         .row svg {{ width: 48mm; height: 48mm; }}\n.next {{ break-inside: avoid; page-break-inside: avoid; margin-top: 8mm; }}\n\
          .cmd {{ font: 9.5pt/1.5 \"Courier New\", monospace; border-left: 2pt solid #000; padding-left: 3mm; margin: 1mm 0 3mm; overflow-wrap: anywhere; }}\n\
          </style>\n</head>\n<body>\n<h1>Succession sheet</h1>\n\
          <p>For whoever takes over the patient records of <strong>{practice}</strong> when {keeper}, who keeps them now, no \
@@ -107,8 +106,10 @@ pub fn succession_page(says: &Succession, recovery: Option<&Identity>) -> Outcom
          your own:\n\
          <p class=\"cmd\">inkfast custody take-over --store FOLDER --event death --reason \"...\" --kept-at \"...\"</p>\n\
          (for an illness: --event illness)</li>\n\
-         <li>Make new keys and a new recovery sheet, and destroy this one:\n\
-         <p class=\"cmd\">inkfast unlock --as CODE<br />inkfast roster renew --new-recovery-sheet FILE</p></li>\n\
+         <li>End the keys of whoever kept the records before, make new ones and a new recovery sheet, and destroy this one:\n\
+         <p class=\"cmd\">inkfast unlock --as CODE<br />inkfast roster retire OLD-CODE --last-day DATE --because \"...\" \
+         --new-keys --new-recovery-sheet FILE</p>\n\
+         (where they may come back: inkfast roster renew --new-recovery-sheet FILE)</li>\n\
          <li>Tell those who have to be told; the program lists them with their days:\n\
          <p class=\"cmd\">inkfast custody notices</p></li>\n</ol>\n\
          <p>Without the program: any program for age files reads the records with the recovery sheet. The page \
