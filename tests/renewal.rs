@@ -196,7 +196,7 @@ fn new_keys_for_somebody_open_with_the_new_passphrase_only() {
     opens_all(&practice, "new keys");
     add(&mut practice, Some(&small.charts[0]), contact_saying("signed with the new key")).unwrap();
     drop(practice);
-    assert!(reach(&small.world, &small.root(), &[old.me.identity.clone()]).opened.is_empty());
+    assert!(reach(&small.world, &small.root(), std::slice::from_ref(&old.me.identity)).opened.is_empty());
     assert!(check(&small.root()).sound);
 }
 

@@ -1,6 +1,7 @@
 //! The records pass to another keeper: handed over by the old one, or taken over with the recovery sheet when the old
 //! one can't. Either way the ledger goes on unbroken, and an entry says who, when, why and where.
 
+use super::day::slip_words;
 use super::open::{Draft, Practice};
 use super::place::Place;
 use super::renewal::{listed, without_custody};
@@ -38,16 +39,16 @@ pub struct Passing {
 }
 
 impl Passing {
-    fn entry(&self, practice: &Practice, to_name: String, to_code: &str) -> HandOver {
-        HandOver {
+    fn entry(&self, practice: &Practice, to_name: String, to_code: &str) -> Outcome<HandOver> {
+        Ok(HandOver {
             to_name,
             to_code: Some(to_code.to_string()),
             on: Day(self.on),
             because: format!("{}: {}", self.event.word(), self.because),
-            entries: practice.scan().entries.len() as u64,
+            entries: slip_words(practice)?.number,
             place: self.kept_at.clone(),
             told: self.told.clone(),
-        }
+        })
     }
 }
 
@@ -69,7 +70,7 @@ pub fn hand_over(practice: &mut Practice, to: &str, passing: &Passing) -> Outcom
     }
     let mut staff = vec![key];
     staff.extend(practice.keys().newest(&me).map(|mine| without_custody(mine, mine.until)));
-    pass(practice, staff, None, passing.entry(practice, line.name.clone(), &line.code))
+    pass(practice, staff, None, passing.entry(practice, line.name.clone(), &line.code)?)
 }
 
 /// Somebody takes the records over with the recovery sheet. `practice` is opened with [`Session::recovered`].
@@ -97,7 +98,7 @@ pub fn take_over(
             (key, line.name, None)
         }
     };
-    let entry = passing.entry(practice, name, to);
+    let entry = passing.entry(practice, name, to)?;
     pass(practice, vec![key], line, entry)
 }
 

@@ -351,7 +351,7 @@ pub fn paper_original() -> Form {
             .help("Counted in the scan, not in the folder."),
         ask("on", "On which day?", "/on", Date).or("today").help("The day it was done."),
         line("by", "Who did it?", "/by").help("Code, or the name of a firm."),
-        line("at", "Where is the paper now?", "/at")
+        line("now-at", "Where is the paper now?", "/at")
             .optional()
             .help("Cabinet and drawer. Needed with kept and moved."),
         line("method", "How was it destroyed?", "/method")
