@@ -8,7 +8,7 @@ use inkfast::practice::place::Place;
 use inkfast::seal::age_file::{self, Identity, With};
 use inkfast::verify::finding::FindingId;
 use inkfast::world::World;
-use serde_json::Value;
+use serde_json::{Value, json};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -156,6 +156,21 @@ fn read_and_record(shop: &mut Shop) {
     let read = shop.json("output-print", 0, &["print", CHART, "--why", "review"]);
     assert_eq!(read[0]["record"]["kind"], "chart-opened");
     assert_eq!(shop.json("output-openings", 0, &["openings", CHART, "--why", "review"])[0]["kind"], "access");
+
+    let rushed = ["print", CHART, "--why", "emergency", "--words", "fainted in the waiting room"];
+    shop.json("output-print", 0, &rushed);
+    let rushed = shop.json("output-openings-emergency", 0, &["openings", "emergency"]);
+    assert_eq!((&rushed[0]["by"], &rushed[0]["review"]), (&json!("IV"), &Value::Null));
+    #[rustfmt::skip]
+    let index = ["paper", "index", CHART, "--name", "B. Craske", "--pages", "14", "--kept-at", "cabinet C2"];
+    shop.json("output-recorded", 0, &index);
+    let papers = shop.json("output-paper-list", 0, &["paper", "list", CHART, "--why", "review"]);
+    assert_eq!(papers[0]["index"]["pages"], 14);
+    let left = shop.json("output-roster-leaver", 0, &["roster", "leaver", "IV"]);
+    assert_eq!(left["code"], "IV");
+    let asked = ["custody", "notices", "--event", "death", "--on", "2026-01-31"];
+    let notices = shop.json("output-custody-notices", 0, &asked);
+    assert_eq!(notices["notices"][0]["due"], "2026-02-28");
 
     let all = shop.json("output-openings-all", 0, &["openings"]);
     assert_eq!(all["signed_off"], Value::Null);

@@ -39,7 +39,8 @@ fn every_kind_comes_back_byte_for_byte() {
     for row in KINDS {
         let (value, record) = example(row.word);
         let data = record.read_data().unwrap_or_else(|error| panic!("{}: {error}", row.word));
-        assert_eq!((data.kind(), data.edition()), (row.word, row.edition));
+        assert_eq!((data.kind(), data.edition()), (row.word, record.edition));
+        assert!(record.edition <= row.edition, "{}", row.word);
         let (written, read) = (data.to_value().unwrap().to_string(), value["data"].to_string());
         if written != read {
             differing.push(format!("{}: {}", row.word, parting(&written, &read)));
@@ -49,6 +50,24 @@ fn every_kind_comes_back_byte_for_byte() {
         assert_eq!(Record::from_bytes(&bytes).unwrap(), record);
     }
     assert!(differing.is_empty(), "{differing:#?}");
+}
+
+/// A word that came later belongs to a later edition, and every entry is written in the earliest that holds it.
+#[test]
+fn an_opening_in_an_emergency_is_of_the_second_edition() {
+    let (value, _) = example("access");
+    let mut data = value["data"].clone();
+    assert_eq!(Data::read("access", 2, &data).unwrap().edition(), 1);
+    data["why"] = json!("emergency");
+    assert_eq!(Data::read("access", 2, &data).unwrap().edition(), 2);
+    assert!(Data::read("access", 1, &data).is_err());
+    let schemas = inkfast::record::schemas::all();
+    let valid = |edition: u32| {
+        let name = format!("record-access-{edition}.schema.json");
+        let schema = &schemas.iter().find(|(of, _)| *of == name).unwrap().1;
+        jsonschema::validator_for(schema).unwrap().is_valid(&data)
+    };
+    assert!(valid(2) && !valid(1));
 }
 
 #[test]

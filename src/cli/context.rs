@@ -9,7 +9,9 @@ use super::secret::{
 };
 use crate::practice::open::Practice;
 use crate::practice::place::Place;
+use crate::practice::renewal::{UNFINISHED, unfinished};
 use crate::practice::session::Session;
+use crate::practice::staff::is_custodian;
 use crate::seal::file_keys::FileKeys;
 use crate::seal::identity::StaffIdentity;
 use crate::trouble::{Kind, Outcome, Trouble};
@@ -171,7 +173,15 @@ impl Context<'_> {
         let session = self.session(&place)?;
         let practice = Practice::open(&self.world, &place, session, &self.station())?;
         lock_for_leaver(&practice);
+        self.say_unfinished(&practice);
         Ok(practice)
+    }
+
+    /// Tells the keeper of the records, who alone can finish it, that new keys are half made.
+    fn say_unfinished(&mut self, practice: &Practice) {
+        if is_custodian(practice) && unfinished(practice) {
+            self.asker.say(&format!("Note: {UNFINISHED}"));
+        }
     }
 
     /// Opens the store for writing at once, so that what is read is what is written after.
@@ -195,6 +205,7 @@ impl Context<'_> {
         let mut practice = Practice::open_writing(&self.world, place, session, &self.station())?;
         lock_for_leaver(&practice);
         practice.session.vouch()?;
+        self.say_unfinished(&practice);
         self.remarks(&mut practice);
         Ok(practice)
     }

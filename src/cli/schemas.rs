@@ -3,6 +3,7 @@
 
 use super::commands::accounting::AccountingOutput;
 use super::commands::consent::receipt::ReceiptOutput;
+use super::commands::custody::NoticesOutput;
 use super::commands::flow::DraftLineOutput;
 use super::commands::init::InitOutput;
 use super::commands::measures::MeasuresOutput;
@@ -15,6 +16,7 @@ use super::commands::print::EntryOutput;
 use super::commands::reckon::ReckonOutput;
 use super::commands::release::ReleaseOutput;
 use super::commands::request::{RequestListed, RequestOutput, StepOutput};
+use super::commands::roster::LeaverOutput;
 use super::commands::slip::SlipOutput;
 use super::commands::slip::stamp::StampOutput;
 use super::commands::slip::witness::WitnessedOutput;
@@ -23,6 +25,8 @@ use super::commands::unlock::{LockOutput, UnlockOutput};
 use super::record::RecordedOutput;
 use crate::exit::ErrorOutput;
 use crate::ledger::leaf::Leaf;
+use crate::practice::emergency::EmergencyOpening;
+use crate::practice::paper::Paper;
 use crate::practice::place::StoreFile;
 use crate::record::coverage::Answer;
 use crate::record::kinds::register::{Rules, Staff};
@@ -74,6 +78,10 @@ pub fn outputs() -> Vec<(String, Value)> {
         named::<NoteOutput>("output-note", "inkfast note, and lines given to finding, procedure, recheck"),
         named::<Vec<EntryOutput>>("output-openings", "inkfast openings CHART"),
         named::<OpeningsOutput>("output-openings-all", "inkfast openings, and inkfast openings review"),
+        named::<Vec<EmergencyOpening>>("output-openings-emergency", "inkfast openings emergency"),
+        named::<NoticesOutput>("output-custody-notices", "inkfast custody notices"),
+        named::<Vec<Paper>>("output-paper-list", "inkfast paper list"),
+        named::<LeaverOutput>("output-roster-leaver", "inkfast roster leaver"),
         named::<Vec<ChartOutput>>("output-patient-list", "inkfast patient list"),
         named::<Vec<EntryOutput>>("output-print", "inkfast print"),
         named::<ReceiptOutput>("output-receipt", "inkfast consent receipt"),

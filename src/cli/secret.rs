@@ -32,6 +32,8 @@ pub const PASSPHRASE: SecretFlags = SecretFlags { file: "passphrase-file", fd: "
 pub const NEW_PASSPHRASE: SecretFlags = SecretFlags { file: "new-passphrase-file", fd: "new-passphrase-fd" };
 /// The flags of the short number: the new one at `unlock`, the one asked again elsewhere.
 pub const PIN: SecretFlags = SecretFlags { file: "pin-file", fd: "pin-fd" };
+/// The flags of what is typed from the recovery sheet.
+pub const RECOVERY: SecretFlags = SecretFlags { file: "recovery-file", fd: "recovery-fd" };
 /// The flags of the second signer's passphrase.
 pub const SECOND_PASSPHRASE: SecretFlags =
     SecretFlags { file: "second-passphrase-file", fd: "second-passphrase-fd" };

@@ -27,7 +27,11 @@ pub struct Kept {
 impl Practice {
     /// The file says neither what it is nor whose: its name is a digest of both.
     fn draft_path(&self, kind: &str, chart: Option<&str>) -> PathBuf {
-        let what = format!("{}\n{kind}\n{}", self.session.me.code, chart.unwrap_or("-"));
+        self.draft_path_of(&self.session.me.code, kind, chart)
+    }
+
+    fn draft_path_of(&self, code: &str, kind: &str, chart: Option<&str>) -> PathBuf {
+        let what = format!("{code}\n{kind}\n{}", chart.unwrap_or("-"));
         let name =
             blake3::keyed_hash(blake3::hash(self.place.key.name().as_bytes()).as_bytes(), what.as_bytes());
         self.place.root.join("drafts").join(format!("{}.age", &name.to_hex()[..32]))
@@ -74,6 +78,11 @@ impl Practice {
         let dir = self.place.root.join("drafts");
         let names = self.world.disk.list(&dir).map_err(|e| Trouble::disk("read the folder", &dir, &e))?;
         Ok(names.iter().filter(|name| name.ends_with(".age")).count())
+    }
+
+    /// True when a person keeps a draft of this kind for this chart. What it says opens to them alone.
+    pub fn keeps_draft(&self, code: &str, kind: &str, chart: Option<&str>) -> bool {
+        self.world.disk.exists(&self.draft_path_of(code, kind, chart))
     }
 
     /// Every draft of the person who is here. Other people's drafts do not open and are left out.

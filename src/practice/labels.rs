@@ -7,15 +7,15 @@ mod note;
 use super::memory;
 use super::open::{Draft, Entry, Practice};
 use crate::record::envelope::{Label, RefWhy};
-use crate::record::kinds::Data;
 use crate::record::kinds::register::ClockState;
 use crate::record::kinds::visit::Visit;
+use crate::record::kinds::{Class, Data, info};
 use crate::record::labels::{
     ConsentFacts, Done, VisitSpan, about_the_past, is_carried, lateness, of_consent, of_procedures,
     regions_without_finding, target_of, withdrawn_before,
 };
 use crate::record::likeness::percent;
-use crate::record::moment::Moment;
+use crate::record::moment::{Date, Moment};
 use crate::trouble::Outcome;
 use serde_json::Value;
 
@@ -24,6 +24,9 @@ const LATE_AFTER_HOURS: i64 = 24;
 /// Likeness with the last note, in percent, above which a note is said to be carried forward where the
 /// adopted rules do not say [practice's own choice].
 const CARRIED_ABOVE_PERCENT: u8 = 90;
+
+/// Kinds that the desk opens and that take a licence all the same: what is agreed, asked and begun.
+const SIGNED_BY_LICENCE: [&str; 4] = ["consent", "asked", "own-answer", "visit-opened"];
 
 /// Puts into an entry about to be sealed what is worked out and kept as data: how much of a note is the
 /// same as the last one, and whether a release belongs in an accounting of disclosures.
@@ -87,6 +90,9 @@ pub fn labels(practice: &Practice, draft: &Draft, written: Moment) -> Outcome<Ve
     {
         labels.push(Label::WithCustodiansReason);
     }
+    if licence_over(practice, draft, written) {
+        labels.push(Label::LicenceOver);
+    }
     if let Some(tag) = &draft.chart {
         let target = target_of(&draft.data);
         let target = target.and_then(|seq| happened_at(practice, seq));
@@ -95,6 +101,26 @@ pub fn labels(practice: &Practice, draft: &Draft, written: Moment) -> Outcome<Ve
         labels.extend(of_kind(practice, tag, draft, written)?);
     }
     Ok(labels)
+}
+
+/// What is signed about care when a licence is over: the author's on the day of signing, or on the day of a visit
+/// that of somebody who treated in it.
+fn licence_over(practice: &Practice, draft: &Draft, written: Moment) -> bool {
+    let of_care = info(draft.data.kind()).is_some_and(|row| row.class == Class::Clinical);
+    if draft.chart.is_none() || !of_care && !SIGNED_BY_LICENCE.contains(&draft.data.kind()) {
+        return false;
+    }
+    let over = |code: &str, day: Date| {
+        let last = practice.staff_line(code).and_then(|line| line.licence_last_day);
+        last.is_some_and(|last| last.0 < day)
+    };
+    let treated = match &draft.data {
+        Data::Visit(note) => note.practitioners.clone(),
+        Data::VisitOpened(visit) => visit.practitioners.clone(),
+        _ => Vec::new(),
+    };
+    let day = draft.happened.start.local_date();
+    over(&practice.me().code, written.local_date()) || treated.iter().any(|code| over(code, day))
 }
 
 /// When an entry happened; when it was written where this person's roles do not open it.

@@ -3,6 +3,7 @@
 //! A list is no opening of a chart, so it leaves no entry of one; and it shows no more than a list should: a
 //! number, a name, what is due and when. What the role does not open is not guessed at.
 
+use super::licences::{Licence, running_out};
 use super::open::{Entry, Practice};
 use crate::record::calendar::{Holidays, last_working_day, with_weekday};
 use crate::record::kinds::{Data, title};
@@ -152,6 +153,12 @@ pub fn gather(practice: &Practice, only: Option<&str>, day: Date) -> Outcome<Lis
     drafts(practice, only.is_some(), &numbers, &mut list)?;
     if only.is_none() && super::staff::is_custodian(practice) {
         list.items.extend(openings(practice, day)?);
+        list.items.extend(of_the_keys(practice));
+        list.items.extend(custody(practice)?);
+    }
+    if only.is_none() {
+        list.items.extend(licences(practice, day)?);
+        list.items.extend(emergencies(practice)?);
     }
     list.expected.sort_by(|a, b| a.chart.cmp(&b.chart));
     sort_listed(&mut list.items);
@@ -243,17 +250,64 @@ fn openings(practice: &Practice, day: Date) -> Outcome<Option<Listed>> {
         1 => format!("openings of {first} not reviewed"),
         n => format!("openings of {n} months not reviewed, {first} to {last}"),
     };
-    Ok(Some(Listed {
-        name: None,
-        item: OpenItem {
-            kind: ItemKind::OpeningsReview,
-            chart: None,
-            entry: None,
-            due: Some(*due),
-            words,
-            remedy: format!("inkfast openings review --month {first}"),
-        },
-    }))
+    let remedy = format!("inkfast openings review --month {first}");
+    Ok(Some(of_the_register(ItemKind::OpeningsReview, Some(*due), words, remedy)))
+}
+
+/// Licences that are over or end soon: each person's own, and to the keeper of the records everybody's.
+fn licences(practice: &Practice, day: Date) -> Outcome<Vec<Listed>> {
+    let keeper = super::staff::is_custodian(practice);
+    let stands = running_out(practice, day)?;
+    let mine = stands.into_iter().filter(|(code, _)| keeper || *code == practice.session.me.code);
+    let listed = mine.filter_map(|(code, stands)| {
+        let (due, words) = match stands {
+            Licence::Over(last) => (last, format!("the licence of {code} is over")),
+            Licence::Ends(last) => (last, format!("the licence of {code} ends")),
+            Licence::Holds => return None,
+        };
+        let remedy = format!("inkfast roster change {code} --licence-last-day DATE");
+        Some(of_the_register(ItemKind::Licence, Some(crate::record::kinds::Day(due)), words, remedy))
+    });
+    Ok(listed.collect())
+}
+
+/// Openings in an emergency that wait for whoever is here.
+fn emergencies(practice: &Practice) -> Outcome<Vec<Listed>> {
+    let listed = super::emergency::waiting(practice)?.into_iter().map(|one| {
+        let day = crate::record::kinds::Day(one.at.local_date());
+        let words = format!("opened by {} on {}: {}", one.by, one.at.plain(), one.words);
+        let remedy = format!("inkfast openings emergency {} --fine REASON, or --follow-up WHAT", one.entry);
+        let mut listed = of_the_register(ItemKind::EmergencyOpening, Some(day), words, remedy);
+        listed.item.entry = Some(one.entry);
+        listed
+    });
+    Ok(listed.collect())
+}
+
+/// Notices of the newest hand-over that were not given.
+fn custody(practice: &Practice) -> Outcome<Vec<Listed>> {
+    let listed = super::custody::waiting(practice)?.into_iter().map(|one| {
+        let words = format!("{} to be told: {}", one.rule.whom.word(), one.rule.says);
+        let remedy = format!("inkfast custody told {} --words HOW", one.rule.id);
+        of_the_register(ItemKind::CustodyNotice, Some(one.due), words, remedy)
+    });
+    Ok(listed.collect())
+}
+
+fn of_the_keys(practice: &Practice) -> Option<Listed> {
+    let words = "new keys were begun and not finished; everything still opens".to_string();
+    let item = || of_the_register(ItemKind::KeysUnfinished, None, words, "inkfast roster renew".to_string());
+    super::renewal::unfinished(practice).then(item)
+}
+
+/// Something open outside every chart.
+fn of_the_register(
+    kind: ItemKind,
+    due: Option<crate::record::kinds::Day>,
+    words: String,
+    remedy: String,
+) -> Listed {
+    Listed { name: None, item: OpenItem { kind, chart: None, entry: None, due, words, remedy } }
 }
 
 /// Unsigned work of whoever is here, by chart.

@@ -145,7 +145,7 @@ pub struct Reading {
 pub fn readings(practice: &Practice) -> Outcome<Vec<Reading>> {
     let entries = practice.register_of(&["access"])?;
     let read = entries.iter().filter_map(|entry| match entry.data() {
-        Some(Data::Access(access)) => Some(Reading {
+        Some(Data::Access(access)) if access.why != AccessWhy::Emergency => Some(Reading {
             entry: entry.leaf.seq,
             by: entry.leaf.author.clone(),
             at: entry.leaf.written,

@@ -17,6 +17,12 @@ use zeroize::Zeroizing;
 /// The line that `keys/ledger.age` opens to begins with this.
 pub const CHECKPOINT_SEED: &str = "# checkpoint key (Ed25519 seed, base64): ";
 
+/// The staff code that a recovery sheet signs with, once, to name a new keeper of the records.
+pub const SHEET_CODE: &str = "RECOVERY";
+
+/// Name of the file with the sheet's signing key, sealed to the sheet alone.
+pub const SHEET_FILE: &str = "recovery.age";
+
 /// The roles whose identities exist as files.
 pub const READING_ROLES: [KeyRole; 2] = [KeyRole::Desk, KeyRole::Clinical];
 
@@ -64,6 +70,11 @@ pub fn staff_file(code: &str) -> String {
 /// Name of a role's identity file.
 pub fn role_file(role: KeyRole) -> String {
     format!("role-{}.age", role.word())
+}
+
+/// Name of the file of one of a chart's identities.
+pub fn chart_file(tag: &str, role: KeyRole) -> String {
+    format!("chart-{tag}-{}.age", role.word())
 }
 
 impl Session {
@@ -115,6 +126,46 @@ impl Session {
             charts,
             notes: Mutex::default(),
         })
+    }
+
+    /// What the recovery sheet opens: everything. It signs with a key of its own.
+    ///
+    /// # Errors
+    /// When the sheet is not of this store, or was made before sheets could sign.
+    pub fn recovered(world: &World, place: &Place, sheet: &Identity) -> Outcome<Session> {
+        super::setup::prove_recovery(world, place, sheet)?;
+        let held = With::Identities(std::slice::from_ref(sheet));
+        let me = open_key_file(world, place, SHEET_FILE, &held)?
+            .and_then(|plain| StaffIdentity::from_text(std::str::from_utf8(&plain).ok()?));
+        let me = me.ok_or_else(|| {
+            Trouble::new(
+                Kind::Refused,
+                "This recovery sheet opens every record, but it was made before sheets could name a new keeper.",
+                "Nothing was changed.",
+                "Read the records with it (schema/FORMAT.md, \"In an emergency\"), and begin a new store that \
+                 goes on from this one: `inkfast init --goes-on-from FOLDER`.",
+            )
+        })?;
+        let mut session = Session::with(world, place, me)?;
+        for role in READING_ROLES {
+            if let Some(identity) = open_identity(world, place, &role_file(role), &held)? {
+                session.roles.push((role, identity));
+            }
+        }
+        session.vouch = open_checkpoint_key(world, place, &held)?;
+        Ok(session)
+    }
+
+    /// Puts a role's new identity in place of the one held, and forgets the charts' identities read so far.
+    pub(super) fn renewed(&mut self, role: KeyRole, identity: Identity) {
+        self.roles.retain(|(held, _)| *held != role);
+        self.roles.push((role, identity));
+        self.forget_charts();
+    }
+
+    /// Forgets the charts' identities read so far: their files have changed.
+    pub(super) fn forget_charts(&self) {
+        self.charts.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clear();
     }
 
     /// The same person with the same roles, who only reads.
@@ -202,7 +253,7 @@ impl Session {
         role: KeyRole,
     ) -> Outcome<Option<Identity>> {
         let cache = || self.charts.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-        let name = format!("chart-{tag}-{}.age", role.word());
+        let name = chart_file(tag, role);
         if let Some(key) = cache().get(&name) {
             return Ok(key.clone());
         }
@@ -263,7 +314,7 @@ pub fn valid_code(code: &str) -> bool {
 pub fn open_identity(world: &World, place: &Place, name: &str, held: &With<'_>) -> Outcome<Option<Identity>> {
     let Some(plain) = open_key_file(world, place, name, held)? else { return Ok(None) };
     let text = std::str::from_utf8(&plain).unwrap_or_default();
-    match text.lines().find(|l| l.starts_with("AGE-SECRET-KEY-1")).and_then(Identity::parse) {
+    match Identity::parse_file(text) {
         Some(identity) => Ok(Some(identity)),
         None => Err(Trouble::damaged("A key file does not hold an identity.")),
     }
@@ -313,9 +364,19 @@ fn open_checkpoint_key(world: &World, place: &Place, held: &With<'_>) -> Outcome
     Ok(Some(signer))
 }
 
-/// The plain text of an identity file for `identity`.
+/// The plain text of an identity file for `identity`; the ones that it has replaced stand behind it.
 pub fn identity_text(what: &str, identity: &Identity) -> Zeroizing<String> {
-    Zeroizing::new(format!("# inkfast {what}\n{}\n", identity.to_text().as_str()))
+    let lines = identity.each().count();
+    let mut text = Zeroizing::new(String::with_capacity(96 * (lines + 1)));
+    text.push_str(&format!("# inkfast {what}\n"));
+    for (place, one) in identity.each().enumerate() {
+        if place == 1 {
+            text.push_str("# earlier ones, for what was sealed before\n");
+        }
+        text.push_str(one.to_text().as_str());
+        text.push('\n');
+    }
+    text
 }
 
 /// Seals an identity into a file of `keys/`.

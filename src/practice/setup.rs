@@ -3,11 +3,15 @@
 use super::open::{Draft, Practice};
 use super::place::{Place, STORE_EDITION, StoreFile};
 use super::session::{
-    CHECKPOINT_SEED, Session, put_identity, put_sealed, recipients_text, role_file, staff_file, valid_code,
+    CHECKPOINT_SEED, SHEET_CODE, SHEET_FILE, Session, chart_file, put_identity, put_sealed, recipients_text,
+    role_file, staff_file, valid_code,
 };
+use crate::ledger::scan::scan_to_newest;
 use crate::ledger::segment::SEGMENT_BYTES;
 use crate::ledger::write::Writer;
-use crate::record::kinds::register::{KeyRole, Keys, RegisterOpened, RoleKey, Staff, StaffKey};
+use crate::record::kinds::register::{
+    EarlierLedger, KeyRole, Keys, RegisterOpened, RoleKey, Staff, StaffKey,
+};
 use crate::record::kinds::{Data, Day};
 use crate::seal::age_file::{self, Identity, Recipient, WORK_FACTOR, With};
 use crate::seal::identity::StaffIdentity;
@@ -35,6 +39,8 @@ pub struct Setup<'a> {
     pub work: u8,
     /// Length of a segment in bytes.
     pub segment_bytes: u64,
+    /// The ledger that this one goes on from.
+    pub earlier: Option<EarlierLedger>,
 }
 
 impl<'a> Setup<'a> {
@@ -49,6 +55,7 @@ impl<'a> Setup<'a> {
             station: "desk".to_string(),
             work: WORK_FACTOR,
             segment_bytes: SEGMENT_BYTES,
+            earlier: None,
         }
     }
 }
@@ -100,6 +107,7 @@ pub fn init(world: &World, setup: Setup<'_>) -> Outcome<NewStore> {
     let writers = [desk.recipient(), clinical.recipient(), recovery.recipient()];
     put_sealed(world, &place, "ledger.age", line.as_bytes(), &writers)?;
     put_staff(world, &place, &me, setup.passphrase, setup.work)?;
+    let sheet = put_sheet_signer(world, &place, &recovery)?;
     prove_recovery(world, &place, &recovery)?;
 
     let session = Session::unlock(world, &place, &setup.owner.code, setup.passphrase)?;
@@ -114,7 +122,7 @@ pub fn init(world: &World, setup: Setup<'_>) -> Outcome<NewStore> {
         until: None,
     };
     let keys = Keys {
-        staff: vec![staff_key(&me, roles, today)],
+        staff: vec![staff_key(&sheet, vec![KeyRole::Custodian], today), staff_key(&me, roles, today)],
         roles: vec![
             role_key(KeyRole::Desk, &desk),
             role_key(KeyRole::Clinical, &clinical),
@@ -123,13 +131,30 @@ pub fn init(world: &World, setup: Setup<'_>) -> Outcome<NewStore> {
         because: None,
     };
     let now = practice.now();
-    let first = [
+    let mut first = vec![
         Data::Keys(Box::new(keys)),
         Data::RegisterOpened(Box::new(setup.practice)),
         Data::Staff(Box::new(setup.owner)),
     ];
+    first.extend(setup.earlier.map(|earlier| Data::EarlierLedger(Box::new(earlier))));
     practice.append_group(first.into_iter().map(|d| Draft::new(None, d, now)).collect(), None)?;
     Ok(NewStore { practice, recovery })
+}
+
+/// The link to an earlier ledger: its newest checkpoint, as it lies in that store. The store is only read.
+///
+/// # Errors
+/// When there is no store, or it holds no checkpoint.
+pub fn link_to(world: &World, earlier: &Place) -> Outcome<EarlierLedger> {
+    let scan = scan_to_newest(&*world.disk, &earlier.root.join("ledger"), &earlier.key)?;
+    let (newest, note) =
+        scan.checkpoint.as_ref().ok_or_else(|| Trouble::damaged("The earlier ledger has no checkpoint."))?;
+    Ok(EarlierLedger {
+        origin: earlier.key.name().to_string(),
+        checkpoint_key: earlier.file.checkpoint_key.clone(),
+        checkpoint: String::from_utf8_lossy(note).into_owned(),
+        entries: newest.size,
+    })
 }
 
 fn refuse_used_folder(world: &World, root: &Path) -> Outcome<()> {
@@ -166,6 +191,14 @@ pub fn put_staff(
     world.disk.put(&path, &sealed).map_err(|e| Trouble::disk("write", &path, &e))
 }
 
+/// Makes the signing key of a recovery sheet and seals it to the sheet alone. With it, whoever holds the paper can
+/// name a new keeper of the records when the old one can't; until then nothing is ever signed with it.
+pub fn put_sheet_signer(world: &World, place: &Place, recovery: &Identity) -> Outcome<StaffIdentity> {
+    let sheet = new_staff_identity(world, &place.root, SHEET_CODE)?;
+    put_sealed(world, place, SHEET_FILE, sheet.to_text().as_bytes(), &[recovery.recipient()])?;
+    Ok(sheet)
+}
+
 /// The public line of a person's keys.
 pub fn staff_key(me: &StaffIdentity, roles: Vec<KeyRole>, from: Day) -> StaffKey {
     StaffKey {
@@ -180,8 +213,14 @@ pub fn staff_key(me: &StaffIdentity, roles: Vec<KeyRole>, from: Day) -> StaffKey
 
 /// Opens, with the recovery identity alone, every file that must open with it.
 pub fn prove_recovery(world: &World, place: &Place, recovery: &Identity) -> Outcome<()> {
-    for name in [role_file(KeyRole::Desk), role_file(KeyRole::Clinical), "ledger.age".to_string()] {
+    let names =
+        [role_file(KeyRole::Desk), role_file(KeyRole::Clinical), "ledger.age".into(), SHEET_FILE.into()];
+    for name in names {
         let path = place.key_file(&name);
+        // Sheets of older stores do not sign.
+        if name == SHEET_FILE && !world.disk.exists(&path) {
+            continue;
+        }
         let sealed = world.disk.read(&path).map_err(|e| Trouble::disk("read", &path, &e))?;
         age_file::open(&With::Identities(std::slice::from_ref(recovery)), &sealed).map_err(|_| {
             Trouble::new(
@@ -208,19 +247,35 @@ pub fn make_chart_keys(world: &World, place: &Place, practice: &Practice) -> Out
     let (desk_role, clinical_role): (Recipient, Recipient) = (role(KeyRole::Desk)?, role(KeyRole::Clinical)?);
     let (desk, clinical) = (Identity::generate(), Identity::generate());
     let both = [desk_role, clinical_role.clone()];
-    put_identity(world, place, &format!("chart-{tag}-desk.age"), "chart identity v1, desk", &desk, &both)?;
-    let only = [clinical_role];
-    put_identity(
-        world,
-        place,
-        &format!("chart-{tag}-clinical.age"),
-        "chart identity v1, clinical",
-        &clinical,
-        &only,
-    )?;
-    let text = recipients_text(place.key.name(), &tag, &desk.recipient(), &clinical.recipient());
+    put_chart_identity(world, place, &tag, KeyRole::Desk, &desk, &both)?;
+    put_chart_identity(world, place, &tag, KeyRole::Clinical, &clinical, &[clinical_role])?;
+    put_recipients(world, place, practice, &tag, (&desk, &clinical))?;
+    Ok(tag)
+}
+
+/// Seals one of a chart's identities into its file.
+pub(super) fn put_chart_identity(
+    world: &World,
+    place: &Place,
+    tag: &str,
+    role: KeyRole,
+    identity: &Identity,
+    to: &[Recipient],
+) -> Outcome<()> {
+    let what = format!("chart identity v1, {}", role.word());
+    put_identity(world, place, &chart_file(tag, role), &what, identity, to)
+}
+
+/// Signs and writes the note of a chart's recipients.
+pub(super) fn put_recipients(
+    world: &World,
+    place: &Place,
+    practice: &Practice,
+    tag: &str,
+    (desk, clinical): (&Identity, &Identity),
+) -> Outcome<()> {
+    let text = recipients_text(place.key.name(), tag, &desk.recipient(), &clinical.recipient());
     let note = sign(&text, &[&practice.session.me.signer]).map_err(|e| Trouble::damaged(e.to_string()))?;
     let path = place.key_file(&format!("chart-{tag}.note"));
-    world.disk.put(&path, note.as_bytes()).map_err(|e| Trouble::disk("write", &path, &e))?;
-    Ok(tag)
+    world.disk.put(&path, note.as_bytes()).map_err(|e| Trouble::disk("write", &path, &e))
 }

@@ -1,14 +1,16 @@
-//! The people of the practice: adding somebody with keys, retiring somebody, and who is at the
-//! keyboard.
+//! The people of the practice: adding somebody with keys, changing their line, new keys, retiring somebody, and
+//! who is at the keyboard.
 
 use super::open::{Draft, Practice};
-use super::session::{READING_ROLES, Session, put_identity, role_file, valid_code};
+use super::renewal::{listed, without_custody};
+use super::session::{READING_ROLES, SHEET_CODE, Session, put_identity, role_file, valid_code};
 use super::setup::{new_staff_identity, put_staff, staff_key};
 use crate::ledger::write::Receipt;
 use crate::record::kinds::register::{KeyRole, Keys, Staff, StaffKey};
 use crate::record::kinds::{Data, Day};
 use crate::record::moment::Date;
-use crate::seal::age_file::Recipient;
+use crate::seal::age_file::{Identity, Recipient};
+use crate::seal::keybook::StaffKeyLine;
 use crate::trouble::{Kind, Outcome, Trouble};
 
 /// Adds a person: keys sealed with their passphrase, the roles re-sealed to include them, and the
@@ -31,7 +33,7 @@ pub fn add(
             "Choose one, for example the initials.",
         ));
     }
-    if practice.keys().newest(&code).is_some() {
+    if practice.keys().newest(&code).is_some() || code.eq_ignore_ascii_case(SHEET_CODE) {
         return Err(Trouble::new(
             Kind::Refused,
             "Somebody with this staff code is on the roster already.",
@@ -43,8 +45,115 @@ pub fn add(
     let from = Day(line.on_roster_from.0);
     let me = new_staff_identity(&practice.world, &practice.place.root, &code)?;
     put_staff(&practice.world, &practice.place, &me, passphrase, work)?;
-    let key = staff_key(&me, roles, from);
-    let keys = Keys { staff: vec![key.clone()], roles: Vec::new(), because: None };
+    list(practice, vec![staff_key(&me, roles, from)], line)
+}
+
+/// Retires a person's keys from the day after `last_day`. From that day on the program opens nothing for
+/// them; their seal on the role files goes the next time these are sealed anew, at once if the day is past.
+/// What they copied before can't be taken back: where that matters, [`super::renewal::renew`] follows.
+///
+/// # Errors
+/// When the person at the keyboard may not change keys, the code is unknown, or nobody would keep the records.
+pub fn retire(practice: &mut Practice, code: &str, last_day: Date, because: &str) -> Outcome<Receipt> {
+    only_custodian(practice)?;
+    let (key, mut line) = known(practice, code)?;
+    somebody_keeps(practice, code, last_day)?;
+    line.on_roster_last_day = Some(Day(last_day));
+    // The reason goes into the sealed roster line: lists of keys are readable by everybody.
+    line.because = Some(because.to_string());
+    let key = StaffKey { until: Some(Day(last_day)), ..listed(&key) };
+    list(practice, vec![key], line)
+}
+
+/// Changes a roster line, and what the person opens where `roles` says so.
+///
+/// # Errors
+/// As [`retire`].
+pub fn change(practice: &mut Practice, line: Staff, roles: Option<Vec<KeyRole>>) -> Outcome<Receipt> {
+    only_custodian(practice)?;
+    let (key, _) = known(practice, &line.code)?;
+    let Some(roles) = roles else {
+        let now = practice.now();
+        return practice.append(Draft::new(None, line.into(), now));
+    };
+    if !roles.contains(&KeyRole::Custodian) {
+        somebody_keeps(practice, &line.code, practice.now().local_date())?;
+    }
+    list(practice, vec![StaffKey { roles, ..listed(&key) }], line)
+}
+
+/// Gives a person new keys under a new passphrase: theirs was forgotten, or seen by somebody. What they signed
+/// before still counts; what they left as drafts opens to nobody any more.
+///
+/// # Errors
+/// As [`retire`], and when the person has left.
+pub fn new_keys(
+    practice: &mut Practice,
+    code: &str,
+    because: &str,
+    passphrase: &str,
+    work: u8,
+) -> Outcome<Receipt> {
+    only_custodian(practice)?;
+    let (key, mut line) = known(practice, code)?;
+    let today = practice.now().local_date();
+    if key.until.is_some_and(|last| last < today) {
+        return Err(Trouble::new(
+            Kind::Refused,
+            "This person has left the roster.",
+            "Nothing was changed.",
+            "Somebody who comes back is added anew, with a new code.",
+        ));
+    }
+    // Killed half way, a keeper alone would be left with neither the old key nor the new one.
+    if code == practice.session.me.code {
+        return Err(Trouble::new(
+            Kind::Refused,
+            "Nobody gives new keys to themselves.",
+            "Nothing was changed.",
+            "Change your passphrase with `inkfast roster passphrase`; for new keys ask another keeper of the \
+             records, or take the recovery sheet: `inkfast custody take-over`.",
+        ));
+    }
+    line.because = Some(because.to_string());
+    practice.begin_writing()?;
+    let me = new_staff_identity(&practice.world, &practice.place.root, code)?;
+    put_staff(&practice.world, &practice.place, &me, passphrase, work)?;
+    let new = StaffKey { until: key.until.map(Day), ..staff_key(&me, key.roles.clone(), Day(today)) };
+    // What was signed this morning still counts. The new line stands last: it is the one in force.
+    list(practice, vec![without_custody(&key, Some(today)), new], line)
+}
+
+/// Seals the identity of whoever is here with another passphrase.
+///
+/// # Errors
+/// When the file can't be written; then the old passphrase still opens it.
+pub fn new_passphrase(practice: &Practice, passphrase: &str, work: u8) -> Outcome<()> {
+    put_staff(&practice.world, &practice.place, &practice.session.me, passphrase, work)
+}
+
+/// Seals the roles anew if somebody to whom they were sealed has left since keys were last listed. True when it
+/// did.
+///
+/// # Errors
+/// When the ledger is busy or the disk fails; then nothing has changed that matters.
+pub fn seal_out_leavers(practice: &mut Practice) -> Outcome<bool> {
+    let today = practice.now().local_date();
+    let newest = practice.register_of(&["keys"])?;
+    let Some(sealed) = newest.last().map(|entry| entry.leaf.written.local_date()) else { return Ok(false) };
+    let left = |last: Date| last < today && last >= sealed;
+    let any = newest_lines(practice).any(|line| line.until.is_some_and(left) && !line.roles.is_empty());
+    if !any || !is_custodian(practice) {
+        return Ok(false);
+    }
+    practice.begin_writing()?;
+    reseal_roles(practice)?;
+    Ok(true)
+}
+
+/// Appends changed keys with the roster line, and seals the roles to whom they are then for.
+fn list(practice: &mut Practice, staff: Vec<StaffKey>, line: Staff) -> Outcome<Receipt> {
+    let keys = Keys { staff, roles: Vec::new(), because: None };
     let now = practice.now();
     let group = [Data::Keys(Box::new(keys)), Data::Staff(Box::new(line))];
     let kept = practice.append_group(group.into_iter().map(|d| Draft::new(None, d, now)).collect(), None)?;
@@ -52,71 +161,82 @@ pub fn add(
     kept.into_iter().next_back().ok_or_else(|| Trouble::damaged("The roster line was not kept."))
 }
 
-/// Retires a person's keys from the day after `last_day`. From that day on the program opens nothing for
-/// them; their seal on the role files goes the next time these are sealed anew, at once if the day is past.
-///
-/// # Errors
-/// When the person at the keyboard may not change keys, or the code is unknown.
-pub fn retire(practice: &mut Practice, code: &str, last_day: Date, because: &str) -> Outcome<Receipt> {
-    only_custodian(practice)?;
-    let unknown = || {
+/// The newest key and the roster line of a code.
+fn known(practice: &Practice, code: &str) -> Outcome<(StaffKeyLine, Staff)> {
+    let key = practice.keys().newest(code).cloned();
+    key.zip(practice.staff_line(code).cloned()).ok_or_else(|| {
         Trouble::new(
             Kind::NotFound,
             "Nobody with this staff code is on the roster.",
             "Nothing was written.",
             "Look at `inkfast roster list`.",
         )
-    };
-    let key = practice.keys().newest(code).cloned().ok_or_else(unknown)?;
-    let mut line = practice.staff_line(code).cloned().ok_or_else(unknown)?;
-    line.on_roster_last_day = Some(Day(last_day));
-    // The reason goes into the sealed roster line: lists of keys are readable by everybody.
-    line.because = Some(because.to_string());
-    let keys = Keys {
-        staff: vec![StaffKey {
-            code: key.code,
-            roles: key.roles,
-            recipient: key.recipient,
-            vkey: key.verifier.to_string(),
-            from: Day(key.from),
-            until: Some(Day(last_day)),
-        }],
-        roles: Vec::new(),
-        because: None,
-    };
-    let now = practice.now();
-    let group = [Data::Keys(Box::new(keys)), Data::Staff(Box::new(line))];
-    let kept = practice.append_group(group.into_iter().map(|d| Draft::new(None, d, now)).collect(), None)?;
-    reseal_roles(practice)?;
-    kept.into_iter().next_back().ok_or_else(|| Trouble::damaged("The roster line was not kept."))
+    })
+}
+
+/// Refuses what would leave nobody who keeps the records after `last_day` of `code`.
+fn somebody_keeps(practice: &Practice, code: &str, last_day: Date) -> Outcome<()> {
+    let mut keepers = newest_lines(practice).filter(|line| line.roles.contains(&KeyRole::Custodian));
+    let kept = keepers.any(|line| line.code != code && line.until.is_none_or(|last| last > last_day));
+    if kept || !practice.keys().newest(code).is_some_and(|key| key.roles.contains(&KeyRole::Custodian)) {
+        return Ok(());
+    }
+    Err(Trouble::new(
+        Kind::Refused,
+        "After that, nobody would keep the records.",
+        "Nothing was written.",
+        "Hand them over first: `inkfast custody hand-over --to CODE`.",
+    ))
+}
+
+/// The newest key of everybody, but not the one of a recovery sheet.
+pub(super) fn newest_lines(practice: &Practice) -> impl Iterator<Item = &StaffKeyLine> {
+    let mut seen = std::collections::HashSet::new();
+    let lines = practice.keys().staff().iter().rev();
+    lines.filter(move |line| line.code != SHEET_CODE && seen.insert(line.code.clone()))
 }
 
 /// Seals the role identities anew to everybody who holds them today, and to the recovery sheet.
-/// What somebody copied before they left can't be taken back; what is sealed from now on to a
-/// role whose identity they kept could still be opened by them, so a leaver who is not trusted
-/// calls for new role identities.
-fn reseal_roles(practice: &mut Practice) -> Outcome<()> {
+pub(super) fn reseal_roles(practice: &mut Practice) -> Outcome<()> {
     let today = practice.now().local_date();
     for role in READING_ROLES {
         let Some((_, identity)) = practice.session.roles.iter().find(|(r, _)| *r == role) else { continue };
-        let mut to: Vec<Recipient> = Vec::new();
-        let mut seen = std::collections::HashSet::new();
-        for line in practice.keys().staff().iter().rev() {
-            let newest = seen.insert(line.code.clone());
-            let holds = line.roles.contains(&role)
-                || (role == KeyRole::Desk && line.roles.contains(&KeyRole::Clinical));
-            if newest && holds && line.until.is_none_or(|last| last >= today) {
-                to.extend(Recipient::parse(&line.recipient));
-            }
-        }
+        let mut to = role_holders(practice, role, |last| last >= today);
         to.extend(practice.keys().role(KeyRole::Recovery));
-        let what = format!("role identity v1, {}", role.word());
-        put_identity(&practice.world, &practice.place, &role_file(role), &what, identity, &to)?;
+        put_role(practice, role, identity, &to)?;
     }
     Ok(())
 }
 
-fn only_custodian(practice: &Practice) -> Outcome<()> {
+/// The recipients of everybody who holds a role, and whose last day, where there is one, passes `stays`.
+pub(super) fn role_holders(
+    practice: &Practice,
+    role: KeyRole,
+    stays: impl Fn(Date) -> bool,
+) -> Vec<Recipient> {
+    let holds = |line: &&StaffKeyLine| {
+        line.roles.contains(&role) || role == KeyRole::Desk && line.roles.contains(&KeyRole::Clinical)
+    };
+    newest_lines(practice)
+        .filter(holds)
+        .filter(|line| line.until.is_none_or(&stays))
+        .filter_map(|line| Recipient::parse(&line.recipient))
+        .collect()
+}
+
+/// Seals a role's identity into its file.
+pub(super) fn put_role(
+    practice: &Practice,
+    role: KeyRole,
+    identity: &Identity,
+    to: &[Recipient],
+) -> Outcome<()> {
+    let what = format!("role identity v1, {}", role.word());
+    put_identity(&practice.world, &practice.place, &role_file(role), &what, identity, to)
+}
+
+/// Only whoever keeps the records changes keys.
+pub(super) fn only_custodian(practice: &Practice) -> Outcome<()> {
     if is_custodian(practice) {
         return Ok(());
     }
@@ -142,9 +262,7 @@ pub fn hand_to(practice: &mut Practice, session: Session) -> Session {
 /// The name of whoever keeps the records: from the keys in force, else from what the register began with.
 pub fn keeper_line(practice: &Practice, began_with: &str) -> String {
     let today = practice.now().local_date();
-    let mut seen = std::collections::HashSet::new();
-    let newest = practice.keys().staff().iter().rev().filter(|line| seen.insert(line.code.clone()));
-    let keepers = newest.filter(|line| {
+    let keepers = newest_lines(practice).filter(|line| {
         line.roles.contains(&KeyRole::Custodian) && line.until.is_none_or(|last| last >= today)
     });
     let codes: Vec<String> = keepers.map(|line| line.code.clone()).collect();

@@ -194,6 +194,8 @@ open_words! {
         ClockRemarked = "clock-remarked",
         /// Brought in from an earlier system or from paper.
         Imported = "imported",
+        /// Signed when the licence of its author, or of somebody who treated, was over by the roster.
+        LicenceOver = "licence-over",
         /// Signed with the custodian's reason although something stood against it.
         WithCustodiansReason = "with-custodians-reason",
     }

@@ -13,11 +13,12 @@ use super::moment::Moment;
 use super::vocab::{Region, Side, Technique};
 
 /// Kinds that report on the past by their nature: for these, writing later is not late.
-const NEVER_LATE: [&str; 14] = [
+const NEVER_LATE: [&str; 15] = [
     "chart-opened",
     "identity-changed",
     "attachment",
     "paper-chart",
+    "paper-original",
     "staff",
     "keys",
     "rules",
@@ -246,6 +247,7 @@ pub fn meaning(label: &Label, record: &Record) -> String {
         Label::ClockBehind => "clock behind the entry before",
         Label::ClockRemarked => "the clock was remarked on as wrong: see the remark on the clock",
         Label::Imported => "brought in from an earlier record",
+        Label::LicenceOver => "SIGNED WHEN A LICENCE WAS OVER, by the roster of that day",
         Label::WithCustodiansReason => "signed with the custodian's reason",
         Label::Other(word) => return word.replace(['-', '_'], " "),
     };

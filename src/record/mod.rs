@@ -2,6 +2,7 @@
 //! Nothing here reads a clock, a file or a random number.
 
 pub mod calendar;
+pub mod closing;
 pub mod corrected;
 pub mod coverage;
 pub mod decimal;

@@ -64,6 +64,14 @@ words! {
         AuthorityEnds = "authority-ends",
         /// The openings of a month were not reviewed.
         OpeningsReview = "openings-review",
+        /// A chart was opened in an emergency, and nobody else has looked at why.
+        EmergencyOpening = "emergency-opening",
+        /// A licence on the roster is over, or ends soon.
+        Licence = "licence",
+        /// A notice that a change of the keeper of the records asks for.
+        CustodyNotice = "custody-notice",
+        /// New keys were begun and not finished.
+        KeysUnfinished = "keys-unfinished",
     }
 }
 
@@ -91,13 +99,22 @@ impl ItemKind {
             ItemKind::ComesOfAge => "Coming of age",
             ItemKind::AuthorityEnds => "Authority of a decision-maker ends",
             ItemKind::OpeningsReview => "Openings of charts to be reviewed",
+            ItemKind::EmergencyOpening => "Opened in an emergency, to be reviewed",
+            ItemKind::Licence => "Licences that run out",
+            ItemKind::CustodyNotice => "Notices: the records pass to somebody else",
+            ItemKind::KeysUnfinished => "New keys not finished",
         }
     }
 
     /// True for what is listed before it is due, because it takes preparing.
     pub fn looks_ahead(self) -> bool {
-        use ItemKind::{Amendment, AuthorityEnds, ComesOfAge, ConsentLapses, Request};
-        matches!(self, ConsentLapses | ComesOfAge | AuthorityEnds | Request | Amendment)
+        use ItemKind::{
+            Amendment, AuthorityEnds, ComesOfAge, ConsentLapses, CustodyNotice, Licence, Request,
+        };
+        matches!(
+            self,
+            ConsentLapses | ComesOfAge | AuthorityEnds | Request | Amendment | Licence | CustodyNotice
+        )
     }
 }
 

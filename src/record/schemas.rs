@@ -8,12 +8,34 @@ use serde_json::Value;
 pub fn all() -> Vec<(String, Value)> {
     let envelope = ("record.schema.json".to_string(), schemars::schema_for!(Record).to_value());
     std::iter::once(envelope)
-        .chain(KINDS.iter().map(|row| {
-            let mut schema = (row.schema)();
-            if let Some(members) = schema.as_object_mut() {
-                members.insert("title".to_string(), Value::from(row.title));
-            }
-            (format!("record-{}-{}.schema.json", row.word, row.edition), schema)
-        }))
+        .chain(KINDS.iter().flat_map(|row| (1..=row.edition).map(move |edition| (row, edition))).map(
+            |(row, edition)| {
+                let mut schema = (row.schema)();
+                if let Some(members) = schema.as_object_mut() {
+                    members.insert("title".to_string(), Value::from(row.title));
+                }
+                for (_, _, word) in
+                    LATER.iter().filter(|(kind, from, _)| *kind == row.word && edition < *from)
+                {
+                    take_out(&mut schema, word);
+                }
+                (format!("record-{}-{edition}.schema.json", row.word), schema)
+            },
+        ))
         .collect()
+}
+
+/// Words that came with a later edition of a kind: kind, edition, word.
+const LATER: [(&str, u32, &str); 1] = [("access", 2, "emergency")];
+
+/// Takes a word out of every list of words in a schema.
+fn take_out(schema: &mut Value, word: &str) {
+    match schema {
+        Value::Array(items) => {
+            items.retain(|item| item != word && item.get("const").is_none_or(|is| is != word));
+            items.iter_mut().for_each(|item| take_out(item, word));
+        }
+        Value::Object(members) => members.values_mut().for_each(|member| take_out(member, word)),
+        _ => {}
+    }
 }

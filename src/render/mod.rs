@@ -32,6 +32,7 @@ pub mod set;
 mod standing;
 mod statement;
 mod style;
+pub mod succession;
 pub mod summary;
 pub mod summary_clinician;
 pub mod summary_patient;

@@ -204,9 +204,8 @@ pub fn heading(kind: &str) -> Heading {
     match kind {
         "consent" | "rest-of-earlier" | "end-event" | "withdrawal" | "standing-refusal" | "own-answer"
         | "coverage-answer" => Heading::Consents,
-        "chart-opened" | "identity-changed" | "chart-state" | "joined" | "misfiled" | "paper-chart" => {
-            Heading::Person
-        }
+        "chart-opened" | "identity-changed" | "chart-state" | "joined" | "misfiled" | "paper-chart"
+        | "paper-original" => Heading::Person,
         "decision-maker" | "capacity" => Heading::Deciders,
         "allergy-review" | "alert" => Heading::Minded,
         "contact" | "handout" | "document" => Heading::Contacts,

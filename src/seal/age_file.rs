@@ -62,12 +62,17 @@ impl From<age::DecryptError> for OpenError {
     }
 }
 
-/// A secret age X25519 identity. Never printed by `Debug`.
+/// What the text form of an identity begins with.
+pub const BEGINS: &str = "AGE-SECRET-KEY-1";
+
+/// A secret age X25519 identity, with the ones that it has replaced. Never printed by `Debug`.
 #[derive(Clone)]
 pub struct Identity {
     key: age::x25519::Identity,
     /// Tells what was found with this identity from what was found with another.
     label: Zeroizing<[u8; 32]>,
+    /// What was sealed before opens with these; nothing is sealed to them any more. The newest first.
+    earlier: Vec<Identity>,
 }
 
 /// A public age X25519 recipient, `age1...`.
@@ -102,7 +107,31 @@ impl Identity {
     fn of(key: age::x25519::Identity) -> Identity {
         let text = key.to_string();
         let label = blake3::derive_key("inkfast label of an identity", text.expose_secret().as_bytes());
-        Identity { key, label: Zeroizing::new(label) }
+        Identity { key, label: Zeroizing::new(label), earlier: Vec::new() }
+    }
+    /// Reads the text of an identity file: the first identity in it, and after it the ones it has replaced. None
+    /// when it holds no identity, or a line that begins like one and is none.
+    pub fn parse_file(text: &str) -> Option<Identity> {
+        let lines = text.lines().filter(|line| line.starts_with(BEGINS));
+        let mut all = lines.map(Identity::parse).collect::<Option<Vec<_>>>()?.into_iter();
+        let mut newest = all.next()?;
+        newest.earlier = all.collect();
+        Some(newest)
+    }
+    /// The same one, in place of `before` and of what that one has replaced.
+    #[must_use]
+    pub fn in_place_of(mut self, before: &Identity) -> Identity {
+        self.earlier = before.each().map(Identity::alone).collect();
+        self
+    }
+    /// Without the ones that it has replaced.
+    #[must_use]
+    pub fn alone(&self) -> Identity {
+        Identity { key: self.key.clone(), label: self.label.clone(), earlier: Vec::new() }
+    }
+    /// This one, and then the ones that it has replaced.
+    pub fn each(&self) -> impl Iterator<Item = &Identity> {
+        std::iter::once(self).chain(&self.earlier)
     }
     /// The text form, wiped from memory when dropped.
     pub fn to_text(&self) -> Zeroizing<String> {
@@ -192,10 +221,12 @@ fn opened<'r, R: Read + 'r>(
             return Err(OpenError::NoKey);
         }
         With::Identities(identities) => {
-            decryptor.decrypt(identities.iter().map(|i| &i.key as &dyn age::Identity))?
+            let all = identities.iter().flat_map(Identity::each);
+            decryptor.decrypt(all.map(|i| &i.key as &dyn age::Identity))?
         }
         With::Remembering(identities, keys) => {
-            let held: Vec<_> = identities.iter().map(|i| Remembering::new(i, keys)).collect();
+            let all = identities.iter().flat_map(Identity::each);
+            let held: Vec<_> = all.map(|i| Remembering::new(i, keys)).collect();
             decryptor.decrypt(held.iter().map(|i| i as &dyn age::Identity))?
         }
         With::Passphrase(passphrase) => {
@@ -254,6 +285,25 @@ mod tests {
             assert!(open(&With::Identities(std::slice::from_ref(&one)), &bent).is_err());
         }
         assert!(matches!(open(&With::Identities(&[Identity::generate()]), &sealed), Err(OpenError::NoKey)));
+    }
+
+    #[test]
+    fn an_identity_opens_what_was_sealed_to_the_ones_it_replaced_and_not_the_other_way_round() {
+        let first = Identity::generate();
+        let second = Identity::generate().in_place_of(&first);
+        let third = Identity::generate().in_place_of(&second);
+        let text: Vec<String> = third.each().map(|one| one.to_text().to_string()).collect();
+        let read = Identity::parse_file(&format!("# a file\n{}\n# end\n", text.join("\n"))).unwrap();
+        let to = |one: &Identity| seal(&To::Recipients(&[one.recipient()]), b"x").unwrap();
+        for sealed in [to(&first), to(&second), to(&third)] {
+            assert!(open(&With::Identities(std::slice::from_ref(&read)), &sealed).is_ok());
+            let keys = FileKeys::default();
+            assert!(open(&With::Remembering(std::slice::from_ref(&read), &keys), &sealed).is_ok());
+        }
+        assert!(open(&With::Identities(&[second, first]), &to(&third)).is_err());
+        assert!(open(&With::Identities(&[read.alone()]), &to(&third)).is_ok());
+        assert!(Identity::parse_file("# nothing\n").is_none());
+        assert!(Identity::parse_file(&format!("{}\n{BEGINS}QQ\n", text[0])).is_none());
     }
 
     #[test]

@@ -34,7 +34,10 @@ when a passphrase is forgotten, a computer is lost, or the keeper of the records
 <li>Delete the file this was printed from as soon as the paper is in your hand.</li>
 <li>Keep one copy in a locked place outside the practice; a second, in a sealed envelope, with whoever
 would hand the records on (for example the practice's attorney).</li>
-<li>Rehearse it once a year. If it is lost or seen by a stranger, make new keys.</li>
+<li>Rehearse it once a year. If it is lost or seen by a stranger, make new keys and a new sheet:
+<code>inkfast roster renew --new-recovery-sheet FILE</code>.</li>
+<li>When the keeper of the records can no longer act, whoever is to follow takes the records over with it:
+<code>inkfast custody take-over</code>.</li>
 <li>To use it without this program, follow schema/FORMAT.md with any age program: write the line above,
 without spaces, into a file and use it as the identity. Spaces between the groups are only for the eye.</li>
 </ol></div>
@@ -48,7 +51,7 @@ without spaces, into a file and use it as the identity. Spaces between the group
 const PREFIX: usize = 16;
 
 /// The identity in groups of eight after its fixed beginning, easier to read back from paper.
-fn grouped(text: &str) -> Zeroizing<String> {
+pub(crate) fn grouped(text: &str) -> Zeroizing<String> {
     let mut out = Zeroizing::new(String::with_capacity(text.len() + 16));
     for (i, c) in text.chars().enumerate() {
         if i >= PREFIX && i % 8 == 0 {

@@ -65,6 +65,10 @@ pub enum FindingId {
     SignerMayNot,
     /// An entry of public keys can't be read.
     KeysUnreadable,
+    /// The link to the ledger that this one goes on from does not hold in itself.
+    EarlierLedgerBroken,
+    /// The earlier store shown is not the one that this ledger goes on from.
+    EarlierLedgerDiffers,
     /// The ledger is shorter than the checkpoint kept outside.
     BehindOutside,
     /// The ledger's entries are not the ones the checkpoint kept outside vouches for.
@@ -160,6 +164,8 @@ impl FindingId {
         F::SignerNotThatDay,
         F::SignerMayNot,
         F::KeysUnreadable,
+        F::EarlierLedgerBroken,
+        F::EarlierLedgerDiffers,
         F::BehindOutside,
         F::RewrittenOutside,
         F::ReceiptDisagrees,

@@ -141,6 +141,20 @@ pub(super) fn row(id: FindingId) -> (&'static str, Severity, &'static str, &'sta
             "Treat every signature by the changed keys as unproven.",
         ),
         F::KeysUnreadable => ("keys-unreadable", Wrong, "A list of public keys can't be read.", OTHERS, COPY),
+        F::EarlierLedgerBroken => (
+            "earlier-ledger-broken",
+            Wrong,
+            "The entry that says which earlier ledger this one goes on from does not hold: its checkpoint is not signed by the key it names.",
+            "This ledger by itself still stands; which earlier one belongs to it is not proven.",
+            COPY,
+        ),
+        F::EarlierLedgerDiffers => (
+            "earlier-ledger-differs",
+            Wrong,
+            "The earlier store is not as it was when this ledger was begun from it, or it is another one.",
+            "This ledger by itself still stands, and so does whatever of the earlier one still verifies.",
+            "Look for an older copy of the earlier store, and verify that.",
+        ),
         F::BehindOutside => (
             "behind-outside-copy",
             Wrong,

@@ -185,6 +185,9 @@ pub fn store_file_broken() -> Report {
     }
 }
 
+/// Kinds that are never sealed, and are read here.
+const OPEN: [&str; 4] = ["keys", "file-kept", "file-removed", "earlier-ledger"];
+
 /// What is checked while the ledger is read.
 struct Checks {
     findings: Vec<Finding>,
@@ -216,8 +219,13 @@ impl Checks {
             chart: leaf.chart.clone(),
         };
         let mut keys = None;
-        if leaf.kind == "keys" || leaf.kind == "file-kept" || leaf.kind == "file-removed" {
+        if OPEN.contains(&leaf.kind.as_str()) {
             match open_data(leaf, body) {
+                Some(Data::EarlierLedger(data)) => {
+                    if super::earlier::checkpoint(&data).is_none() {
+                        self.findings.push(Finding::new(FindingId::EarlierLedgerBroken, place.clone()));
+                    }
+                }
                 Some(Data::Keys(data)) => keys = Some(data),
                 Some(Data::FileKept(data)) => drop(self.listed.insert(data.sealed_digest.clone(), at.seq)),
                 Some(Data::FileRemoved(data)) => drop(self.listed.remove(&data.sealed_digest)),
@@ -252,7 +260,7 @@ impl Checks {
 }
 
 /// The data of an open body, checked against the leaf's commitment.
-fn open_data(leaf: &Leaf, body: &[u8]) -> Option<Data> {
+pub(super) fn open_data(leaf: &Leaf, body: &[u8]) -> Option<Data> {
     let body = Body::from_bytes(body)?;
     if unhex32(&leaf.commit) != Some(body.commitment()) {
         return None;

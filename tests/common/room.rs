@@ -48,6 +48,17 @@ impl Shown {
 impl Room {
     /// The owner alone, with the example rules adopted, on 3 October 2022.
     pub fn new() -> Room {
+        Room::made().0
+    }
+
+    /// The same, with what stands on the recovery sheet in `recovery.txt`.
+    pub fn with_sheet() -> Room {
+        let (room, recovery) = Room::made();
+        room.write("recovery.txt", &format!("{}\n", recovery.to_text().as_str()));
+        room
+    }
+
+    fn made() -> (Room, inkfast::seal::age_file::Identity) {
         let dir = tempfile::tempdir().unwrap();
         let clock = Arc::new(SetClock::new(moment("2022-10-03T08:10:00-04:00")));
         let world = World::with_clock(clock.clone());
@@ -66,7 +77,7 @@ impl Room {
         let mut setup = Setup::new(&dir.path().join("store"), practice, owner, PASSPHRASE);
         setup.outside = Some("../outside".to_string());
         setup.work = 4;
-        init(&world, setup).unwrap();
+        let recovery = init(&world, setup).unwrap().recovery;
         let pw = dir.path().join("pw");
         let room = Room {
             dir,
@@ -78,7 +89,7 @@ impl Room {
         room.write("pw", &format!("{PASSPHRASE}\n"));
         room.write("rules.toml", inkfast::record::rulebook::EXAMPLE);
         room.ok(&["rules", "adopt", &room.path("rules.toml").display().to_string()]);
-        room
+        (room, recovery)
     }
 
     /// A room of its own that goes on from a copy of another's folder, at this moment.
@@ -131,6 +142,7 @@ impl Room {
         let pw = pw.display().to_string();
         let no_store = ["reckon", "verify", "demo"].contains(&args[0])
             || args.starts_with(&["slip", "witness"])
+            || args.starts_with(&["custody", "take-over"])
             || args.starts_with(&["rules", "example"])
             || args.starts_with(&["rules", "check"]);
         if args[0] != "reckon" {

@@ -16,7 +16,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 ORIGIN = "ledger-" + "5e" * 16
 CHART_A, CHART_B = "a1" * 16, "b2" * 16
 SEGMENT_LENGTH = 32 * 1024
-OPEN_KINDS = ("keys", "file-kept", "file-removed")
+OPEN_KINDS = ("keys", "file-kept", "file-removed", "earlier-ledger")
 
 
 def b3(data):

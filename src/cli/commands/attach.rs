@@ -1,6 +1,7 @@
 //! `attach`: a scan, photo or report into a chart; and getting one out again.
 
 use super::entries::form;
+use super::paper::say_pages;
 use super::reason::{add_why_args, opening_as};
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::data::add_data_arg;
@@ -87,6 +88,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let data: Attachment = serde_json::from_value(data).map_err(|e| {
         Trouble::input(format!("This can't be recorded: {e}."), "Correct it and do it again.")
     })?;
+    let about = data.about.clone();
     let mut source = Watched { file, progress: Progress::start("Sealing the document", Some(meta.len())) };
     let receipt = attach(&mut practice, &tag, &mut source, data, when.start)?;
     source.progress.done();
@@ -94,6 +96,9 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         practice.drop_draft("attachment", Some(&tag))?;
     }
     context.remarks(&mut practice);
+    if practice.session.kit().is_none() {
+        say_pages(context, &practice, &tag, &about)?;
+    }
     done(context, "attachment", &receipt)
 }
 

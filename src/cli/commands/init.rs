@@ -7,13 +7,15 @@ use crate::cli::exit::Exit;
 use crate::cli::record::answers;
 use crate::cli::secret::{NEW_PASSPHRASE, Purpose, add_secret_args, read_secret};
 use crate::practice::open::Draft;
+use crate::practice::place::Place;
 use crate::practice::rules::adopt;
-use crate::practice::setup::{Setup, init};
-use crate::record::kinds::register::{RegisterOpened, Staff};
+use crate::practice::setup::{Setup, init, link_to};
+use crate::record::kinds::register::{EarlierLedger, RegisterOpened, Staff};
 use crate::record::rulebook::EXAMPLE;
 use crate::seal::age_file::Identity;
 use crate::seal::sheet::{page, read_typed};
 use crate::trouble::{Kind, Outcome, Trouble};
+use crate::verify::store::{StorePaths, verify};
 use crate::world::Disk;
 use crate::world::RealDisk;
 use clap::{Arg, ArgAction, Command};
@@ -55,6 +57,13 @@ pub fn command() -> Command {
                 .help("Folder for the newest checkpoint, absolute or relative to the store [default: your own state folder]"),
         )
         .arg(
+            Arg::new("goes-on-from")
+                .long("goes-on-from")
+                .value_name("FOLDER")
+                .value_parser(clap::value_parser!(PathBuf))
+                .help("The store that this one goes on from; it stays as it is, and this one says which it was"),
+        )
+        .arg(
             Arg::new("example-rules")
                 .long("example-rules")
                 .action(ArgAction::SetTrue)
@@ -93,6 +102,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         .map_err(secret_trouble)?;
     let mut setup = Setup::new(&root, practice, owner, &passphrase);
     setup.outside = context.text("keep-outside");
+    setup.earlier = earlier(context)?;
     setup.station = context.text("station").unwrap_or_else(|| "desk".to_string());
     let mut made = init(&context.world, setup)?;
     write_sheet(&made.recovery, &sheet, made.practice.place.key.name(), &made.practice.now().plain())?;
@@ -134,16 +144,35 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     Ok(Exit::Done)
 }
 
+/// The store that this one goes on from: checked first, since what is not sound can't be gone on from unseen.
+fn earlier(context: &mut Context<'_>) -> Outcome<Option<EarlierLedger>> {
+    let Some(folder) = context.path("goes-on-from") else { return Ok(None) };
+    let place = Place::open(&context.world, &folder, None)?;
+    let paths = StorePaths { root: &folder, outside: &place.outside, key: &place.key };
+    let report = verify(&*context.world.disk, &paths, &[], &mut |_| ())?;
+    if !report.sound {
+        context.asker.say(
+            "Note: the earlier store does not verify as it lies there. The new one goes on from its newest good \
+             checkpoint; `inkfast verify` on the earlier store says what is wrong.",
+        );
+    }
+    link_to(&context.world, &place).map(Some)
+}
+
 fn ask(context: &mut Context<'_>, name: &str, start: Value) -> Outcome<Value> {
     answers(context, &form(name)?.form, start)
 }
 
 /// Writes the sheet so that only its owner can read the file, which must not stay.
-fn write_sheet(recovery: &Identity, sheet: &Path, origin: &str, made: &str) -> Outcome<()> {
-    let page = page(recovery, origin, made)?;
-    let trouble = |e: std::io::Error| Trouble::disk("write", sheet, &e);
-    let file = RealDisk.create(sheet).map_err(trouble)?;
-    file.write_at(page.as_bytes(), 0).map_err(trouble)?;
+pub(super) fn write_sheet(recovery: &Identity, sheet: &Path, origin: &str, made: &str) -> Outcome<()> {
+    write_secret(sheet, page(recovery, origin, made)?.as_bytes())
+}
+
+/// Writes a new file that only its owner can read.
+pub(super) fn write_secret(path: &Path, bytes: &[u8]) -> Outcome<()> {
+    let trouble = |e: std::io::Error| Trouble::disk("write", path, &e);
+    let file = RealDisk.create(path).map_err(trouble)?;
+    file.write_at(bytes, 0).map_err(trouble)?;
     file.sync().map_err(trouble)
 }
 

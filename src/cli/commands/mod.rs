@@ -11,6 +11,7 @@ pub mod attach;
 pub mod closing;
 pub mod consent;
 pub mod correct;
+pub mod custody;
 pub mod demo;
 pub mod disclosure;
 pub mod entries;
@@ -26,6 +27,7 @@ pub mod note;
 pub mod office;
 pub mod open;
 pub mod openings;
+pub mod paper;
 pub mod patient;
 pub mod print;
 pub mod reason;
@@ -84,6 +86,7 @@ const OWN: &[CliCommand] = &[
     CliCommand { word: "refer", build: closing::refer_command, run: closing::refer },
     CliCommand { word: "reaction", build: closing::reaction_command, run: closing::reaction },
     CliCommand { word: "attach", build: attach::command, run: attach::run },
+    paper::COMMAND,
     CliCommand { word: "print", build: print::command, run: print::run },
     CliCommand { word: "measures", build: measures::command, run: measures::run },
     CliCommand { word: "openings", build: openings::command, run: openings::run },
@@ -98,6 +101,7 @@ const OWN: &[CliCommand] = &[
     CliCommand { word: "verify", build: verify::command, run: verify::run },
     CliCommand { word: "slip", build: slip::command, run: slip::run },
     CliCommand { word: "roster", build: roster::command, run: roster::run },
+    custody::COMMAND,
     CliCommand { word: "rules", build: rules::command, run: rules::run },
     CliCommand { word: "reckon", build: reckon::command, run: reckon::run },
 ];

@@ -7,6 +7,7 @@ use crate::cli::exit::Exit;
 use crate::cli::record::done;
 use crate::cli::table::{Table, indented, shown, width};
 use crate::practice::chart::find;
+use crate::practice::emergency;
 use crate::practice::open::{Entry, Practice};
 use crate::practice::openings::{Answered, Looked, Which, look, month, only_keeper, reviewed, sign_off};
 use crate::record::kinds::Day;
@@ -50,6 +51,7 @@ pub fn command() -> Command {
         .arg(option("until", "DATE", "Last day"))
         .arg(option("by", "CODE", "Only what this person opened"))
         .subcommand(review_command())
+        .subcommand(emergency_command())
 }
 
 fn review_command() -> Command {
@@ -74,6 +76,9 @@ fn review_command() -> Command {
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     if let Some(("review", matches)) = context.matches.subcommand() {
         return review(&mut context.under(matches));
+    }
+    if let Some(("emergency", matches)) = context.matches.subcommand() {
+        return emergencies(&mut context.under(matches));
     }
     let (from, until) = (day(context, "from")?, day(context, "until")?);
     let which = Which { chart: None, from, until, by: context.text("by") };
@@ -300,4 +305,61 @@ fn say_follow_up(context: &mut Context<'_>, practice: &Practice, answers: &[Answ
             practice.session.me.code
         ));
     }
+}
+
+fn emergency_command() -> Command {
+    let answer = |name: &'static str, help: &'static str| {
+        Arg::new(name).long(name).value_name("WORDS").requires("entry").help(help)
+    };
+    add_who_args(
+        Command::new("emergency").about("Charts opened in an emergency, and the review by somebody else"),
+    )
+    .arg(
+        Arg::new("entry")
+            .value_name("NUMBER")
+            .value_parser(clap::value_parser!(u64))
+            .help("Number of the opening that is reviewed [default: list them all]"),
+    )
+    .arg(answer("fine", "Seen, and fine because").conflicts_with("follow-up"))
+    .arg(answer("follow-up", "To be followed up: what"))
+}
+
+/// Lists the openings in an emergency, or reviews one.
+fn emergencies(context: &mut Context<'_>) -> Outcome<Exit> {
+    let given = [("fine", SeenAs::Fine), ("follow-up", SeenAs::FollowUp)]
+        .into_iter()
+        .find_map(|(name, seen)| context.text(name).map(|words| (seen, words)));
+    if let (Some(entry), Some((seen, words))) = (context.number("entry"), &given) {
+        let mut practice = context.writing()?;
+        let receipt = emergency::review(&mut practice, entry, *seen, words)?;
+        context.remarks(&mut practice);
+        return done(context, "check-made", &receipt);
+    }
+    let practice = context.practice()?;
+    let mut all = emergency::openings(&practice)?;
+    all.retain(|one| context.number("entry").is_none_or(|entry| entry == one.entry));
+    if context.json() {
+        context.say_json(&all)?;
+        return Ok(Exit::Done);
+    }
+    if all.is_empty() {
+        context.say("No chart was opened in an emergency.")?;
+        return Ok(Exit::Done);
+    }
+    let mut table = Table::new(["No.", "When", "Who", "Chart, and why", "Reviewed"]);
+    for one in &all {
+        let seen = one
+            .seen
+            .zip(one.review)
+            .map(|(seen, entry)| format!("{}, entry {entry}", seen.word().replace('-', " ")));
+        table.row([
+            one.entry.to_string(),
+            one.at.plain(),
+            one.by.clone(),
+            shown(&one.words),
+            seen.unwrap_or_else(|| "not yet".to_string()),
+        ]);
+    }
+    context.say(&table.render(width()))?;
+    Ok(Exit::Done)
 }

@@ -5,6 +5,7 @@ use crate::cli::context::Context;
 use crate::practice::chart::{
     ChartFace, access, is_known_today, note_access, opened_today, spoke_today, treats_today,
 };
+use crate::practice::emergency;
 use crate::practice::open::{Entry, Practice};
 use crate::record::kinds::release::{Access, AccessWhy};
 use crate::trouble::{Kind, Outcome, Trouble};
@@ -73,10 +74,16 @@ pub fn opening_as(
     if is_known_today(practice, entries, &opening) {
         return Ok(());
     }
-    if why == AccessWhy::Other && opening.words.is_none() && context.asker.interactive() {
+    let in_words = [AccessWhy::Other, AccessWhy::Emergency].contains(&why);
+    if in_words && opening.words.is_none() && context.asker.interactive() {
         opening.words = context.asker.line("Why, in words? ").ok().flatten().filter(|t| !t.trim().is_empty());
     }
-    note_access(practice, &face.tag, opening)?;
+    if why == AccessWhy::Emergency {
+        emergency::note(practice, face, opening)?;
+        context.asker.say("Somebody else looks at this opening afterwards: `inkfast openings emergency`.");
+    } else {
+        note_access(practice, &face.tag, opening)?;
+    }
     context.remarks(practice);
     Ok(())
 }

@@ -8,6 +8,7 @@ use crate::cli::secret::{PASSPHRASE, PIN, Purpose, has_secret_flag, read_secret}
 use crate::practice::open::Practice;
 use crate::practice::place::Place;
 use crate::practice::session::Session;
+use crate::practice::staff::seal_out_leavers;
 use crate::record::kinds::Day;
 use crate::record::moment::Moment;
 use crate::record::rulebook::StationRules;
@@ -158,10 +159,15 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
 }
 
 /// What the adopted rules say about a station.
-fn station_rules(context: &Context<'_>, place: &Place, me: StaffIdentity) -> Outcome<StationRules> {
+fn station_rules(context: &mut Context<'_>, place: &Place, me: StaffIdentity) -> Outcome<StationRules> {
     let session = Session::with(&context.world, place, me)?;
-    let practice = Practice::open(&context.world, place, session, "desk")?;
-    Ok(practice.rulebook()?.station.clone())
+    let mut practice = Practice::open(&context.world, place, session, "desk")?;
+    let station = practice.rulebook()?.station.clone();
+    // Whoever left yesterday is let go of when the keeper of the records begins the day. If the ledger is busy, tomorrow.
+    if seal_out_leavers(&mut practice).unwrap_or(false) {
+        context.asker.say("Somebody's last day is over: the roles are sealed anew, without them.");
+    }
+    Ok(station)
 }
 
 /// The new short number: from its flag, else typed twice at a terminal; none where nobody is asked.

@@ -13,6 +13,7 @@ use crate::practice::resume::resume;
 use crate::practice::witness::policy_of;
 use crate::trouble::{Kind, Outcome, Trouble};
 use crate::verify::certificate::certificate;
+use crate::verify::earlier::compare;
 use crate::verify::finding::{Finding, FindingId, Report, Where};
 use crate::verify::opening::{self, Key, Shape, check_package, read_identities};
 use crate::verify::public;
@@ -84,6 +85,13 @@ pub fn command() -> Command {
                 .requires("since")
                 .conflicts_with("public")
                 .help("With --since: read only what was added since; what was there before is not read again"),
+        )
+        .arg(
+            Arg::new("earlier")
+                .long("earlier")
+                .value_name("FOLDER")
+                .value_parser(clap::value_parser!(PathBuf))
+                .help("Also check the store that this one goes on from, and that it is still the same"),
         )
         .after_help(
             "Exit codes: 0 sound, 1 something is wrong, 2 it could not be checked, 4 what was typed can't be used,\n\
@@ -160,6 +168,11 @@ fn store(context: &mut Context<'_>, root: &Path) -> Outcome<Report> {
     let mut report = report?;
     if context.flag("only-new") && report.read_from.is_none() {
         context.asker.say("What was there before could not be gone on from, so everything was read.");
+    }
+    if let Some(folder) = context.path("earlier") {
+        let before = Place::open(&context.world, &folder, None)?;
+        let earlier = StorePaths { root: &folder, outside: &before.outside, key: &before.key };
+        compare(&*context.world.disk, &paths, &earlier, &mut report, &mut |_| ())?;
     }
     for name in useless {
         context.asker.say(&format!(

@@ -5,7 +5,7 @@ use super::super::form::{Form, lacks};
 use super::super::rows::RowSpec;
 use super::{Asks, COUNT, NUMBER, NUMBERS, ask, asks, because, line, lines, may, must, yes_no};
 use crate::record::kinds::attendance::{Channel, Direction};
-use crate::record::kinds::papers::{AttachmentKind, Original};
+use crate::record::kinds::papers::{AttachmentKind, Original, PaperState};
 use crate::record::kinds::release::{AnswerOutcome, Urgency};
 use crate::record::kinds::screening::{ItemAnswer, ItemDecision};
 use crate::record::kinds::visit::Severity;
@@ -28,6 +28,8 @@ pub(super) fn every() -> Vec<Asks> {
             attach(),
             &["/plain_digest", "/sealed_digest", "/size", "/media_type", "/visit"],
         ),
+        asks("paper-chart", "paper-chart", paper_chart(), &[]),
+        asks("paper-original", "paper-original", paper_original(), &[]),
         asks("handout", "handout", handout(), &["/visit"]),
     ]
 }
@@ -315,6 +317,50 @@ pub fn attach() -> Form {
         ask("entries", "Numbers of the entries it belongs to?", "/about", NUMBERS)
             .optional()
             .help("A consent, a request, a referral."),
+    ])
+}
+
+/// The index entry of an old paper chart.
+pub fn paper_chart() -> Form {
+    Form::new([
+        line("name", "Name on the paper?", "/patient_name").help("As it stands there."),
+        ask("born", "Birth date on the paper?", "/birth_date", Date).optional().help("If it stands there."),
+        ask("pages", "How many pages?", "/pages", Whole { min: 1, max: 99_999 })
+            .help("Counted, front and back."),
+        line("kept-at", "Where is the paper kept?", "/kept_at").help("Cabinet and drawer."),
+        ask("last-treated", "Last treatment?", "/last_treated", Date).optional().help("By the paper."),
+        ask("keep-until", "Until when is it kept?", "/keep_until", Date)
+            .optional()
+            .help("As `inkfast reckon retention` works it out from the last treatment."),
+        line("counted-by", "Code of who counted?", "/counted_by").help("Whoever held the pages."),
+        line("in-words", "State of the paper, gaps?", "/words")
+            .optional()
+            .help("Faded, stained, pages missing."),
+    ])
+}
+
+/// What became of the originals of an old paper chart.
+pub fn paper_original() -> Form {
+    Form::new([
+        ask("paper", "Number of the index entry of the paper chart?", "/paper", NUMBER)
+            .help("As `inkfast paper list` shows it."),
+        ask("state", "What was done with the originals?", "/state", OneOf(PaperState::WORDS))
+            .help("checked: the scan was looked through against them, page by page."),
+        ask("pages", "How many pages of the scan were looked at?", "/pages", COUNT)
+            .when_is("/state", "checked")
+            .help("Counted in the scan, not in the folder."),
+        ask("on", "On which day?", "/on", Date).or("today").help("The day it was done."),
+        line("by", "Who did it?", "/by").help("Code, or the name of a firm."),
+        line("now-at", "Where is the paper now?", "/at")
+            .optional()
+            .help("Cabinet and drawer. Needed with kept and moved."),
+        line("method", "How was it destroyed?", "/method")
+            .when_is("/state", "destroyed")
+            .help("Shredded, burnt."),
+        line("because", "Why?", "/because").optional().help("Needed for destroying."),
+        line("unchecked-because", "Why had the scan not been checked?", "/unchecked_because")
+            .flag_only()
+            .help("Only where the paper is gone already: it stands there for ever."),
     ])
 }
 

@@ -198,8 +198,8 @@ pub fn access_reason() -> Form {
             "There is no visit or contact today. The reason stands in the chart and is looked at monthly.",
         ),
         line("reason", "In words?", "/words")
-            .when_is("/why", "other")
-            .help("Plainly: what has to be looked at, and why today."),
+            .optional()
+            .help("Plainly: what has to be looked at, and why today. Needed with other and emergency."),
         ask("request", "Number of the request it is for?", "/request", NUMBER)
             .optional()
             .when_is("/why", "request")

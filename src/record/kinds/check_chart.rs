@@ -282,6 +282,18 @@ impl Check for Misfiled {
     }
 }
 
+impl Check for super::register::EarlierLedger {
+    fn check(&self, head: &Record, problems: &mut Problems) {
+        blank(&self.checkpoint, "/checkpoint", problems);
+        if self.origin == head.ledger {
+            problems.refuse("same-ledger", "/origin", "a ledger does not go on from itself");
+        }
+        if self.entries == 0 {
+            problems.refuse("empty", "/entries", "the earlier ledger holds nothing");
+        }
+    }
+}
+
 impl Check for super::register::FileKept {
     fn check(&self, _head: &Record, problems: &mut Problems) {
         digest(&self.sealed_digest, problems);

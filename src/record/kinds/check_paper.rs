@@ -7,7 +7,7 @@ use super::check_chart::future_day;
 use super::common::{Check, Given, Problems, blank, day_order};
 use super::disclosing::{AccountingGiven, AccountingSuspended, StatementHow};
 use super::keeping::{Disposal, Hold, HoldKind, HoldLifted, Notice, NoticeState, RefusedDisposal};
-use super::papers::{Attachment, Document, PaperChart};
+use super::papers::{Attachment, Document, PaperChart, PaperOriginal, PaperState};
 use super::release::{
     Access, AccessWhy, AnswerOutcome, PackageMade, Referral, ReferralAnswer, Release, Request, RequestStep,
     SealedHow, Step, WithholdReason,
@@ -130,9 +130,14 @@ impl Check for ReferralAnswer {
 
 impl Check for Access {
     fn check(&self, _head: &Record, problems: &mut Problems) {
-        if self.why == AccessWhy::Other {
+        if [AccessWhy::Other, AccessWhy::Emergency].contains(&self.why) {
             blank(self.words.as_deref().unwrap_or_default(), "/words", problems);
         }
+    }
+
+    fn edition(&self) -> u32 {
+        // The first edition has no word for an emergency.
+        if self.why == AccessWhy::Emergency { 2 } else { 1 }
     }
 }
 
@@ -357,5 +362,25 @@ impl Check for PaperChart {
         blank(&self.kept_at, "/kept_at", problems);
         day_order(self.birth_date, self.last_treated, "/last_treated", problems);
         day_order(self.last_treated, self.keep_until, "/keep_until", problems);
+    }
+}
+
+impl Check for PaperOriginal {
+    fn check(&self, head: &Record, problems: &mut Problems) {
+        future_day(self.on, "/on", head, problems);
+        blank(&self.by, "/by", problems);
+        match self.state {
+            PaperState::Checked if self.pages.is_none() => {
+                problems.refuse("pages-missing", "/pages", "state how many pages of the scan were looked at");
+            }
+            PaperState::Destroyed => {
+                blank(self.because.as_deref().unwrap_or_default(), "/because", problems);
+                blank(self.method.as_deref().unwrap_or_default(), "/method", problems);
+            }
+            PaperState::Kept | PaperState::Moved => {
+                blank(self.at.as_deref().unwrap_or_default(), "/at", problems);
+            }
+            _ => {}
+        }
     }
 }

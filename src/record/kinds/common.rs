@@ -192,6 +192,12 @@ pub trait Check {
     fn check(&self, head: &Record, problems: &mut Problems) {
         let _ = (head, problems);
     }
+
+    /// The earliest edition of its layout that holds these data. They are written in it, so that what an older
+    /// program can read, it reads.
+    fn edition(&self) -> u32 {
+        1
+    }
 }
 
 /// Refuses an empty text.

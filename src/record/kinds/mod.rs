@@ -116,8 +116,14 @@ macro_rules! kinds {
             /// When a known kind's data does not fit its layout: where, and what was expected.
             pub fn read(kind: &str, edition: u32, value: &Value) -> Result<Data, ReadError> {
                 match kind {
-                    $($word if edition == $edition => read_with_path(value).map(|data| Data::$name(Box::new(data))),)+
                     _ if edition == 0 => Err(ReadError::edition()),
+                    $($word if edition <= $edition => {
+                        let data: $struct = read_with_path(value)?;
+                        if data.edition() > edition {
+                            return Err(ReadError::of_later_edition());
+                        }
+                        Ok(Data::$name(Box::new(data)))
+                    })+
                     _ => Ok(Data::Unknown { kind: kind.to_string(), edition, value: value.clone() }),
                 }
             }
@@ -129,7 +135,7 @@ macro_rules! kinds {
 
             /// The edition of the layout.
             pub fn edition(&self) -> u32 {
-                match self { $(Data::$name(_) => $edition,)+ Data::Unknown { edition, .. } => *edition }
+                match self { $(Data::$name(data) => data.edition(),)+ Data::Unknown { edition, .. } => *edition }
             }
 
             /// The data as JSON, fields in declared order.
@@ -173,6 +179,7 @@ kinds! {
     "behind-outside-copy" => BehindOutsideCopy(register::BehindOutsideCopy), 1, Register, Nowhere, "Store behind its outside copy";
     "office-file" => OfficeFile(register::OfficeFile), 1, Clinical, Nowhere, "Office file";
     "hand-over" => HandOver(register::HandOver), 1, Register, Nowhere, "Hand-over of the register";
+    "earlier-ledger" => EarlierLedger(register::EarlierLedger), 1, Open, Nowhere, "Goes on from an earlier ledger";
     "file-kept" => FileKept(register::FileKept), 1, Open, Nowhere, "Sealed file kept";
     "file-removed" => FileRemoved(register::FileRemoved), 1, Open, Nowhere, "Sealed file removed";
     "check-made" => CheckMade(register::CheckMade), 1, Register, Nowhere, "Check of the register";
@@ -203,7 +210,7 @@ kinds! {
     "handout" => Handout(attendance::Handout), 1, Desk, Chart, "Sheet given";
     "referral" => Referral(release::Referral), 1, Desk, Chart, "Referral";
     "referral-answer" => ReferralAnswer(release::ReferralAnswer), 1, Desk, Chart, "Answer to a referral";
-    "access" => Access(release::Access), 1, Desk, Either, "Opened for reading";
+    "access" => Access(release::Access), 2, Desk, Either, "Opened for reading";
     "request" => Request(release::Request), 1, Desk, Chart, "Request for records";
     "request-step" => RequestStep(release::RequestStep), 1, Desk, Chart, "Step in answering a request";
     "release" => Release(release::Release), 1, Desk, Chart, "Release of records";
@@ -220,6 +227,7 @@ kinds! {
     "disposal" => Disposal(keeping::Disposal), 1, Desk, Chart, "Disposal";
     "refused-disposal" => RefusedDisposal(keeping::RefusedDisposal), 1, Desk, Chart, "Disposal refused";
     "paper-chart" => PaperChart(papers::PaperChart), 1, Desk, Chart, "Old paper chart";
+    "paper-original" => PaperOriginal(papers::PaperOriginal), 1, Desk, Chart, "Originals of an old paper chart";
     "document" => Document(papers::Document), 1, Desk, Chart, "Document given";
     "screen" => Screen(screening::Screen), 1, Clinical, Chart, "Screen";
     "screen-item-closed" => ScreenItemClosed(screening::ScreenItemClosed), 1, Clinical, Chart, "Screen item closed";

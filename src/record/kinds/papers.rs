@@ -147,3 +147,39 @@ pub struct PaperChart {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub words: Option<String>,
 }
+
+/// What became of the originals of an old paper chart: looked through against the scan, kept, moved, given back, destroyed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PaperOriginal {
+    /// Number of the index entry of the paper chart.
+    pub paper: u64,
+    /// What was done.
+    pub state: PaperState,
+    /// Pages counted in the scan, when it was checked page by page.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pages: Option<u32>,
+    /// Day it was done.
+    pub on: Day,
+    /// Code or name of who did it.
+    pub by: String,
+    /// Where the paper is now.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at: Option<String>,
+    /// How it was destroyed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub method: Option<String>,
+    /// Why.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub because: Option<String>,
+    /// Why the scan had not been checked, where the paper was destroyed all the same.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unchecked_because: Option<String>,
+}
+
+words! {
+    /// What was done with the originals.
+    PaperState {
+        Checked = "checked", Kept = "kept", Moved = "moved", Returned = "returned", Destroyed = "destroyed",
+    }
+}

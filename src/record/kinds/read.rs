@@ -23,6 +23,13 @@ impl ReadError {
     }
 }
 
+impl ReadError {
+    /// What stands in it came with a later edition than the one it names.
+    pub(crate) fn of_later_edition() -> ReadError {
+        ReadError { path: String::new(), text: "it holds what its edition does not have".to_string() }
+    }
+}
+
 /// Reads a value; on failure the place is found by walking it along the schema.
 pub(crate) fn read_with_path<T: DeserializeOwned + JsonSchema>(value: &Value) -> Result<T, ReadError> {
     T::deserialize(value).map_err(|_| {

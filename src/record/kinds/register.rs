@@ -467,3 +467,19 @@ pub struct FileRemoved {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ordered_by: Option<u64>,
 }
+
+/// This ledger goes on from an earlier one, whose store was closed: its key was lost, or its keeper had to begin anew.
+/// Never sealed, so that anybody who checks this store can tell that the earlier one is the one meant, whole and
+/// unchanged. Why it was begun stands in the entry that opened the register.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct EarlierLedger {
+    /// Origin of the earlier ledger.
+    pub origin: String,
+    /// Its checkpoint key, as a C2SP vkey.
+    pub checkpoint_key: String,
+    /// Its last checkpoint, whole, as it was signed.
+    pub checkpoint: String,
+    /// How many entries that one covers.
+    pub entries: u64,
+}

@@ -97,7 +97,7 @@ words! {
     /// Why a chart was opened.
     AccessWhy {
         Visit = "visit", Call = "call", Billing = "billing", Request = "request", Review = "review",
-        Other = "other",
+        Emergency = "emergency", Other = "other",
     }
 }
 

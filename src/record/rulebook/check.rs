@@ -31,7 +31,32 @@ pub fn check(document: &Value, book: &RuleBook) -> Vec<Wrong> {
     words(document, book, &mut wrong);
     basis(document, &mut wrong);
     holidays(book, &mut wrong);
+    closing(book, &mut wrong);
     wrong
+}
+
+fn closing(book: &RuleBook, wrong: &mut Vec<Wrong>) {
+    let mut seen = BTreeSet::new();
+    for rule in &book.closing {
+        let mut say = |what: &str| {
+            wrong.push(Wrong { place: format!("closing.{}", rule.id), what: what.to_string() });
+        };
+        if rule.source.trim().is_empty() {
+            say("no source");
+        }
+        if rule.events.is_empty() {
+            say("for no event");
+        }
+        if rule.says.trim().is_empty() {
+            say("it does not say what is told");
+        }
+        if rule.count > 3650 {
+            say("more than 3650 days or months");
+        }
+        if rule.id.trim().is_empty() || !seen.insert(rule.id.clone()) {
+            say("no name of its own");
+        }
+    }
 }
 
 fn holidays(book: &RuleBook, wrong: &mut Vec<Wrong>) {
@@ -107,6 +132,7 @@ fn values(book: &RuleBook, wrong: &mut Vec<Wrong>) {
     asked("questions.many_charts_minutes", minutes, 1.0, 1440.0, "minutes");
     asked("questions.opened_often_days", questions.opened_often_days.map(|n| n as f64), 2.0, 31.0, "days");
     asked("lists.openings_review_days", book.lists.openings_review_days.map(f64::from), 0.0, 90.0, "days");
+    asked("lists.licence_ahead_days", book.lists.licence_ahead_days.map(f64::from), 0.0, 366.0, "days");
     asked("lists.stamps_renewed_days", book.lists.stamps_renewed_days.map(f64::from), 1.0, 3650.0, "days");
     within("station.idle_minutes", f64::from(station.idle_minutes), 1.0, 720.0, "minutes");
     within("station.pin_digits", f64::from(station.pin_digits), 4.0, 12.0, "digits");

@@ -4,6 +4,7 @@
 use super::{
     AdoptedRules, Holiday, LetterRules, ListRules, NoteRules, PayerRules, Policy, QuestionRules, StationRules,
 };
+use crate::record::closing::ClosingRule;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -44,6 +45,9 @@ pub struct RulesFileText {
     /// Sundays alone are none.
     #[serde(default)]
     pub holidays: Vec<Holiday>,
+    /// Notices when the records pass to somebody else, each with its source and the day that was read.
+    #[serde(default)]
+    pub closing: Vec<ClosingRule>,
     /// Where each number comes from: a section, or a value in it written `section.value`, and its source or
     /// "practice's own choice".
     pub basis: BTreeMap<String, String>,

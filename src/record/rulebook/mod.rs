@@ -6,6 +6,7 @@ pub mod file;
 pub mod read;
 
 use super::calendar::Holidays;
+use super::closing::ClosingRule;
 use super::coverage::facts::Policy;
 use super::kinds::common::Day;
 use super::tables::Tables;
@@ -40,6 +41,8 @@ pub struct RuleBook {
     pub letters: LetterRules,
     /// Days that are no working days; none where the practice adopted no list.
     pub holidays: Vec<Holiday>,
+    /// Notices when the records pass to somebody else; none where the practice adopted none.
+    pub closing: Vec<ClosingRule>,
     /// Limits, thresholds, clocks and retention rules.
     pub tables: Tables,
 }
@@ -144,6 +147,9 @@ pub struct ListRules {
     /// The openings of a month are to be reviewed within so many days of its end; absent: no review is listed.
     #[serde(default)]
     pub openings_review_days: Option<u32>,
+    /// A licence that ends within so many days is listed; absent: only one that has ended.
+    #[serde(default)]
+    pub licence_ahead_days: Option<u32>,
     /// A time stamp is made anew so many days before its certificates end; absent: it is not advised.
     #[serde(default)]
     pub stamps_renewed_days: Option<u32>,

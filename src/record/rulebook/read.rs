@@ -56,6 +56,10 @@ pub fn file(text: &str) -> Result<RulesFile, String> {
     if let Some(holidays) = file.remove("holidays") {
         document.insert("holidays".to_string(), holidays);
     }
+    // And the notices when the records pass on.
+    if let Some(closing) = file.remove("closing") {
+        document.insert("closing".to_string(), closing);
+    }
     let given = file.remove("tables").unwrap_or_else(|| json!({}));
     if let Some(name) = file.keys().next() {
         return Err(format!("\"{name}\" is not known here"));
@@ -129,6 +133,10 @@ impl RuleBook {
             },
             holidays: match document.get("holidays") {
                 Some(_) => part(document, "holidays")?,
+                None => Vec::new(),
+            },
+            closing: match document.get("closing") {
+                Some(_) => part(document, "closing")?,
                 None => Vec::new(),
             },
             tables: Tables::read(document.get("tables").unwrap_or(&Value::Null))?,

@@ -191,6 +191,7 @@ pub(super) fn opened(chart: &Chart<'_>, seen: &Seen<'_>, data: &Access) -> Told 
     let mut one = audit(chart, seen, "access");
     let purpose = match data.why {
         AccessWhy::Visit | AccessWhy::Call => hl7("v3-ActReason", "TREAT").into(),
+        AccessWhy::Emergency => hl7("v3-ActReason", "ETREAT").into(),
         AccessWhy::Billing => hl7("v3-ActReason", "HPAYMT").into(),
         AccessWhy::Request => hl7("v3-ActReason", "PATRQT").into(),
         AccessWhy::Review | AccessWhy::Other => concept("access-why", data.why.word()),
