@@ -6,6 +6,7 @@ pub mod amendment;
 pub mod attach;
 pub mod carry;
 pub mod chart;
+pub mod copies;
 pub mod day;
 pub mod document;
 pub mod drafts;

@@ -64,6 +64,8 @@ words! {
         AuthorityEnds = "authority-ends",
         /// The openings of a month were not reviewed.
         OpeningsReview = "openings-review",
+        /// A safe copy of the store is due.
+        SafeCopy = "safe-copy",
     }
 }
 
@@ -91,6 +93,7 @@ impl ItemKind {
             ItemKind::ComesOfAge => "Coming of age",
             ItemKind::AuthorityEnds => "Authority of a decision-maker ends",
             ItemKind::OpeningsReview => "Openings of charts to be reviewed",
+            ItemKind::SafeCopy => "Safe copies due",
         }
     }
 
