@@ -16,6 +16,7 @@ pub mod labels;
 pub mod lists;
 pub(crate) mod memory;
 pub mod note;
+pub mod objects;
 pub mod office;
 pub mod open;
 pub mod openings;

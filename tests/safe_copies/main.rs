@@ -26,16 +26,31 @@ fn practice() -> Desk {
     desk.patient(CHART, NAME, "1988-07-23");
     call(&desk, "will be ten minutes late");
     std::fs::write(desk.path("letter.txt"), "the letter of a physician").unwrap();
-    desk.ok(&["attach", CHART, "letter.txt", "--title", "letter", "--kind", "letter", "--original-kept", "shredded"]);
+    attach(&desk, "letter.txt");
     let page = std::fs::read_to_string(desk.path("recovery-sheet.html")).unwrap();
     let (_, from) = page.split_once("class=\"key\">").unwrap();
     desk.secret("sheet", from.split_once('<').unwrap().0);
     desk
 }
 
+/// Seals a paper into the chart.
+fn attach(desk: &Desk, file: &str) -> String {
+    #[rustfmt::skip]
+    let entry = desk.entry(&[
+        "attach", CHART, file, "--kind", "letter-received", "--title", "a letter", "--made", "2025-01-10",
+        "--made-by", "Pellmere Imaging", "--not-made-here", "yes", "--original", "returned", "--legible", "yes",
+    ]);
+    entry
+}
+
 /// Somebody called.
 fn call(desk: &Desk, said: &str) -> String {
-    desk.entry(&["contact", CHART, "--way", "telephone", "--with", "patient", "--said", said])
+    #[rustfmt::skip]
+    let entry = desk.entry(&[
+        "contact", CHART, "--channel", "telephone", "--direction", "incoming", "--with", "the patient",
+        "--checked", "birth date", "--said", said, "--outcome", "noted", "--done", "yes",
+    ]);
+    entry
 }
 
 /// Every file below a folder, with its bytes; of the store without what comes and goes.

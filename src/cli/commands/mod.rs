@@ -23,6 +23,7 @@ pub mod measures;
 pub mod misfiled;
 pub mod missing;
 pub mod note;
+pub mod off_site;
 pub mod office;
 pub mod open;
 pub mod openings;

@@ -2,13 +2,14 @@
 //! removed afterwards; the store and the copy are only read.
 
 use super::CliCommand;
-use super::restore::{refuse_inside, slip_arg, slips};
+use super::off_site::{Spot, add_objects_args, ledger_arg};
+use super::restore::{slip_arg, slips};
 use super::verify::words;
 use crate::cli::context::{Context, add_who_args, secret_trouble};
 use crate::cli::exit::Exit;
 use crate::cli::progress::Progress;
 use crate::cli::secret::{Purpose, SecretFlags, read_secret};
-use crate::practice::copies::{self, Rehearsal, bring_folder, record_check};
+use crate::practice::copies::{self, Rehearsal, record_check};
 use crate::record::kinds::register::CheckKind;
 use crate::seal::age_file::Identity;
 use crate::seal::sheet::read_typed;
@@ -61,7 +62,7 @@ pub fn from_arg() -> Arg {
         .value_name("FROM")
         .required(true)
         .value_parser(clap::value_parser!(PathBuf))
-        .help("Folder of the safe copy")
+        .help("Folder of the safe copy, or s3://BUCKET/PREFIX")
 }
 
 fn command() -> Command {
@@ -69,6 +70,7 @@ fn command() -> Command {
         .about("Try a safe copy and the recovery sheet: would everything come back? Changes nothing")
         .arg(from_arg())
         .arg(slip_arg())
+        .arg(ledger_arg())
         .arg(
             Arg::new(SHEET.file)
                 .long(SHEET.file)
@@ -108,16 +110,16 @@ fn command() -> Command {
              Exit codes: 0 everything would come back, 1 something is wrong, 2 it could not be tried, 8 a slip is newer than \
              the copy.",
         );
-    add_who_args(cmd)
+    add_who_args(add_objects_args(cmd))
 }
 
 fn run(context: &mut Context<'_>) -> Outcome<Exit> {
-    let from = context.path("from").unwrap_or_default();
-    refuse_inside(&from, Path::new("/"))?;
+    let from = Spot::of(context, "from")?.unwrap_or(Spot::Folder(PathBuf::new()));
+    from.check(Path::new("/"))?;
     let sheet = sheet(context)?;
     let scratch = Scratch::new(&context.world, context.path("in"))?;
     let mut progress = Progress::start("Rehearsing", None);
-    let brought = bring_folder(&*context.world.disk, &from, &scratch.0, &mut |n| progress.tick(n));
+    let brought = from.bring(context, &scratch.0, &mut |n| progress.tick(n));
     let slips = slips(context);
     let tried = brought.and_then(|()| {
         copies::rehearse(&context.world, &scratch.0, &sheet, &slips, context.flag("all"), &mut |n| {
@@ -144,7 +146,10 @@ fn only_behind(rehearsal: &Rehearsal) -> bool {
     use crate::verify::finding::{FindingId, Severity};
     let wrong = rehearsal.report.findings.iter().filter(|finding| finding.severity == Severity::Wrong);
     let mut wrong = wrong.filter(|finding| finding.id != FindingId::BehindOutside.id());
-    rehearsal.sheet_opens && rehearsal.opened.iter().all(|one| one.fits) && wrong.next().is_none()
+    !rehearsal.cut
+        && rehearsal.sheet_opens
+        && rehearsal.opened.iter().all(|one| one.fits)
+        && wrong.next().is_none()
 }
 
 fn sheet(context: &mut Context<'_>) -> Outcome<Identity> {
@@ -222,6 +227,7 @@ fn tried(rehearsal: &Rehearsal, exit: Exit, recorded: Option<u64>) -> String {
         _ if !rehearsal.sheet_opens => "WRONG: this sheet does not open this copy. Is it the sheet of this store? If it \
              is lost, make new keys while somebody can still unlock."
             .to_string(),
+        _ if rehearsal.cut => "WRONG: the end of this copy was cut off since it was made. Make a new one.".to_string(),
         _ => "WRONG: do not rely on this copy. Make a new one, and rehearse that.".to_string(),
     });
     if rehearsal.slips == 0 {

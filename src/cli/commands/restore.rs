@@ -1,12 +1,13 @@
 //! `restore`: a safe copy becomes a store to work in, on a new computer.
 
 use super::CliCommand;
+use super::off_site::{Spot, add_objects_args, ledger_arg};
 use super::rehearse::from_arg;
 use super::verify::words;
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
 use crate::cli::progress::Progress;
-use crate::practice::copies::{self, Restored, bring_folder, record_check};
+use crate::practice::copies::{self, Restored, record_check};
 use crate::practice::open::Practice;
 use crate::record::kinds::register::CheckKind;
 use crate::trouble::{Kind, Outcome, Trouble};
@@ -46,6 +47,7 @@ fn command() -> Command {
                 .help("New folder of the store; it must be empty or not be there"),
         )
         .arg(slip_arg())
+        .arg(ledger_arg())
         .arg(
             Arg::new("although-damaged")
                 .long("although-damaged")
@@ -57,7 +59,7 @@ fn command() -> Command {
              kept outside, can be read; it is written to after `inkfast slip behind` has recorded why.\n\
              Exit codes: 0 restored, 1 the copy is wrong, 7 the folder is used, 8 restored, and older than what is known.",
         );
-    add_who_args(cmd)
+    add_who_args(add_objects_args(cmd))
 }
 
 /// Slips to compare with.
@@ -70,10 +72,9 @@ pub fn slip_arg() -> Arg {
 }
 
 fn run(context: &mut Context<'_>) -> Outcome<Exit> {
-    let from = context.path("from").unwrap_or_default();
     let into = context.path("into").unwrap_or_default();
     let slips = slips(context);
-    let restored = bring(context, &from, &into, &slips)?;
+    let restored = bring(context, &into, &slips)?;
     let exit = match (&restored, restored.behind) {
         (Restored { finished: true, .. }, Some(_)) => Exit::Behind,
         (Restored { report, finished: true, .. }, None) if report.sound => Exit::Done,
@@ -104,18 +105,17 @@ pub fn slips(context: &Context<'_>) -> Vec<String> {
     context.matches.get_many::<String>("slip").into_iter().flatten().cloned().collect()
 }
 
-fn bring(context: &Context<'_>, from: &Path, into: &Path, slips: &[String]) -> Outcome<Restored> {
-    refuse_inside(from, into)?;
-    let (outside, damaged) = (context.path("outside"), context.flag("although-damaged"));
-    let disk = context.world.disk.clone();
+fn bring(context: &Context<'_>, into: &Path, slips: &[String]) -> Outcome<Restored> {
+    let from = Spot::of(context, "from")?.unwrap_or(Spot::Folder(PathBuf::new()));
+    from.check(into)?;
     let progress = std::cell::RefCell::new(Progress::start("Restoring and checking", None));
     let restored = copies::restore(
         &context.world,
-        &mut |into| bring_folder(&*disk, from, into, &mut |n| progress.borrow_mut().tick(n)),
+        &mut |into| from.bring(context, into, &mut |n| progress.borrow_mut().tick(n)),
         into,
-        outside.as_deref(),
+        context.path("outside").as_deref(),
         slips,
-        damaged,
+        context.flag("although-damaged"),
         &mut |n| progress.borrow_mut().tick(n),
     );
     progress.into_inner().done();
@@ -132,8 +132,7 @@ pub fn refuse_inside(from: &Path, into: &Path) -> Outcome<()> {
             "Name the folder of the copy, the one with store.json in it.",
         ));
     }
-    let real = |path: &Path| path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
-    match real(into).starts_with(real(from)) {
+    match copies::real(into).starts_with(copies::real(from)) {
         true => Err(Trouble::input("A copy can't be restored into itself.", "Name a folder elsewhere.")),
         false => Ok(()),
     }

@@ -1,16 +1,19 @@
 //! `safecopy`: one word makes a sealed copy of the store and checks it; and which copies there are.
 
 use super::CliCommand;
+use super::off_site::{Spot, add_objects_args};
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
 use crate::cli::progress::Progress;
 use crate::cli::record::done;
 use crate::cli::table::{Table, indented, shown, width};
-use crate::practice::copies::{self, Copied, CopyOrder, Known, find, known, record_gone, record_made};
+use crate::practice::copies::{
+    self, BucketOrder, Copied, CopyOrder, Known, find, known, record_gone, record_made,
+};
 use crate::practice::lists::{days_off, due_words};
 use crate::practice::open::Practice;
 use crate::practice::place::Place;
-use crate::record::calendar::days_from;
+use crate::record::calendar::{days_between, days_from};
 use crate::record::kinds::Day;
 use crate::record::kinds::copies::CopyOn;
 use crate::record::moment::plain_date;
@@ -19,7 +22,7 @@ use crate::trouble::{Outcome, Trouble};
 use crate::verify::finding::FindingOutput;
 use clap::{Arg, ArgAction, Command};
 use serde::Serialize;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// The command.
 pub const COMMAND: CliCommand = CliCommand { word: "safecopy", build: command, run };
@@ -95,7 +98,7 @@ fn command() -> Command {
                 .value_name("FOLDER")
                 .env("INKFAST_SAFECOPY")
                 .value_parser(clap::value_parser!(PathBuf))
-                .help("Folder of the copy: its own, for example one on the stick"),
+                .help("Folder of the copy: its own, for example one on the stick. Or s3://BUCKET/PREFIX, off site"),
         )
         .arg(
             Arg::new("called")
@@ -121,6 +124,12 @@ fn command() -> Command {
                 .action(ArgAction::SetTrue)
                 .help("Record nothing, so that nobody has to be unlocked: for a copy made by a timer"),
         )
+        .arg(
+            Arg::new("lock-until")
+                .long("lock-until")
+                .value_name("DATE")
+                .help("With s3://: nobody may remove what is sent now before this day, not even you (object lock)"),
+        )
         .args_conflicts_with_subcommands(true)
         .after_help(
             "Only what is new travels; run again after a copy was cut off, it goes on where it stopped. What stands in a \
@@ -128,7 +137,7 @@ fn command() -> Command {
              Exit codes: 0 copied and checked, 1 the copy is not sound, 7 what stands there is not this store's, 8 the copy \
              is ahead of the store.",
         );
-    add_who_args(cmd)
+    add_who_args(add_objects_args(cmd))
         .subcommand(add_who_args(Command::new("list").about("Which safe copies are on record")))
         .subcommand(
             add_who_args(Command::new("gone").about("Record that a copy is lost, destroyed or written over"))
@@ -148,46 +157,52 @@ fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         let inner = &mut context.under(matches);
         return if word == "list" { list(inner) } else { gone(inner) };
     }
-    let to = context.path("to").ok_or_else(|| {
+    let to = Spot::of(context, "to")?.ok_or_else(|| {
         Trouble::input(
             "It was not said where to.",
             "Name a folder: `inkfast safecopy /media/stick/inkfast`, or set INKFAST_SAFECOPY once.",
         )
     })?;
-    let keep_until = match context.text("keep-until") {
-        None => None,
-        Some(text) => Some(Day(context
-            .now()
-            .read_date(text.trim())
-            .map_err(|why| Trouble::input(format!("--keep-until: {why}"), "Correct it and do it again."))?)),
-    };
+    let (keep_until, locked) = (day(context, "keep-until")?, day(context, "lock-until")?);
+    if locked.is_some() && matches!(to, Spot::Folder(_)) {
+        return Err(Trouble::input(
+            "A folder has no lock.",
+            "Leave --lock-until out, or copy to s3://BUCKET/PREFIX.",
+        ));
+    }
     if context.flag("unrecorded") {
         let place = context.place()?;
-        let copied = make(context, &place, &to, &|_, _| false)?;
+        let copied = make(context, &place, &to, locked, &|_, _| false)?;
         return finish(context, &copied, None, None);
     }
     let mut practice = context.practice()?;
     practice.session.vouch()?;
-    let earlier = copies::read(&*context.world.disk, &to)?;
-    let all = known(&practice)?;
-    let earlier = earlier.and_then(|mark| all.into_iter().find(|copy| copy.label == mark.label));
+    let place = practice.place.clone();
+    let label = to.label(context, &place)?;
+    let earlier = known(&practice)?.into_iter().find(|copy| Some(&copy.label) == label.as_ref());
     let name = name_of(context, earlier.as_ref())?;
     let held: Vec<Identity> = std::iter::once(practice.session.me.identity.clone())
         .chain(practice.session.role_identities())
         .collect();
-    let place = practice.place.clone();
-    let copied = make(context, &place, &to, &|name, bytes| resealed(&held, name, bytes))?;
+    let copied = make(context, &place, &to, locked, &|name, bytes| resealed(&held, name, bytes))?;
     let mut recorded = None;
     if copied.is_whole() {
-        let until = keep_until.or(earlier.and_then(|copy| copy.keep_until));
         let today = practice.now().local_date();
+        let until = keep_until.max(locked).or(earlier.and_then(|copy| copy.keep_until));
         let until = until.filter(|day| day.0 >= today);
-        let drafts = context.flag("with-drafts");
-        let receipt = record_made(&mut practice, &copied, CopyOn::Folder, &name, drafts, until)?;
+        let (on, drafts) = (to.on(), context.flag("with-drafts"));
+        recorded = Some(record_made(&mut practice, &copied, on, &name, drafts, until)?.seq);
         context.remarks(&mut practice);
-        recorded = Some(receipt.seq);
     }
     finish(context, &copied, Some((name, &practice)), recorded)
+}
+
+/// The day in an option.
+fn day(context: &Context<'_>, name: &str) -> Outcome<Option<Day>> {
+    let Some(text) = context.text(name) else { return Ok(None) };
+    let read = context.now().read_date(text.trim());
+    read.map(|day| Some(Day(day)))
+        .map_err(|why| Trouble::input(format!("--{name}: {why}"), "Correct it and do it again."))
 }
 
 /// A key file that was sealed anew opens with what the person here holds. Another person's own file only they can
@@ -216,12 +231,37 @@ fn name_of(context: &mut Context<'_>, earlier: Option<&Known>) -> Outcome<String
     })
 }
 
-fn make(context: &Context<'_>, place: &Place, to: &Path, resealed: &copies::Resealed<'_>) -> Outcome<Copied> {
-    let order = CopyOrder { to, drafts: context.flag("with-drafts"), resealed };
+fn make(
+    context: &Context<'_>,
+    place: &Place,
+    to: &Spot,
+    locked: Option<Day>,
+    resealed: &copies::Resealed<'_>,
+) -> Outcome<Copied> {
+    let drafts = context.flag("with-drafts");
     let mut progress = Progress::start("Copying and checking", None);
-    let copied = copies::copy_to_folder(&context.world, place, &order, &mut |n| progress.tick(n));
+    let copied = match to {
+        Spot::Folder(to) => {
+            let order = CopyOrder { to, drafts, resealed };
+            copies::copy_to_folder(&context.world, place, &order, &mut |n| progress.tick(n))
+        }
+        Spot::Objects(objects) => {
+            let order =
+                BucketOrder { objects: &**objects, drafts, locked_until: locked_until(locked)?, resealed };
+            copies::copy_to_bucket(&context.world, place, &order, &mut |n| progress.tick(n))
+        }
+    };
     progress.done();
     copied
+}
+
+/// The end of a day, for a lock.
+fn locked_until(day: Option<Day>) -> Outcome<Option<jiff::Timestamp>> {
+    let Some(Day(day)) = day else { return Ok(None) };
+    let days = days_between(jiff::civil::date(1970, 1, 1), day) + 1;
+    jiff::Timestamp::from_second(days * 86_400)
+        .map(Some)
+        .map_err(|_| Trouble::input("--lock-until is no day that can be locked until.", "Correct it."))
 }
 
 fn finish(

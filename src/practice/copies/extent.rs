@@ -26,6 +26,17 @@ pub struct Extent {
     pub disposed: BTreeSet<String>,
 }
 
+impl Extent {
+    /// True when the ledger itself says that this file of the store was destroyed: a sealed file that was removed on
+    /// order, a key of a chart that was disposed of.
+    pub(super) fn says_gone(&self, path: &str) -> bool {
+        let key = path.strip_prefix("keys/chart-").and_then(|rest| rest.get(..32));
+        let file = path.strip_prefix("files/").and_then(|rest| rest.get(3..67));
+        key.is_some_and(|tag| self.disposed.contains(tag))
+            || file.is_some_and(|digest| self.removed.contains(digest))
+    }
+}
+
 /// Reads the ledger of a store, checks it with every signature of its checkpoints, and hands each entry on.
 ///
 /// # Errors

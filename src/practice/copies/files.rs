@@ -25,6 +25,14 @@ pub(super) fn failed(path: &Path, error: &io::Error) -> Trouble {
     )
 }
 
+/// Where a path leads, whether there is something or not: the part that exists by its real name, the rest as it is.
+pub fn real(path: &Path) -> PathBuf {
+    let whole = std::path::absolute(path).unwrap_or_else(|_| path.to_path_buf());
+    let found = whole.ancestors().find_map(|part| Some((part, part.canonicalize().ok()?)));
+    let rest = found.and_then(|(part, real)| Some(real.join(whole.strip_prefix(part).ok()?)));
+    rest.unwrap_or(whole)
+}
+
 /// Names in a folder, without those that were being written; none where there is no folder.
 pub(super) fn names(disk: &dyn Disk, dir: &Path) -> Outcome<Vec<String>> {
     if !disk.exists(dir) {

@@ -4,12 +4,12 @@
 use super::extent::{Extent, extent};
 use super::files::{self, BESIDE, failed};
 use super::mark::{self, EDITION, SafeCopyFile};
+use super::rehearse::check_store;
 use crate::ledger::segment;
 use crate::practice::place::Place;
 use crate::trouble::{Kind, Outcome, Trouble};
-use crate::verify::finding::{FindingId, Report};
+use crate::verify::finding::Report;
 use crate::verify::pin::What;
-use crate::verify::store::{StorePaths, Witness, verify};
 use crate::world::{Disk, World};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
@@ -84,7 +84,8 @@ pub fn copy_to_folder(
     let mut mark = begin(world, place, order.to)?;
     let plan = Plan::new(disk, place, order, &extent)?;
     let travelled = plan.carry_out(disk, place, order.to, &extent, progress)?;
-    let report = check(disk, place, order.to, &extent, progress)?;
+    let copy = Place { root: order.to.to_path_buf(), ..place.clone() };
+    let report = check_store(disk, &copy, &extent.checkpoint, progress)?;
     let before = mark.entries;
     if report.sound {
         let root = extent.checkpoint.root;
@@ -110,7 +111,7 @@ pub fn copy_to_folder(
     })
 }
 
-fn store_damaged(trouble: Trouble) -> Trouble {
+pub(super) fn store_damaged(trouble: Trouble) -> Trouble {
     Trouble::new(
         trouble.kind,
         format!("{} No copy is made of it.", trouble.what),
@@ -121,8 +122,7 @@ fn store_damaged(trouble: Trouble) -> Trouble {
 
 /// A copy inside the store, or the store inside the copy, would copy itself.
 fn refuse_same(place: &Place, to: &Path) -> Outcome<()> {
-    let real = |path: &Path| path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
-    let (store, to) = (real(&place.root), real(to));
+    let (store, to) = (files::real(&place.root), files::real(to));
     if !store.starts_with(&to) && !to.starts_with(&store) {
         return Ok(());
     }
@@ -253,10 +253,10 @@ impl Plan {
             }
         }
         for name in files::names(disk, &theirs)?.into_iter().filter(|name| !here.contains(name)) {
-            let tag = name.strip_prefix("chart-").and_then(|rest| rest.get(..32));
-            match tag.is_some_and(|tag| extent.disposed.contains(tag)) {
-                true => self.taken_out.push(Path::new("keys").join(name)),
-                false => self.only_here.push(format!("keys/{name}")),
+            let path = format!("keys/{name}");
+            match extent.says_gone(&path) {
+                true => self.taken_out.push(path.into()),
+                false => self.only_here.push(path),
             }
         }
         Ok(())
@@ -268,10 +268,11 @@ impl Plan {
         let (here, there) = (digests(&mine), digests(&theirs));
         // What has the name has the bytes, or the check at the end finds it.
         self.files.extend(mine.into_iter().filter(|(_, digest)| !there.contains(digest)));
-        for (path, digest) in theirs.into_iter().filter(|(_, digest)| !here.contains(digest)) {
-            match extent.removed.contains(&digest) {
+        for (path, _) in theirs.into_iter().filter(|(_, digest)| !here.contains(digest)) {
+            let shown = path.display().to_string();
+            match extent.says_gone(&shown) {
                 true => self.taken_out.push(path),
-                false => self.only_here.push(path.display().to_string()),
+                false => self.only_here.push(shown),
             }
         }
         Ok(())
@@ -355,7 +356,7 @@ impl Plan {
 }
 
 /// A segment up to the durable end, and zeros behind: what was not acknowledged stays where it is.
-fn durable(disk: &dyn Disk, place: &Place, extent: &Extent, number: u32) -> Outcome<Vec<u8>> {
+pub(super) fn durable(disk: &dyn Disk, place: &Place, extent: &Extent, number: u32) -> Outcome<Vec<u8>> {
     let path = segment::path(&place.root.join("ledger"), number);
     let mut bytes = disk.read(&path).map_err(|e| failed(&path, &e))?;
     if number == extent.end.segment {
@@ -414,29 +415,6 @@ fn ahead(to: &Path, extent: &Extent) -> Trouble {
         "Nothing was copied. The store is an older one, or its end was cut off; the copy may be the newest there is.",
         "Keep the copy away from harm. Run `inkfast verify` on both; `inkfast restore` brings it back into a new folder.",
     )
-}
-
-/// Verifies the copy as any store, and that it reaches as far as the store did.
-fn check(
-    disk: &dyn Disk,
-    place: &Place,
-    to: &Path,
-    extent: &Extent,
-    progress: &mut dyn FnMut(u64),
-) -> Outcome<Report> {
-    let newest = Witness {
-        what: What::Slip,
-        name: "the store's newest checkpoint".to_string(),
-        size: extent.checkpoint.size,
-        code: data_encoding::BASE32_NOPAD.encode(&extent.checkpoint.root),
-        ledger: None,
-    };
-    // What is kept outside may be further on by now: the copy is compared with what the store was when it began.
-    let nowhere = to.join("nothing-outside");
-    let paths = StorePaths { root: to, outside: &nowhere, key: &place.key };
-    let mut report = verify(disk, &paths, &[newest], progress)?;
-    report.findings.retain(|finding| finding.id != FindingId::OutsideMissing.id());
-    Ok(report)
 }
 
 impl Copied {

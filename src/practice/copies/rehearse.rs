@@ -3,6 +3,7 @@
 
 use super::extent::walk;
 use super::{files, mark};
+use crate::ledger::checkpoint::Checkpoint;
 use crate::ledger::scan::EntryAt;
 use crate::ledger::write::read_entry;
 use crate::practice::place::Place;
@@ -13,11 +14,11 @@ use crate::record::kinds::{Class, Data, info, title};
 use crate::seal::age_file::{self, Identity, With};
 use crate::seal::body::{Body, MARKER, unhex32};
 use crate::trouble::{Outcome, Trouble};
-use crate::verify::finding::{FindingId, Report};
+use crate::verify::finding::{FindingId, Report, limits};
 use crate::verify::pin::What;
 use crate::verify::slip::read_slip;
 use crate::verify::store::{StorePaths, Witness, verify};
-use crate::world::World;
+use crate::world::{Disk, World};
 use std::collections::BTreeMap;
 use std::io::Read;
 use std::path::Path;
@@ -43,6 +44,8 @@ pub struct Rehearsal {
     pub opened: Vec<Opened>,
     /// How many slips it was compared with.
     pub slips: u32,
+    /// True when the copy ends before the number that it reached when it was made.
+    pub cut: bool,
 }
 
 impl Rehearsal {
@@ -63,8 +66,12 @@ pub(super) fn behind(report: &Report) -> Option<u64> {
     behind.filter_map(|finding| finding.place.seq).max()
 }
 
-/// What was brought from a copy, compared with slips and with what the copy says of itself.
-pub(super) fn check(
+/// A copy, or what was brought from one, compared with slips and with what the copy says of itself. The latter is
+/// no word from outside: where it agrees it is not counted, where it does not the copy was cut or changed since.
+///
+/// # Errors
+/// When the disk fails, or a slip can't be read.
+pub fn check(
     world: &World,
     place: &Place,
     outside: &Path,
@@ -73,19 +80,66 @@ pub(super) fn check(
 ) -> Outcome<Report> {
     let mut witnesses: Vec<Witness> =
         slips.iter().map(|slip| read_slip(slip, &place.key)).collect::<Outcome<_>>()?;
-    let said = mark::read(&*world.disk, &place.root)?;
-    witnesses.extend(said.and_then(|mark| {
-        let root = unhex32(mark.root.as_deref()?)?;
-        Some(Witness {
-            what: What::Slip,
-            name: format!("what {} said when the copy was made", mark::FILE),
-            size: mark.entries,
-            code: data_encoding::BASE32_NOPAD.encode(&root),
-            ledger: None,
-        })
+    let by_itself = format!("what {} said when the copy was made", mark::FILE);
+    witnesses.extend(by_its_own_word(&*world.disk, place)?.map(|(size, code)| Witness {
+        what: What::Slip,
+        name: by_itself.clone(),
+        size,
+        code,
+        ledger: None,
     }));
     let paths = StorePaths { root: &place.root, outside, key: &place.key };
-    verify(&*world.disk, &paths, &witnesses, progress)
+    let mut report = verify(&*world.disk, &paths, &witnesses, progress)?;
+    report.witnesses.retain(|name| !name.starts_with(&by_itself));
+    report.limits = limits(!report.witnesses.is_empty());
+    Ok(report)
+}
+
+/// How far a copy reached when it was made, and its root in base32.
+pub(super) fn by_its_own_word(disk: &dyn Disk, place: &Place) -> Outcome<Option<(u64, String)>> {
+    let said = mark::read(disk, &place.root)?;
+    Ok(said.and_then(|mark| {
+        let root = unhex32(mark.root.as_deref()?)?;
+        Some((mark.entries, data_encoding::BASE32_NOPAD.encode(&root)))
+    }))
+}
+
+/// A copy that was just made, or the store that it is made of: verified as any store, and that it reaches as far as
+/// the store did when copying began. What is kept outside may be further on by now.
+pub(super) fn check_store(
+    disk: &dyn Disk,
+    place: &Place,
+    newest: &Checkpoint,
+    progress: &mut dyn FnMut(u64),
+) -> Outcome<Report> {
+    let newest = Witness {
+        what: What::Slip,
+        name: "the store's newest checkpoint".to_string(),
+        size: newest.size,
+        code: data_encoding::BASE32_NOPAD.encode(&newest.root),
+        ledger: None,
+    };
+    let nowhere = place.root.join("nothing-outside");
+    let paths = StorePaths { root: &place.root, outside: &nowhere, key: &place.key };
+    let mut report = verify(disk, &paths, &[newest], progress)?;
+    report.findings.retain(|finding| finding.id != FindingId::OutsideMissing.id());
+    Ok(report)
+}
+
+/// As [`check`], for a copy where it lies: nothing outside is newer by right, since the store went on.
+///
+/// # Errors
+/// As [`check`].
+pub fn check_copy(
+    world: &World,
+    place: &Place,
+    slips: &[String],
+    progress: &mut dyn FnMut(u64),
+) -> Outcome<Report> {
+    let nowhere = place.root.join("nothing-outside");
+    let mut report = check(world, place, &nowhere, slips, progress)?;
+    report.findings.retain(|finding| finding.id != FindingId::OutsideMissing.id());
+    Ok(report)
 }
 
 /// Checks what lies in the scratch folder and opens it with the sheet. `all` opens every entry, else the newest of
@@ -103,11 +157,12 @@ pub fn rehearse(
 ) -> Outcome<Rehearsal> {
     let nowhere = scratch.join("nothing-outside");
     let place = Place::open(world, scratch, Some(&nowhere))?;
-    let mut report = check(world, &place, &nowhere, slips, progress)?;
-    report.findings.retain(|finding| finding.id != FindingId::OutsideMissing.id());
+    let report = check_copy(world, &place, slips, progress)?;
     let slips = slips.len() as u32;
+    let said = by_its_own_word(&*world.disk, &place)?;
+    let cut = said.is_some_and(|(size, _)| size > report.entries);
     let Some(opener) = Opener::new(world, &place, sheet)? else {
-        return Ok(Rehearsal { report, sheet_opens: false, opened: Vec::new(), slips });
+        return Ok(Rehearsal { report, sheet_opens: false, opened: Vec::new(), slips, cut });
     };
     let mut picked: BTreeMap<String, EntryAt> = BTreeMap::new();
     let walked = walk(&*world.disk, scratch, &place, progress, &mut |at, leaf, _| {
@@ -121,7 +176,7 @@ pub fn rehearse(
         opened.extend(opener.open(at)?);
     }
     opened.sort_by_key(|one| one.seq);
-    Ok(Rehearsal { report, sheet_opens: true, opened, slips })
+    Ok(Rehearsal { report, sheet_opens: true, opened, slips, cut })
 }
 
 /// Entries are sealed in these ways; of each the newest is opened.

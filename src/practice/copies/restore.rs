@@ -1,7 +1,7 @@
 //! Restoring: a copy brought into an empty folder becomes a store to work in. Until it is checked, the folder says
 //! that it is not finished, and no command works in it.
 
-use super::rehearse::{behind, check};
+use super::rehearse::{behind, by_its_own_word, check};
 use super::{files, mark};
 use crate::ledger::outside::{self, Outside};
 use crate::ledger::scan::scan_to_newest;
@@ -90,8 +90,9 @@ pub fn restore(
     let finished = report.sound || only_behind || although_damaged;
     let mut outside_begun = false;
     if finished {
-        if let Some(size) = behind {
-            keep_slip(disk, &place, slips, size)?;
+        match behind {
+            Some(size) => keep_slip(disk, &place, slips, size)?,
+            None => settle_slip(world, &place)?,
         }
         if report.sound
             && let Outside::Missing = outside::read(disk, &place.outside, &place.key)
@@ -129,15 +130,19 @@ fn begin(disk: &dyn Disk, into: &Path) -> Outcome<()> {
     disk.put(&into.join(UNFINISHED), b"Being restored. Not yet a store to work in.\n").map_err(stop)
 }
 
-/// Keeps the slip that vouches for more than the copy has where writing looks for it.
+/// Keeps the slip that vouches for more than the copy has where writing looks for it; or what the copy itself said
+/// before its end was cut off.
 fn keep_slip(disk: &dyn Disk, place: &Place, slips: &[String], size: u64) -> Outcome<()> {
+    let mut vouching = Vec::new();
     for slip in slips {
         let witness = read_slip(slip, &place.key)?;
-        if witness.size == size {
-            outside::keep_slip(disk, &place.outside, place.key.name(), size, &witness.code)?;
-        }
+        vouching.push((witness.size, witness.code));
     }
-    Ok(())
+    vouching.extend(by_its_own_word(disk, place)?);
+    match vouching.into_iter().find(|(reaches, _)| *reaches == size) {
+        Some((_, code)) => outside::keep_slip(disk, &place.outside, place.key.name(), size, &code),
+        None => Ok(()),
+    }
 }
 
 /// Where a kept slip vouches for entries that a store has after all (the newer copy was found), the slip has done
