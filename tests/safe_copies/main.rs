@@ -5,6 +5,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // In a test a panic is the report.
 
+mod bucket;
 #[path = "../common/mod.rs"]
 mod common;
 mod cut_off;
