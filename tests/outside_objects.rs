@@ -58,17 +58,33 @@ fn a_copy_off_site_is_made_kept_up_rehearsed_and_restored() {
     for name in &after {
         let bytes = objects.get(name).unwrap().unwrap();
         for word in [NAME, "Fenn", "PM-011", "off site"] {
-            assert!(!name.contains(word) && !bytes.windows(word.len()).any(|w| w == word.as_bytes()), "{name}");
+            assert!(
+                !name.contains(word) && !bytes.windows(word.len()).any(|w| w == word.as_bytes()),
+                "{name}"
+            );
         }
     }
     let page = std::fs::read_to_string(desk.path("recovery-sheet.html")).unwrap();
     desk.secret("sheet", page.split_once("class=\"key\">").unwrap().1.split_once('<').unwrap().0);
-    let tried = json(&desk, 0, &with(&server, &["rehearse", "s3://safe/our/copy", "--sheet-file", "sheet"], &desk));
+    let tried =
+        json(&desk, 0, &with(&server, &["rehearse", "s3://safe/our/copy", "--sheet-file", "sheet"], &desk));
     assert_eq!((&tried["passed"], &tried["check"]["entries"]), (&true.into(), &second["entries"]));
     let elsewhere = ["restore", "s3://safe/our/copy", "new", "--outside", "outside-of-new"];
     let restored = json(&desk, 0, &with(&server, &elsewhere, &desk));
     assert_eq!((&restored["finished"], &restored["check"]["entries"]), (&true.into(), &second["entries"]));
-    desk.refused(2, &["restore", "s3://safe/nothing", "new2", "--endpoint", &server.endpoint(), "--credentials", "credentials"], "no safe copy under this prefix");
+    desk.refused(
+        2,
+        &[
+            "restore",
+            "s3://safe/nothing",
+            "new2",
+            "--endpoint",
+            &server.endpoint(),
+            "--credentials",
+            "credentials",
+        ],
+        "no safe copy under this prefix",
+    );
 }
 
 #[test]
@@ -105,7 +121,11 @@ fn what_is_locked_stays_where_the_store_keeps_to_locks() {
     let made = json(&desk, 0, &with(&server, &words, &desk));
     assert_eq!(made["sound"], true);
     assert_eq!(desk.json(&["safecopy", "list"])[0]["keep_until"], "2199-12-31");
-    desk.refused(4, &["safecopy", "stick", "--called", "x", "--lock-until", "2199-12-31"], "A folder has no lock");
+    desk.refused(
+        4,
+        &["safecopy", "stick", "--called", "x", "--lock-until", "2199-12-31"],
+        "A folder has no lock",
+    );
     // A bucket that was not made for locks refuses, and nothing of the record is sent unlocked.
     let words = ["safecopy", "s3://safe/copy", "--called", "x", "--lock-until", "2199-12-31"];
     let refused = json(&desk, 7, &with(&server, &words, &desk));
