@@ -30,13 +30,15 @@ pub const SEEN: &str = "How many entries and charts there are, of what kind each
 
 /// How it is sealed.
 pub const SEALED: &[&str] = &[
-    "Every entry, every attachment, every unsigned draft and every key was sealed before it was first written to the disk \
-     (age v1 files: X25519, ChaCha20-Poly1305; schema/FORMAT.md, sections 4 to 6). Only public keys and digests of files are not.",
-    "What opens them is each person's own key. It lies in the store, sealed by that person's passphrase (scrypt, work factor \
-     18, a passphrase of at least 12 characters). Besides these, the recovery sheet opens everything; it is kept on paper.",
+    "Every entry, every attachment, every unsigned draft and every key was sealed before it was first written to the disk. Only \
+     public keys, and digests of files, are not.",
+    "What opens them is each person's own key. It lies in the store, sealed by that person's passphrase of at least 12 \
+     characters. Besides these, the recovery sheet opens everything; it is kept on paper.",
     "So the seal is as strong as the weakest of these passphrases, and whoever has the computer can try as long as they like. \
      A new passphrase and new keys protect what is written from now on. They do not close what was taken: that opens with \
      the old ones.",
+    "For whoever judges the seal: age v1 files (X25519, ChaCha20-Poly1305); passphrases by scrypt with work factor 18; \
+     schema/FORMAT.md, sections 4 to 6, and schema/THREATS.md.",
 ];
 
 /// What could be open, to be answered by whoever knows.
@@ -57,8 +59,9 @@ pub const NEXT: &[&str] = &[
     "Keep this page, the police's number and what was answered above in the office file (inkfast office add, kind \
      theft-or-loss). It belongs in no chart.",
     "Ask counsel, or the authority, today whether patients and others must be told, and by when. That turns on whether the \
-     record counts as secured where you work. In the United States what was sealed, with the key not taken along, is not \
-     \"unsecured\" (45 CFR 164.402 and the guidance of HHS on it); whether the key was taken along is what the questions above decide.",
+     record counts as secured where you work. In the United States, what was encrypted at rest \
+     with the key kept apart is not \"unsecured\" (guidance of HHS, which names NIST SP 800-111); whether the key was kept apart \
+     is what the answers above decide.",
 ];
 
 /// The page.

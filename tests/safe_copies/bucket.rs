@@ -11,7 +11,7 @@ use std::path::Path;
 
 /// A store of objects in memory that fails at a chosen request: before it did anything, or after it did.
 #[derive(Default)]
-struct Kept {
+pub struct Kept {
     objects: RefCell<BTreeMap<String, Vec<u8>>>,
     calls: Cell<u64>,
     fault: Cell<Option<(u64, bool)>>,

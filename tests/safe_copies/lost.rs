@@ -189,10 +189,10 @@ fn on_the_day_of_a_theft_it_can_be_said_what_was_on_the_computer_without_a_name(
     assert!(output["copies"][0].as_str().unwrap().contains("blue stick"), "{output}");
     let page = std::fs::read_to_string(desk.path("page.html")).unwrap();
     assert!(
-        page.contains("Somebody was unlocked on it") && page.contains(&format!("slip {number}")),
+        page.contains("somebody was unlocked on it") && page.contains(&format!("slip {number}")),
         "{page}"
     );
-    let said = there(&desk, 0, &["stolen", "stick", "--was", "off"], "It was switched off");
+    let said = there(&desk, 0, &["stolen", "stick", "--was", "off"], "it was switched off");
     for text in [&page, &said, &output.to_string()] {
         for word in [NAME, "Craske", CHART, "1988"] {
             assert!(!text.contains(word), "{word}");

@@ -11,6 +11,7 @@ mod common;
 mod cut_off;
 #[path = "../common/desk.rs"]
 mod desk;
+mod destroyed;
 mod lost;
 mod made;
 

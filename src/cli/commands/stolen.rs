@@ -43,10 +43,10 @@ words! {
 impl WasLost {
     fn said(self) -> &'static str {
         match self {
-            WasLost::Off => "It was switched off. Nothing was open.",
-            WasLost::Locked => "Nobody was unlocked on it. Nothing was open.",
+            WasLost::Off => "As said, it was switched off: nothing of the store was open.",
+            WasLost::Locked => "As said, nobody was unlocked on it: nothing of the store was open.",
             WasLost::Unlocked => {
-                "Somebody was unlocked on it: what that person may read was open to whoever had it, until it locked itself."
+                "As said, somebody was unlocked on it: what that person may read was open to whoever had it, until it locked itself."
             }
             WasLost::Unknown => {
                 "Nobody knows whether somebody was unlocked on it: take it that everything was open until it locked itself."

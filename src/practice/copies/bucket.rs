@@ -3,7 +3,7 @@
 
 use super::extent::{Extent, extent};
 use super::files::{self, BESIDE, failed};
-use super::folder::{Copied, Resealed, Travelled, durable, store_damaged};
+use super::folder::{Copied, Resealed, Travelled, durable, not_resealed, store_damaged};
 use super::manifest::{self, Held, MOST_IN_A_ROW, Manifest, Piece, Whole, broken};
 use super::mark::{self, EDITION, SafeCopyFile};
 use super::rehearse::check_store;
@@ -173,11 +173,11 @@ impl Sending<'_> {
                 Some(at) if grows || path.starts_with("files/") || path == "store.json" => {
                     return Err(differs(path, at));
                 }
-                Some(at) if path.starts_with("keys/") => {
+                Some(_) if path.starts_with("keys/") => {
                     let bytes = self.read(path, 0, content)?;
                     let name = path.trim_start_matches("keys/");
                     if !(self.order.resealed)(name, &bytes) {
-                        return Err(differs(path, at));
+                        return Err(not_resealed(name));
                     }
                 }
                 Some(_) => {}

@@ -247,7 +247,7 @@ impl Plan {
             } else if !files::same(disk, &mine.join(name), &copy)? {
                 let bytes = disk.read(&mine.join(name)).map_err(|e| failed(&mine.join(name), &e))?;
                 if !(order.resealed)(name, &bytes) {
-                    return Err(differs(&format!("keys/{name}"), None));
+                    return Err(not_resealed(name));
                 }
                 self.keys.push(name.clone());
             }
@@ -401,6 +401,19 @@ fn differs(name: &str, at: Option<u64>) -> Trouble {
         "Nothing was copied, and nothing in the copy was written over.",
         "Run `inkfast verify` on the store and on the copy, and keep both until it is known which is sound. Begin a \
          new copy in another folder meanwhile.",
+    )
+}
+
+/// A key file differs, and nobody here can tell whether it was sealed anew or damaged.
+pub(super) fn not_resealed(name: &str) -> Trouble {
+    Trouble::new(
+        Kind::Refused,
+        format!(
+            "keys/{name} in the copy is not the store's, and it can't be told here that it was sealed anew."
+        ),
+        "Nothing was copied, and nothing in the copy was written over.",
+        "If somebody joined, left or chose another passphrase: run it once with somebody unlocked who opens everything. \
+         If not: run `inkfast verify` on both, keep both, and begin a new copy elsewhere.",
     )
 }
 
