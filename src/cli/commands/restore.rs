@@ -161,7 +161,8 @@ fn said(restored: &Restored, into: &Path, no_slip: bool, recorded: Option<u64>) 
     if let Some(number) = restored.behind {
         lines.push(format!(
             "It is OLDER than what is known: number {number} was reached before, and this ends at {entries}. Look for a newer copy.\n\
-             If there is none: it can be read; to write in it, its owner records why with\n\
+             If there is none: lists and checks work as it is. Before a chart is opened or anything is written, its owner \
+             records why:\n\
              inkfast slip behind --store {into} --because TEXT"
         ));
     } else if !restored.report.sound {

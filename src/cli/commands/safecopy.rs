@@ -19,7 +19,7 @@ use crate::record::kinds::copies::CopyOn;
 use crate::record::moment::plain_date;
 use crate::seal::age_file::{self, Identity, With};
 use crate::trouble::{Outcome, Trouble};
-use crate::verify::finding::FindingOutput;
+use crate::verify::finding::{FindingOutput, Severity};
 use clap::{Arg, ArgAction, Command};
 use serde::Serialize;
 use std::path::PathBuf;
@@ -324,8 +324,13 @@ fn words(copied: &Copied, name: &str) -> String {
         )),
         false => lines.push(format!("Safe copy {name} is NOT SOUND. Do not rely on it.")),
     }
-    for finding in &copied.report.findings {
+    let (wrong, notices): (Vec<_>, Vec<_>) =
+        copied.report.findings.iter().partition(|finding| finding.severity == Severity::Wrong);
+    for finding in wrong {
         lines.push(indented(&format!("- {} {}", finding.what, finding.next), width(), 2));
+    }
+    if !notices.is_empty() {
+        lines.push(format!("  {} remark(s) that are no fault: `inkfast verify` lists them.", notices.len()));
     }
     let travelled = copied.travelled;
     lines.push(match travelled.bytes {
