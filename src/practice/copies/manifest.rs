@@ -268,4 +268,17 @@ mod tests {
             assert_eq!(Manifest::from_text(bent.as_bytes()), None, "{bent}");
         }
     }
+
+    proptest::proptest! {
+        #[test]
+        fn reading_never_panics_and_takes_no_second_spelling(at in 0usize..600, byte: u8, bytes: Vec<u8>) {
+            let _ = Manifest::from_text(&bytes);
+            let mut text = list().to_text().into_bytes();
+            let at = at % text.len();
+            text[at] = byte;
+            if let Some(read) = Manifest::from_text(&text) {
+                proptest::prop_assert_eq!(read.to_text().into_bytes(), text);
+            }
+        }
+    }
 }
