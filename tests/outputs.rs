@@ -99,6 +99,7 @@ fn every_json_output_is_what_its_schema_says() {
     before_signing(&mut shop);
     rules(&mut shop);
     requests(&mut shop);
+    copies(&mut shop);
     assert_eq!(shop.json("output-lock", 0, &["lock"])["locked"], "locked");
     let published: BTreeSet<String> = inkfast::cli::schemas::outputs()
         .into_iter()
@@ -106,6 +107,26 @@ fn every_json_output_is_what_its_schema_says() {
         .map(|(name, _)| name)
         .collect();
     assert_eq!(shop.checked, published, "each published schema, and no other, was tried");
+}
+
+/// A safe copy: made, listed, rehearsed, restored; and what a stolen computer held.
+fn copies(shop: &mut Shop) {
+    let made = shop.json("output-safecopy", 0, &["safecopy", "stick", "--called", "blue stick"]);
+    assert_eq!(made["sound"], true);
+    let said: Value =
+        serde_json::from_slice(&std::fs::read(shop.path("stick/safecopy.json")).unwrap()).unwrap();
+    shop.fits("safecopy", &said);
+    assert_eq!(shop.json("output-safecopy-list", 0, &["safecopy", "list"])[0]["copy"], said["label"]);
+    let page = std::fs::read_to_string(shop.path("recovery-sheet.html")).unwrap();
+    let line = page.split_once("class=\"key\">").unwrap().1.split_once('<').unwrap().0.to_string();
+    std::fs::write(shop.path("sheet"), line).unwrap();
+    let tried = shop.json("output-rehearse", 0, &["rehearse", "stick", "--sheet-file", "sheet"]);
+    assert_eq!(tried["passed"], true);
+    let restored =
+        shop.json("output-restore", 0, &["restore", "stick", "new", "--outside", "outside-of-new"]);
+    assert_eq!(restored["check"]["entries"], made["entries"]);
+    let held = shop.json("output-stolen", 0, &["stolen", "stick", "--was", "locked"]);
+    assert_eq!(held["held"]["entries"], made["entries"]);
 }
 
 /// The rules: every edition, and the file they are adopted from.

@@ -7,6 +7,7 @@ use super::prompt::Asker;
 use super::secret::{
     PASSPHRASE, PIN, Purpose, SecretError, add_pin_args, add_secret_args, has_secret_flag, read_secret,
 };
+use crate::practice::copies;
 use crate::practice::open::Practice;
 use crate::practice::place::Place;
 use crate::practice::renewal::{UNFINISHED, unfinished};
@@ -20,7 +21,7 @@ use clap::{Arg, ArgAction, ArgMatches, Command};
 use serde::Serialize;
 use std::cell::RefCell;
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::sync::Arc;
 
@@ -140,9 +141,15 @@ impl Context<'_> {
         })
     }
 
-    /// The store's place.
+    /// The place of a store to work in: no safe copy, and nothing half restored.
     pub fn place(&self) -> Outcome<Place> {
-        Place::open(&self.world, &self.root(), self.path("outside").as_deref())
+        let (disk, root) = (&*self.world.disk, self.root());
+        if copies::is_copy(disk, &root) || disk.exists(&root.join(copies::UNFINISHED)) {
+            return Err(not_to_work_in(&root));
+        }
+        let place = Place::open(&self.world, &root, self.path("outside").as_deref())?;
+        copies::settle_slip(&self.world, &place)?;
+        Ok(place)
     }
 
     /// Writes a result line.
@@ -342,6 +349,16 @@ fn lock_for_leaver(practice: &Practice) {
     if practice.has_left() {
         keeper::lock_for(&practice.place, &practice.session.me.code);
     }
+}
+
+fn not_to_work_in(root: &Path) -> Trouble {
+    Trouble::new(
+        Kind::Refused,
+        format!("{} is a safe copy, or was not restored to the end: nobody works in it.", root.display()),
+        "Nothing was shown or changed.",
+        "Name the store with --store. To go on from a copy, `inkfast restore` it into a new folder; `inkfast verify` \
+         checks it where it is.",
+    )
 }
 
 fn only_adds() -> Trouble {

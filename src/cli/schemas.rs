@@ -14,12 +14,16 @@ use super::commands::openings::OpeningsOutput;
 use super::commands::patient::ChartOutput;
 use super::commands::print::EntryOutput;
 use super::commands::reckon::ReckonOutput;
+use super::commands::rehearse::RehearseOutput;
 use super::commands::release::ReleaseOutput;
 use super::commands::request::{RequestListed, RequestOutput, StepOutput};
 use super::commands::roster::LeaverOutput;
+use super::commands::restore::RestoreOutput;
+use super::commands::safecopy::{KnownCopyOutput, SafeCopyOutput};
 use super::commands::slip::SlipOutput;
 use super::commands::slip::stamp::StampOutput;
 use super::commands::slip::witness::WitnessedOutput;
+use super::commands::stolen::StolenOutput;
 use super::commands::today::ListOutput;
 use super::commands::unlock::{LockOutput, UnlockOutput};
 use super::record::RecordedOutput;
@@ -27,6 +31,7 @@ use crate::exit::ErrorOutput;
 use crate::ledger::leaf::Leaf;
 use crate::practice::emergency::EmergencyOpening;
 use crate::practice::paper::Paper;
+use crate::practice::copies::SafeCopyFile;
 use crate::practice::place::StoreFile;
 use crate::record::coverage::Answer;
 use crate::record::kinds::register::{Rules, Staff};
@@ -45,6 +50,7 @@ pub fn files() -> Vec<(String, Value)> {
         named::<Leaf>("leaf", "Leaf: the text of the signed note"),
         named::<Manifest>("package-manifest", "manifest.json of a package"),
         rules_file(),
+        named::<SafeCopyFile>("safecopy", "safecopy.json of a safe copy"),
         named::<StoreFile>("store", "store.json"),
     ]
 }
@@ -86,6 +92,11 @@ pub fn outputs() -> Vec<(String, Value)> {
         named::<Vec<EntryOutput>>("output-print", "inkfast print"),
         named::<ReceiptOutput>("output-receipt", "inkfast consent receipt"),
         named::<ReckonOutput>("output-reckon", "inkfast reckon"),
+        named::<RehearseOutput>("output-rehearse", "inkfast rehearse"),
+        named::<RestoreOutput>("output-restore", "inkfast restore"),
+        named::<SafeCopyOutput>("output-safecopy", "inkfast safecopy"),
+        named::<Vec<KnownCopyOutput>>("output-safecopy-list", "inkfast safecopy list"),
+        named::<StolenOutput>("output-stolen", "inkfast stolen"),
         named::<RecordedOutput>("output-recorded", "Every command that seals one entry"),
         named::<ReleaseOutput>("output-release", "inkfast release"),
         named::<Vec<OfficeOutput>>("output-office-list", "inkfast office list"),

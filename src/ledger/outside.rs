@@ -26,8 +26,55 @@ fn slot(dir: &Path, origin: &str, size: u64) -> PathBuf {
     dir.join(format!("{origin}.{}.checkpoint", size % 2))
 }
 
-/// Reads the newest checkpoint kept outside.
+fn slip_file(dir: &Path, origin: &str) -> PathBuf {
+    dir.join(format!("{origin}.slip"))
+}
+
+/// The first line of a kept slip.
+const SLIP: &str = "inkfast-slip/v1";
+
+/// Keeps a slip that vouches for more entries than a restored copy has, so that writing is refused as behind any
+/// newer checkpoint. `code` is the beginning of the root in base32.
+pub fn keep_slip(disk: &dyn Disk, dir: &Path, origin: &str, size: u64, code: &str) -> Outcome<()> {
+    let path = slip_file(dir, origin);
+    let text = format!("{SLIP}\n{origin}\n{size}\n{code}\n");
+    let put = disk.create_dirs(dir).and_then(|()| disk.put(&path, text.as_bytes()));
+    put.map_err(|e| Trouble::disk("keep the slip in", dir, &e))
+}
+
+/// The kept slip: its number, and the beginning of the root in base32.
+pub fn slip(disk: &dyn Disk, dir: &Path, origin: &str) -> Option<(u64, String)> {
+    let text = String::from_utf8(disk.read(&slip_file(dir, origin)).ok()?).ok()?;
+    let lines: Vec<&str> = text.lines().collect();
+    let [SLIP, of, size, code] = lines[..] else { return None };
+    let whole = of == origin && code.len() >= 20;
+    whole.then(|| Some((size.parse().ok()?, code.to_string()))).flatten()
+}
+
+/// Gives the kept slip another name: it stays as evidence, and vouches for nothing any more.
+pub fn set_slip_aside(disk: &dyn Disk, dir: &Path, origin: &str, why: &str) -> Outcome<()> {
+    let named = dir.join(format!("{origin}.{why}.slip"));
+    disk.rename(&slip_file(dir, origin), &named)
+        .map_err(|e| Trouble::disk("set aside the kept slip in", dir, &e))
+}
+
+/// Reads the newest checkpoint kept outside. A kept slip that vouches for more counts as one that is ahead, with
+/// as much of its root as a slip has.
 pub fn read(disk: &dyn Disk, dir: &Path, key: &Verifier) -> Outside {
+    let found = read_checkpoints(disk, dir, key);
+    let Some((size, code)) = slip(disk, dir, key.name()) else { return found };
+    if matches!(&found, Outside::Newest(best, _) if best.size >= size) {
+        return found;
+    }
+    let mut root = [0u8; 32];
+    // 20 letters of 5 bits are 12 whole bytes and a half.
+    let known = data_encoding::BASE32_NOPAD.decode(code.get(..16).unwrap_or_default().as_bytes());
+    root.iter_mut().zip(known.unwrap_or_default()).for_each(|(to, from)| *to = from);
+    Outside::Newest(Checkpoint { origin: key.name().to_string(), size, root }, Vec::new())
+}
+
+/// Reads the newest checkpoint kept outside, and no slip.
+pub fn read_checkpoints(disk: &dyn Disk, dir: &Path, key: &Verifier) -> Outside {
     let mut found = Outside::Missing;
     for parity in 0..2 {
         let Ok(bytes) = disk.read(&slot(dir, key.name(), parity)) else { continue };
@@ -61,7 +108,10 @@ pub fn supersede(disk: &dyn Disk, dir: &Path, key: &Verifier, from: u64) -> Outc
                 .map_err(|e| Trouble::disk("set aside the newer checkpoint in", dir, &e))?;
         }
     }
-    Ok(())
+    match slip(disk, dir, key.name()) {
+        Some((size, _)) if size > from => set_slip_aside(disk, dir, key.name(), &format!("lost-{size}")),
+        _ => Ok(()),
+    }
 }
 
 /// Replaces the older of the two copies.

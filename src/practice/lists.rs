@@ -74,9 +74,9 @@ impl List {
     /// What should not be left when the day is closed: visits and pauses open, emergencies, unsigned work, calls
     /// and rechecks that were due.
     pub fn left_at_closing(&self) -> Vec<&Listed> {
-        use ItemKind::{CallBack, Care, Draft, Emergency, NoShow, Pause, Reaction, VisitOpen};
+        use ItemKind::{CallBack, Care, Draft, Emergency, NoShow, Pause, Reaction, SafeCopy, VisitOpen};
         let always = |kind| matches!(kind, Emergency | VisitOpen | Pause | Draft);
-        let when_due = |kind| matches!(kind, CallBack | Care | NoShow | Reaction);
+        let when_due = |kind| matches!(kind, CallBack | Care | NoShow | Reaction | SafeCopy);
         let due = |item: &OpenItem| item.due.is_some_and(|due| due.0 <= self.day);
         self.items.iter().filter(|l| always(l.item.kind) || when_due(l.item.kind) && due(&l.item)).collect()
     }
@@ -159,6 +159,10 @@ pub fn gather(practice: &Practice, only: Option<&str>, day: Date) -> Outcome<Lis
     if only.is_none() {
         list.items.extend(licences(practice, day)?);
         list.items.extend(emergencies(practice)?);
+    }
+    if only.is_none() {
+        let due = super::copies::due(practice, &book.lists, day)?;
+        list.items.extend(due.map(|item| Listed { name: None, item }));
     }
     list.expected.sort_by(|a, b| a.chart.cmp(&b.chart));
     sort_listed(&mut list.items);

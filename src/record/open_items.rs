@@ -72,6 +72,8 @@ words! {
         CustodyNotice = "custody-notice",
         /// New keys were begun and not finished.
         KeysUnfinished = "keys-unfinished",
+        /// A safe copy of the store is due.
+        SafeCopy = "safe-copy",
     }
 }
 
@@ -103,6 +105,7 @@ impl ItemKind {
             ItemKind::Licence => "Licences that run out",
             ItemKind::CustodyNotice => "Notices: the records pass to somebody else",
             ItemKind::KeysUnfinished => "New keys not finished",
+            ItemKind::SafeCopy => "Safe copies due",
         }
     }
 

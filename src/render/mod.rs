@@ -18,6 +18,7 @@ mod front;
 mod html;
 mod legend;
 mod letter;
+pub mod lost;
 mod measures;
 mod moments;
 mod note;

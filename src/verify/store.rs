@@ -315,7 +315,10 @@ fn compare_outside(
     findings: &mut Vec<Finding>,
     agreed: &mut Vec<String>,
 ) {
-    match outside::read(disk, paths.outside, paths.key) {
+    if let Some((size, code)) = outside::slip(disk, paths.outside, paths.key.name()) {
+        compare(scan, What::Slip, (size, &code), "the slip it was restored with", findings, agreed);
+    }
+    match outside::read_checkpoints(disk, paths.outside, paths.key) {
         Outside::Missing => findings.push(Finding::new(FindingId::OutsideMissing, Where::default())),
         Outside::Unreadable => findings.push(Finding::new(FindingId::OutsideUnreadable, Where::default())),
         Outside::Newest(kept, _) => {

@@ -24,6 +24,7 @@ pub mod measures;
 pub mod misfiled;
 pub mod missing;
 pub mod note;
+pub mod off_site;
 pub mod office;
 pub mod open;
 pub mod openings;
@@ -32,13 +33,17 @@ pub mod patient;
 pub mod print;
 pub mod reason;
 pub mod reckon;
+pub mod rehearse;
 pub mod release;
 pub mod request;
+pub mod restore;
 pub mod roster;
 pub mod rules;
+pub mod safecopy;
 pub mod screen;
 pub mod sign;
 pub mod slip;
+pub mod stolen;
 pub mod today;
 pub mod unlock;
 pub mod verify;
@@ -100,6 +105,10 @@ const OWN: &[CliCommand] = &[
     accounting::COMMAND,
     CliCommand { word: "verify", build: verify::command, run: verify::run },
     CliCommand { word: "slip", build: slip::command, run: slip::run },
+    safecopy::COMMAND,
+    rehearse::COMMAND,
+    restore::COMMAND,
+    stolen::COMMAND,
     CliCommand { word: "roster", build: roster::command, run: roster::run },
     custody::COMMAND,
     CliCommand { word: "rules", build: rules::command, run: rules::run },

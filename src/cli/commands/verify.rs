@@ -8,6 +8,7 @@ use crate::cli::table::width;
 use crate::index::{self, bookmark};
 use crate::ledger::policy::Policy;
 use crate::ledger::scan::scan_to_newest;
+use crate::practice::copies;
 use crate::practice::place::Place;
 use crate::practice::resume::resume;
 use crate::practice::witness::policy_of;
@@ -141,6 +142,9 @@ fn store(context: &mut Context<'_>, root: &Path) -> Outcome<Report> {
         Err(trouble) if trouble.kind == Kind::Damaged => return Ok(store_file_broken()),
         opened => opened?,
     };
+    if copies::is_copy(&*context.world.disk, root) {
+        return safe_copy(context, &place);
+    }
     let typed = |name| context.matches.get_many::<String>(name).into_iter().flatten();
     let slips = typed("slip").map(|s| read_slip(s, &place.key));
     let receipts = typed("receipt").map(|r| read_receipt(r, &place.key));
@@ -191,6 +195,23 @@ fn store(context: &mut Context<'_>, root: &Path) -> Outcome<Report> {
         }
         _ => {}
     }
+    Ok(report)
+}
+
+/// A safe copy where it lies: the store has gone on since, and that is no fault of the copy.
+fn safe_copy(context: &mut Context<'_>, place: &Place) -> Outcome<Report> {
+    let slips: Vec<String> = context.matches.get_many("slip").into_iter().flatten().cloned().collect();
+    let mut progress = Progress::start("Checking the safe copy", None);
+    let report = copies::check_copy(&context.world, place, &slips, &mut |n| progress.tick(n));
+    progress.done();
+    let report = report?;
+    let made = copies::read(&*context.world.disk, &place.root)?.filter(|mark| mark.entries > 0);
+    context.asker.say(&match made {
+        Some(mark) => {
+            format!("This is a safe copy, made {}, up to number {}.", mark.made.plain(), mark.entries)
+        }
+        None => "This is a safe copy that was never finished: run `inkfast safecopy` again.".to_string(),
+    });
     Ok(report)
 }
 

@@ -13,6 +13,7 @@ mod check_head;
 mod check_paper;
 pub mod common;
 pub mod consent;
+pub mod copies;
 pub mod disclosing;
 pub mod finding;
 pub mod identity;
@@ -183,6 +184,7 @@ kinds! {
     "file-kept" => FileKept(register::FileKept), 1, Open, Nowhere, "Sealed file kept";
     "file-removed" => FileRemoved(register::FileRemoved), 1, Open, Nowhere, "Sealed file removed";
     "check-made" => CheckMade(register::CheckMade), 1, Register, Nowhere, "Check of the register";
+    "safe-copy" => SafeCopy(copies::SafeCopy), 1, Register, Nowhere, "Safe copy";
     "chart-opened" => ChartOpened(identity::ChartOpened), 1, Desk, Chart, "Chart opened";
     "identity-changed" => IdentityChanged(identity::IdentityChanged), 1, Desk, Chart, "Identity changed";
     "decision-maker" => DecisionMaker(identity::DecisionMaker), 1, Desk, Chart, "Decision-maker";

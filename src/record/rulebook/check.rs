@@ -134,6 +134,7 @@ fn values(book: &RuleBook, wrong: &mut Vec<Wrong>) {
     asked("lists.openings_review_days", book.lists.openings_review_days.map(f64::from), 0.0, 90.0, "days");
     asked("lists.licence_ahead_days", book.lists.licence_ahead_days.map(f64::from), 0.0, 366.0, "days");
     asked("lists.stamps_renewed_days", book.lists.stamps_renewed_days.map(f64::from), 1.0, 3650.0, "days");
+    asked("lists.safe_copy_days", book.lists.safe_copy_days.map(f64::from), 1.0, 90.0, "days");
     within("station.idle_minutes", f64::from(station.idle_minutes), 1.0, 720.0, "minutes");
     within("station.pin_digits", f64::from(station.pin_digits), 4.0, 12.0, "digits");
     within("station.pin_tries", f64::from(station.pin_tries), 1.0, 10.0, "tries");

@@ -153,6 +153,9 @@ pub struct ListRules {
     /// A time stamp is made anew so many days before its certificates end; absent: it is not advised.
     #[serde(default)]
     pub stamps_renewed_days: Option<u32>,
+    /// A safe copy is due so many days after the last one; absent: none is listed.
+    #[serde(default)]
+    pub safe_copy_days: Option<u32>,
 }
 
 /// Unlocking and signing at a station.
