@@ -25,7 +25,7 @@ use inkfast::world::World;
 use sequencer::{BadWay, Folder, Shared, group};
 use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
