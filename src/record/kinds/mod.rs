@@ -14,6 +14,7 @@ mod check_paper;
 pub mod common;
 pub mod consent;
 pub mod disclosing;
+pub mod disposing;
 pub mod finding;
 pub mod identity;
 pub mod keeping;
@@ -175,6 +176,9 @@ kinds! {
     "hand-over" => HandOver(register::HandOver), 1, Register, Nowhere, "Hand-over of the register";
     "file-kept" => FileKept(register::FileKept), 1, Open, Nowhere, "Sealed file kept";
     "file-removed" => FileRemoved(register::FileRemoved), 1, Open, Nowhere, "Sealed file removed";
+    "chart-disposed" => ChartDisposed(disposing::ChartDisposed), 1, Open, Nowhere, "Chart destroyed";
+    "disposal-certificate" => DisposalCertificate(disposing::DisposalCertificate), 1, Register, Nowhere, "Certificate of disposal";
+    "copy-gone" => CopyGone(disposing::CopyGone), 1, Register, Nowhere, "Copy of a destroyed chart destroyed";
     "check-made" => CheckMade(register::CheckMade), 1, Register, Nowhere, "Check of the register";
     "chart-opened" => ChartOpened(identity::ChartOpened), 1, Desk, Chart, "Chart opened";
     "identity-changed" => IdentityChanged(identity::IdentityChanged), 1, Desk, Chart, "Identity changed";

@@ -144,6 +144,10 @@ pub struct ListRules {
     /// The openings of a month are to be reviewed within so many days of its end; absent: no review is listed.
     #[serde(default)]
     pub openings_review_days: Option<u32>,
+    /// Days in which the refusal of a request or amendment can be challenged; until then the chart is not
+    /// destroyed. Absent: no time is known, and a refusal stands against it until the matter is closed.
+    #[serde(default)]
+    pub refusal_challenged_days: Option<u32>,
     /// A time stamp is made anew so many days before its certificates end; absent: it is not advised.
     #[serde(default)]
     pub stamps_renewed_days: Option<u32>,
