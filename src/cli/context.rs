@@ -7,6 +7,7 @@ use super::prompt::Asker;
 use super::secret::{
     PASSPHRASE, PIN, Purpose, SecretError, add_pin_args, add_secret_args, has_secret_flag, read_secret,
 };
+use crate::practice::disposal::standing::{unfinished, unfinished_words};
 use crate::practice::open::Practice;
 use crate::practice::place::Place;
 use crate::practice::session::Session;
@@ -171,6 +172,7 @@ impl Context<'_> {
         let session = self.session(&place)?;
         let practice = Practice::open(&self.world, &place, session, &self.station())?;
         lock_for_leaver(&practice);
+        self.say_unfinished(&practice)?;
         Ok(practice)
     }
 
@@ -196,7 +198,16 @@ impl Context<'_> {
         lock_for_leaver(&practice);
         practice.session.vouch()?;
         self.remarks(&mut practice);
+        self.say_unfinished(&practice)?;
         Ok(practice)
+    }
+
+    /// Says that a chart's destruction was cut off, until it is finished.
+    fn say_unfinished(&mut self, practice: &Practice) -> Outcome<()> {
+        for one in unfinished(practice)? {
+            self.asker.say(&unfinished_words(&one));
+        }
+        Ok(())
     }
 
     fn station(&self) -> String {

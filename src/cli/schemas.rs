@@ -3,8 +3,11 @@
 
 use super::commands::accounting::AccountingOutput;
 use super::commands::consent::receipt::ReceiptOutput;
+use super::commands::dispose::{DestroyedOutput, PlanOutput};
 use super::commands::flow::DraftLineOutput;
+use super::commands::hold::HoldOutput;
 use super::commands::init::InitOutput;
+use super::commands::keep::{DisposedOutput, KeepListOutput, KeepOutput};
 use super::commands::measures::MeasuresOutput;
 use super::commands::missing::{HeldOutput, MissingOutput};
 use super::commands::note::NoteOutput;
@@ -63,6 +66,16 @@ pub fn outputs() -> Vec<(String, Value)> {
         named::<DraftLineOutput>("output-draft-line", "inkfast now and inkfast mark"),
         named::<InitOutput>("output-init", "inkfast init"),
         named::<HeldOutput>("output-held", "inkfast sign --hold"),
+        named::<Vec<HoldOutput>>("output-hold-list", "inkfast hold list"),
+        named::<DisposedOutput>("output-keep-certificate", "inkfast keep certificate"),
+        named::<Vec<DisposedOutput>>("output-keep-disposed", "inkfast keep disposed"),
+        named::<KeepListOutput>("output-keep-list", "inkfast keep due and inkfast keep blocked"),
+        named::<KeepOutput>("output-keep-until", "inkfast keep until"),
+        named::<Vec<DestroyedOutput>>(
+            "output-dispose",
+            "inkfast dispose chart --destroy, and inkfast dispose finish",
+        ),
+        named::<PlanOutput>("output-dispose-plan", "inkfast dispose chart, where nothing was destroyed"),
         named::<LockOutput>("output-lock", "inkfast lock"),
         named::<Answer>("output-may", "inkfast may"),
         named::<ListOutput>("output-list", "inkfast today and inkfast open"),

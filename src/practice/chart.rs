@@ -1,5 +1,6 @@
 //! Charts: opening one, finding one by its number, and what is known of the patient now.
 
+use super::disposal::standing::{refuse_disposed, refuse_gone, refuse_number};
 use super::open::{Draft, Entry, Practice};
 use super::setup::make_chart_keys;
 use crate::ledger::scan::EntryAt;
@@ -36,6 +37,7 @@ pub fn open_chart(
     happened: Moment,
 ) -> Outcome<(String, Receipt)> {
     practice.begin_writing()?;
+    refuse_number(practice, &data.chart_no)?;
     if faces(practice)?.iter().any(|f| f.chart_no == data.chart_no) {
         return Err(Trouble::new(
             Kind::Refused,
@@ -135,10 +137,12 @@ pub fn find(practice: &Practice, chart_no: &str) -> Outcome<ChartFace> {
             let tag = entry.leaf.chart.clone().unwrap_or_default();
             let Some(Data::ChartOpened(opened)) = entry.data() else { continue };
             if opened.chart_no.eq_ignore_ascii_case(wanted) || tag == wanted {
+                refuse_disposed(practice, &tag)?;
                 return face(practice, &tag);
             }
         }
     }
+    refuse_gone(practice, wanted)?;
     Err(Trouble::new(
         Kind::NotFound,
         "No chart with this number is open to you.",

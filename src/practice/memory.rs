@@ -49,6 +49,11 @@ impl Memory {
         self
     }
 
+    /// Forgets everything: a chart was destroyed.
+    pub fn forget(&mut self) {
+        *self = Memory::default();
+    }
+
     /// Keeps a chart that was just read.
     pub fn keep(&mut self, practice: &Practice, tag: &str, entries: &[Entry]) {
         self.for_person(practice).charts.insert(tag.to_string(), entries.to_vec());

@@ -57,6 +57,31 @@ pub fn role_file(role: KeyRole) -> String {
     format!("role-{}.age", role.word())
 }
 
+/// Name of a chart's identity file.
+pub fn chart_file(tag: &str, role: KeyRole) -> String {
+    format!("chart-{tag}-{}.age", role.word())
+}
+
+/// Name of the note of a chart's recipients.
+pub fn chart_note(tag: &str) -> String {
+    format!("chart-{tag}.note")
+}
+
+/// What the name of a file ends with while it is being destroyed: nothing reads it under that name.
+pub const BEING_DESTROYED: &str = ".destroyed";
+
+/// The key files of a chart that lie in the store, also those that are being destroyed: first the note of its
+/// recipients, without which nothing is added to the chart.
+pub fn chart_key_files(world: &World, place: &Place, tag: &str) -> Vec<String> {
+    let names = [chart_note(tag), chart_file(tag, KeyRole::Clinical), chart_file(tag, KeyRole::Desk)];
+    let there = |name: &String| {
+        [String::new(), BEING_DESTROYED.to_string()]
+            .iter()
+            .any(|end| world.disk.exists(&place.key_file(&format!("{name}{end}"))))
+    };
+    names.into_iter().filter(there).collect()
+}
+
 impl Session {
     /// Opens a person's identity file with their passphrase, and then what their roles open.
     pub fn unlock(world: &World, place: &Place, code: &str, passphrase: &str) -> Outcome<Session> {
@@ -164,6 +189,13 @@ impl Session {
         self.roles.iter().map(|(_, i)| i.clone()).collect()
     }
 
+    /// Lets go of a chart's identities, and of every file key found so far.
+    pub fn forget_chart(&self, tag: &str) {
+        self.file_keys.forget();
+        let mut charts = self.charts.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        READING_ROLES.iter().for_each(|role| drop(charts.remove(&chart_file(tag, *role))));
+    }
+
     /// The chart's identities, as far as the person's roles open them. Both missing means that
     /// the chart was disposed of or that no role opens it.
     pub fn chart_keys(&self, world: &World, place: &Place, tag: &str) -> Outcome<ChartKeys> {
@@ -182,7 +214,7 @@ impl Session {
         role: KeyRole,
     ) -> Outcome<Option<Identity>> {
         let cache = || self.charts.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-        let name = format!("chart-{tag}-{}.age", role.word());
+        let name = chart_file(tag, role);
         if let Some(key) = cache().get(&name) {
             return Ok(key.clone());
         }
@@ -295,7 +327,7 @@ pub fn chart_recipients(
     book: &KeyBook,
     tag: &str,
 ) -> Outcome<(Recipient, Recipient)> {
-    let path = place.key_file(&format!("chart-{tag}.note"));
+    let path = place.key_file(&chart_note(tag));
     if !world.disk.exists(&path) {
         return Err(Trouble::new(
             Kind::Refused,

@@ -3,7 +3,7 @@
 use super::open::{Draft, Practice};
 use super::place::{Place, STORE_EDITION, StoreFile};
 use super::session::{
-    CHECKPOINT_SEED, Session, put_identity, put_sealed, recipients_text, role_file, staff_file, valid_code,
+    CHECKPOINT_SEED, Session, chart_file, chart_note, put_identity, put_sealed, recipients_text, role_file, staff_file, valid_code,
 };
 use crate::ledger::segment::SEGMENT_BYTES;
 use crate::ledger::write::Writer;
@@ -208,19 +208,19 @@ pub fn make_chart_keys(world: &World, place: &Place, practice: &Practice) -> Out
     let (desk_role, clinical_role): (Recipient, Recipient) = (role(KeyRole::Desk)?, role(KeyRole::Clinical)?);
     let (desk, clinical) = (Identity::generate(), Identity::generate());
     let both = [desk_role, clinical_role.clone()];
-    put_identity(world, place, &format!("chart-{tag}-desk.age"), "chart identity v1, desk", &desk, &both)?;
+    put_identity(world, place, &chart_file(&tag, KeyRole::Desk), "chart identity v1, desk", &desk, &both)?;
     let only = [clinical_role];
     put_identity(
         world,
         place,
-        &format!("chart-{tag}-clinical.age"),
+        &chart_file(&tag, KeyRole::Clinical),
         "chart identity v1, clinical",
         &clinical,
         &only,
     )?;
     let text = recipients_text(place.key.name(), &tag, &desk.recipient(), &clinical.recipient());
     let note = sign(&text, &[&practice.session.me.signer]).map_err(|e| Trouble::damaged(e.to_string()))?;
-    let path = place.key_file(&format!("chart-{tag}.note"));
+    let path = place.key_file(&chart_note(&tag));
     world.disk.put(&path, note.as_bytes()).map_err(|e| Trouble::disk("write", &path, &e))?;
     Ok(tag)
 }

@@ -3,6 +3,8 @@
 
 pub mod certificate;
 pub mod check_words;
+#[cfg(feature = "practice")]
+mod destroyed;
 pub mod extent;
 pub mod finding;
 pub mod manifest;

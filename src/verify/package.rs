@@ -168,6 +168,7 @@ impl<'a> Checker<'a> {
             ledger: manifest.map(|m| m.ledger.clone()).unwrap_or_default(),
             entries: manifest.map_or(0, |m| m.entries.len() as u64),
             charts: 1,
+            charts_destroyed: 0,
             files: self.attachments.len() as u64,
             checkpoint: self
                 .checkpoint

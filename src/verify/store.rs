@@ -2,6 +2,7 @@
 
 pub use super::slip::Witness;
 
+use super::destroyed::Orders;
 use super::finding::{CheckpointOutput, Finding, FindingId, Report, Severity, Where, limits};
 use super::pin::What;
 use super::signatures::{Signatures, signatures};
@@ -55,7 +56,8 @@ pub fn verify(
         }
     };
     let end = scan.entries.last().map_or(0, |e| e.seq);
-    let Checks { mut findings, listed, signatures, .. } = checks;
+    let Checks { mut findings, listed, signatures, mut orders, .. } = checks;
+    orders.until(end);
     findings.extend(signatures.end());
     // What lies behind the durable end was never acknowledged: it is neither proof nor fault.
     findings.retain(|f| f.place.seq.is_none_or(|seq| seq <= end));
@@ -71,7 +73,8 @@ pub fn verify(
         compare(&scan, witness.what, vouched, &witness.name, &mut findings, &mut agreed);
     }
     let listed = listed.into_iter().filter(|(_, seq)| *seq <= end).collect();
-    let files = check_files(disk, paths.root, &listed, &mut findings, progress)?;
+    let files = check_files(disk, paths.root, (&listed, &orders), &mut findings, progress)?;
+    orders.check(disk, paths.root, &mut findings);
     findings.sort_by(|a, b| b.id.severity().cmp(&a.id.severity()).then(a.place.seq.cmp(&b.place.seq)));
     let sound = findings.iter().all(|f| f.id.severity() == Severity::Notice);
     Ok(Report {
@@ -80,6 +83,7 @@ pub fn verify(
         ledger: paths.key.name().to_string(),
         entries: scan.entries.len() as u64,
         charts: scan.charts.len() as u64,
+        charts_destroyed: orders.len() as u64,
         files,
         checkpoint: scan
             .checkpoint
@@ -104,6 +108,7 @@ pub fn store_file_broken() -> Report {
         ledger: String::new(),
         entries: 0,
         charts: 0,
+        charts_destroyed: 0,
         files: 0,
         checkpoint: None,
         witnesses: Vec::new(),
@@ -123,6 +128,7 @@ struct Checks {
     listed: BTreeMap<String, u64>,
     last: Option<Moment>,
     signatures: Signatures,
+    orders: Orders,
 }
 
 impl Checks {
@@ -133,6 +139,7 @@ impl Checks {
             listed: BTreeMap::new(),
             last: None,
             signatures: signatures(),
+            orders: Orders::default(),
         }
     }
 
@@ -146,11 +153,15 @@ impl Checks {
             chart: leaf.chart.clone(),
         };
         let mut keys = None;
-        if leaf.kind == "keys" || leaf.kind == "file-kept" || leaf.kind == "file-removed" {
+        if READ_OPEN.contains(&&*leaf.kind) {
             match open_data(leaf, body) {
                 Some(Data::Keys(data)) => keys = Some(data),
                 Some(Data::FileKept(data)) => drop(self.listed.insert(data.sealed_digest.clone(), at.seq)),
-                Some(Data::FileRemoved(data)) => drop(self.listed.remove(&data.sealed_digest)),
+                Some(Data::FileRemoved(data)) => {
+                    self.listed.remove(&data.sealed_digest);
+                    self.orders.file(&data, at.seq);
+                }
+                Some(Data::ChartDisposed(data)) => self.orders.chart(*data, at.seq, bytes, &self.book),
                 Some(Data::Unknown { .. }) => {}
                 _ => self.findings.push(Finding::new(FindingId::KeysUnreadable, place.clone())),
             }
@@ -180,6 +191,9 @@ impl Checks {
         self.last = Some(leaf.written);
     }
 }
+
+/// Kinds whose bodies are read here: they stand open.
+const READ_OPEN: [&str; 4] = ["keys", "file-kept", "file-removed", "chart-disposed"];
 
 /// The data of an open body, checked against the leaf's commitment.
 fn open_data(leaf: &Leaf, body: &[u8]) -> Option<Data> {
@@ -284,7 +298,7 @@ fn compare(
 fn check_files(
     disk: &dyn Disk,
     root: &Path,
-    listed: &BTreeMap<String, u64>,
+    (listed, orders): (&BTreeMap<String, u64>, &Orders),
     findings: &mut Vec<Finding>,
     progress: &mut dyn FnMut(u64),
 ) -> Outcome<u64> {
@@ -308,6 +322,11 @@ fn check_files(
         };
         for name in names {
             let shown = format!("files/{folder}/{name}");
+            // One that is being destroyed, or was to be.
+            if let Some(order) = orders.of_file(&name) {
+                findings.push(file_finding(FindingId::DisposalUnfinished, shown, Some(order)));
+                continue;
+            }
             // A file that was being written when the power went was never listed.
             if name.ends_with(".part") {
                 findings.push(file_finding(FindingId::FileNotListed, shown, None));

@@ -503,7 +503,8 @@ pub fn words(answer: &Value) -> Vec<String> {
     lines
 }
 
-fn refusal_words(code: &str) -> String {
+/// A code of a refusal in plain words.
+pub fn refusal_words(code: &str) -> String {
     match code {
         "not_yet" => "the last day to keep it is not over".to_owned(),
         "unsettled_rule" => {
