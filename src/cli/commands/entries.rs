@@ -65,6 +65,7 @@ pub const TABLE: &[EntryCommand] = &[
     ),
     row(&["patient", "capacity"], "capacity", "Doubt about capacity, raised or resolved", Chart),
     row(&["patient", "state"], "chart-state", "The chart is closed, or the patient has died", Chart),
+    row(&["patient", "paper"], "paper-chart", "An old paper chart: where it is, and the last treatment in it", Chart),
     row(&["guardian"], "guardian", "Who decides for the patient, and on what authority", Chart),
     row(&["consent"], "consent", "A consent, given or declined", Chart),
     row(&["rest"], "rest", "The patient's answer about the rest of earlier, wider consents", Chart),
@@ -205,8 +206,8 @@ fn run_one(context: &mut Context<'_>, command: &EntryCommand) -> Outcome<Exit> {
 /// What is known before anything is asked: who is here, where a form asks for the code of whoever did it.
 pub(super) fn known(asks: &Asks, practice: &Practice) -> Value {
     let mut start = json!({});
-    for field in ["asked_by", "found_by", "done_by", "taken_by"] {
-        if asks.form.questions.iter().any(|q| q.path.strip_prefix('/') == Some(field)) {
+    for field in ["asked_by", "found_by", "done_by", "taken_by", "counted_by"] {
+        if asks.computed.iter().any(|path| path.strip_prefix('/') == Some(field)) || asks.form.questions.iter().any(|q| q.path.strip_prefix('/') == Some(field)) {
             start[field] = json!(practice.session.me.code);
         }
     }
