@@ -27,8 +27,20 @@ fn record(room: &Room, chart: &str, entry: u64) -> Value {
 
 fn labels(room: &Room, chart: &str) -> String {
     let contact = room.entry(&[
-        "contact", chart, "--channel", "telephone", "--direction", "incoming", "--with-name", "the patient",
-        "--relation", "self", "--identity-by", "voice", "--said", "asks for the hours",
+        "contact",
+        chart,
+        "--channel",
+        "telephone",
+        "--direction",
+        "incoming",
+        "--with",
+        "the patient",
+        "--relation",
+        "self",
+        "--checked",
+        "by voice",
+        "--said",
+        "asks for the hours",
     ]);
     record(room, chart, contact)["labels"].to_string()
 }
@@ -51,7 +63,13 @@ fn a_hold_stands_until_it_is_lifted_with_its_letter() {
     let room = passed();
     assert!(!labels(&room, CHART).contains("after-hold"));
     let hold = room.entry(&[
-        "hold", "place", CHART, "--reason", "claim about the collision", "--from-whom", "counsel of the van owner",
+        "hold",
+        "place",
+        CHART,
+        "--reason",
+        "claim about the collision",
+        "--from-whom",
+        "counsel of the van owner",
     ]);
     assert!(labels(&room, CHART).contains("after-hold"));
     assert_eq!(kept(&room, CHART)["refusals"].to_string(), r#"["hold"]"#);
@@ -83,8 +101,10 @@ fn a_hold_across_charts_reaches_those_it_touches() {
         (vec!["--scope", "dates", "--first-day", "2017-01-01", "--last-day", "2017-12-31"], false),
     ] {
         let room = passed();
-        let place: Vec<&str> =
-            ["hold", "place", "--reason", "a claim", "--from-whom", "the insurer"].into_iter().chain(scope.clone()).collect();
+        let place: Vec<&str> = ["hold", "place", "--reason", "a claim", "--from-whom", "the insurer"]
+            .into_iter()
+            .chain(scope.clone())
+            .collect();
         room.ok(&place);
         let refusals = kept(&room, CHART)["refusals"].to_string();
         assert_eq!(refusals == r#"["hold"]"#, touched, "{scope:?}: {refusals}");
@@ -100,8 +120,17 @@ fn a_notice_labels_what_follows_and_stands_until_closed() {
     let letter = office_paper(&room, "the Board writes", &[]).to_string();
     let notice = room
         .entry(&[
-            "notice", "received", CHART, "--kind", "board-letter", "--from", "the Board", "--about", "2016-05-19",
-            "--office-file", &letter,
+            "notice",
+            "received",
+            CHART,
+            "--kind",
+            "board-letter",
+            "--from",
+            "the Board",
+            "--about",
+            "2016-05-19",
+            "--office-file",
+            &letter,
         ])
         .to_string();
     assert!(labels(&room, CHART).contains("after-notice"));
@@ -122,21 +151,43 @@ fn requests_and_reactions_stand_against_it_until_they_are_over() {
     let room = passed();
     let request = room
         .entry(&[
-            "request", "take", CHART, "--asker", "patient", "--from", "Jarek Hollowell", "--text", "my chart",
-            "--checked", "licence card",
+            "request",
+            "take",
+            CHART,
+            "--asker",
+            "patient",
+            "--from",
+            "Jarek Hollowell",
+            "--text",
+            "my chart",
+            "--checked",
+            "licence card",
         ])
         .to_string();
     refused(&room, "open-request");
-    room.ok(&["request", "close", &request, "--words", "taken back by telephone"]);
+    room.ok(&["request", "close", &request, "--how", "withdrawn", "--words", "taken back by telephone"]);
     assert!(kept(&room, CHART)["refusals"].as_array().unwrap().is_empty());
     let reaction = room
         .entry(&[
-            "reaction", "open", CHART, "--what", "sore", "--onset", "12:00", "--technique", "soft-tissue", "--region",
-            "lumbar", "--severity", "mild", "--action", "advice",
+            "reaction",
+            "open",
+            CHART,
+            "--what",
+            "sore",
+            "--began",
+            "now",
+            "--technique",
+            "soft-tissue",
+            "--region",
+            "lumbar",
+            "--severity",
+            "mild",
+            "--done",
+            "heat",
         ])
         .to_string();
     refused(&room, "adverse-reaction");
-    room.ok(&["reaction", "close", CHART, &reaction, "--outcome", "gone", "--closed-with", "call"]);
+    room.ok(&["reaction", "close", CHART, &reaction, "--outcome", "gone"]);
     assert!(kept(&room, CHART)["refusals"].as_array().unwrap().is_empty());
 }
 
@@ -149,8 +200,27 @@ fn an_attachment_alone_is_refused_with_every_reason() {
     let paper = room.path("xray.txt").display().to_string();
     let attachment = room
         .entry(&[
-            "attach", CHART, &paper, "--kind", "imaging-report", "--title", "X-ray report", "--made-on", "2023-06-01",
-            "--made-by", "imaging", "--original", "none", "--legible", "yes",
+            "attach",
+            CHART,
+            &paper,
+            "--kind",
+            "imaging-report",
+            "--title",
+            "X-ray report",
+            "--made",
+            "2023-06-01",
+            "--made-by",
+            "imaging",
+            "--not-made-here",
+            "yes",
+            "--received",
+            "today",
+            "--original",
+            "none",
+            "--legible",
+            "yes",
+            "--for-desk",
+            "yes",
         ])
         .to_string();
     room.ok(&["hold", "place", CHART, "--reason", "a claim", "--from-whom", "counsel"]);
@@ -159,8 +229,12 @@ fn an_attachment_alone_is_refused_with_every_reason() {
     let number: u64 =
         shown.out.split("refused is entry ").nth(1).unwrap().trim_end_matches(['.', '\n']).parse().unwrap();
     let entry = record(&room, CHART, number);
-    let because: Vec<&str> =
-        entry["data"]["blocked_by"].as_array().unwrap().iter().map(|one| one["because"].as_str().unwrap()).collect();
+    let because: Vec<&str> = entry["data"]["blocked_by"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|one| one["because"].as_str().unwrap())
+        .collect();
     assert_eq!(because, ["hold", "keep-until", "other"]);
     assert_eq!(entry["data"]["entries"].to_string(), format!("[{attachment}]"));
 }
@@ -177,5 +251,8 @@ fn a_rule_that_is_not_settled_needs_a_person() {
     let shown = destroy(&room, CHART, &["--no-other-copies", "--settled-because", reason]);
     assert_eq!(shown.code(), 0, "{}", shown.all());
     let number = room.json(&["keep", "disposed"])[0]["certificate"].as_u64().unwrap().to_string();
-    assert!(room.ok(&["keep", "certificate", &number]).contains("18 VAC 85-20-26"), "the reason is on the certificate");
+    assert!(
+        room.ok(&["keep", "certificate", &number]).contains("18 VAC 85-20-26"),
+        "the reason is on the certificate"
+    );
 }

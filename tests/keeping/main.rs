@@ -67,3 +67,8 @@ fn destroy(room: &Room, chart: &str, more: &[&str]) -> common::room::Shown {
 fn kept(room: &Room, chart: &str) -> Value {
     room.json(&["keep", "until", "--chart", chart, "--why", "review"])["kept"].clone()
 }
+
+/// Words as they are read, wherever a line was broken.
+fn flat(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
