@@ -189,7 +189,10 @@ pub struct HoldSeen {
 pub fn holds(practice: &Practice) -> Outcome<Vec<HoldSeen>> {
     let mut found = holds_among(None, &practice.register_of(&["hold", "hold-lifted"])?);
     for face in faces(practice)? {
-        found.extend(holds_among(Some(&face.chart_no), &of_kinds(practice, &face.tag, &["hold", "hold-lifted"])?));
+        found.extend(holds_among(
+            Some(&face.chart_no),
+            &of_kinds(practice, &face.tag, &["hold", "hold-lifted"])?,
+        ));
     }
     found.sort_by_key(|one| one.entry);
     Ok(found)

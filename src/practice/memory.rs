@@ -136,7 +136,9 @@ fn held_across(register: &[Entry], marks: &Marks) -> bool {
         let touches = match scope.kind {
             HoldKind::Chart => true,
             HoldKind::Dates => marks.days.iter().any(in_dates),
-            HoldKind::Practitioner => scope.practitioner.as_ref().is_some_and(|code| marks.authors.contains(code)),
+            HoldKind::Practitioner => {
+                scope.practitioner.as_ref().is_some_and(|code| marks.authors.contains(code))
+            }
         };
         touches && !lifted(entry.leaf.seq)
     })

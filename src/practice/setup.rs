@@ -3,7 +3,8 @@
 use super::open::{Draft, Practice};
 use super::place::{Place, STORE_EDITION, StoreFile};
 use super::session::{
-    CHECKPOINT_SEED, Session, chart_file, chart_note, put_identity, put_sealed, recipients_text, role_file, staff_file, valid_code,
+    CHECKPOINT_SEED, Session, chart_file, chart_note, put_identity, put_sealed, recipients_text, role_file,
+    staff_file, valid_code,
 };
 use crate::ledger::segment::SEGMENT_BYTES;
 use crate::ledger::write::Writer;

@@ -71,11 +71,9 @@ impl Orders {
                 ..Where::default()
             };
             let before = findings.len();
-            findings.extend(
-                left.map(|name| {
-                    Finding::new(FindingId::DisposalUnfinished, place(Some(format!("keys/{name}"))))
-                }),
-            );
+            findings.extend(left.map(|name| {
+                Finding::new(FindingId::DisposalUnfinished, place(Some(format!("keys/{name}"))))
+            }));
             if findings.len() == before && !done {
                 findings.push(Finding::new(FindingId::DisposalUnfinished, place(None)));
             }

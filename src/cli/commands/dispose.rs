@@ -24,7 +24,7 @@ use crate::record::envelope::RefWhy;
 use crate::record::keep_until::KeepUntil;
 use crate::record::kinds::Day;
 use crate::record::kinds::disposing::CopyLeft;
-use crate::record::kinds::keeping::{Block, Disposed, DisposalBlock};
+use crate::record::kinds::keeping::{Block, DisposalBlock, Disposed};
 use crate::record::kinds::release::AccessWhy;
 use crate::record::moment::{parse_date, plain_date};
 use crate::seal::identity::StaffIdentity;
@@ -79,7 +79,9 @@ fn command() -> Command {
     let text = |name: &'static str, value: &'static str| Arg::new(name).long(name).value_name(value);
     let flag = |name: &'static str| Arg::new(name).long(name).action(ArgAction::SetTrue);
     let chart = add_who_args(
-        Command::new("chart").about("Shows what would go and what would stay; destroys it only with --destroy and two signers"),
+        Command::new("chart").about(
+            "Shows what would go and what would stay; destroys it only with --destroy and two signers",
+        ),
     )
     .arg(Arg::new("chart").value_name("CHART").required(true).help("Chart number"))
     .arg(flag("destroy").help("Destroy it, as it was shown without this"))
@@ -173,8 +175,7 @@ fn chart(context: &mut Context<'_>) -> Outcome<Exit> {
     }
     confirm_pin(context, &practice, "disposal")?;
     let medium = context.text("medium").filter(|words| !words.trim().is_empty());
-    let asked =
-        Order { face: found, second: &second, settled, copies, all_copies_named, medium };
+    let asked = Order { face: found, second: &second, settled, copies, all_copies_named, medium };
     let ordered = order(&mut practice, asked)?;
     let output = carry_out(context, &mut practice, ordered.order, Some(ordered.certificate))?;
     if let Some(into) = into {
@@ -222,7 +223,8 @@ fn copies(context: &mut Context<'_>, mut named: Vec<CopyLeft>) -> Outcome<(Vec<C
         };
     }
     loop {
-        let asked = "A copy that is left elsewhere (\"stick B in the safe until 2026-12-31\"); Enter: no more? ";
+        let asked =
+            "A copy that is left elsewhere (\"stick B in the safe until 2026-12-31\"); Enter: no more? ";
         match context.asker.line(asked).ok().flatten() {
             Some(line) if !line.trim().is_empty() => named.push(copy(&line)),
             _ => break,
@@ -307,7 +309,11 @@ fn preview(context: &mut Context<'_>, plan: &Plan) -> Outcome<()> {
         (2, format!("the keys to its {} entries: nobody reads them again", plan.entries)),
         (2, format!("{} sealed files of attachments, {} drafts", plan.files.len(), plan.drafts)),
         (0, "What would stay:".to_string()),
-        (2, "that the chart was there, how many entries it had, when and by whom; its certificate".to_string()),
+        (
+            2,
+            "that the chart was there, how many entries it had, when and by whom; its certificate"
+                .to_string(),
+        ),
         (2, format!("what went out before, to whom it went: {} times", plan.went_out)),
     ];
     lines.extend(plan.known.iter().map(|copy| {
@@ -315,11 +321,16 @@ fn preview(context: &mut Context<'_>, plan: &Plan) -> Outcome<()> {
     }));
     lines.push((2, "safe copies made before, as long as they are kept: name each with --copy".to_string()));
     if !plan.kept.may_go() {
-        lines.push((0, "Asked first: give --settled-because WORDS once a person has looked at the rules named.".to_string()));
+        lines.push((
+            0,
+            "Asked first: give --settled-because WORDS once a person has looked at the rules named."
+                .to_string(),
+        ));
     }
     lines.push((
         0,
-        "Nothing was destroyed. To do it: --destroy --second CODE, with --copy PLACE or --no-other-copies.".to_string(),
+        "Nothing was destroyed. To do it: --destroy --second CODE, with --copy PLACE or --no-other-copies."
+            .to_string(),
     ));
     for (indent, line) in lines {
         context.say(&indented(&shown(&line), width(), indent))?;
@@ -408,7 +419,8 @@ fn attachment(context: &mut Context<'_>) -> Outcome<Exit> {
     let face = face(&practice, &tag)?;
     note_look(&mut practice, &tag)?;
     let kept = of_chart(&practice, &face, &practice.chart(&tag)?, None)?;
-    let alone = "an attachment is sealed with the chart's keys, so it goes when the chart goes and not before";
+    let alone =
+        "an attachment is sealed with the chart's keys, so it goes when the chart goes and not before";
     let more = vec![DisposalBlock { because: Block::Other, entry: None, words: Some(alone.to_string()) }];
     let receipt = refuse(&mut practice, &tag, (Disposed::Attachment, vec![number]), &kept, more)?;
     context.remarks(&mut practice);

@@ -65,7 +65,12 @@ pub const TABLE: &[EntryCommand] = &[
     ),
     row(&["patient", "capacity"], "capacity", "Doubt about capacity, raised or resolved", Chart),
     row(&["patient", "state"], "chart-state", "The chart is closed, or the patient has died", Chart),
-    row(&["patient", "paper"], "paper-chart", "An old paper chart: where it is, and the last treatment in it", Chart),
+    row(
+        &["patient", "paper"],
+        "paper-chart",
+        "An old paper chart: where it is, and the last treatment in it",
+        Chart,
+    ),
     row(&["guardian"], "guardian", "Who decides for the patient, and on what authority", Chart),
     row(&["consent"], "consent", "A consent, given or declined", Chart),
     row(&["rest"], "rest", "The patient's answer about the rest of earlier, wider consents", Chart),
@@ -207,7 +212,9 @@ fn run_one(context: &mut Context<'_>, command: &EntryCommand) -> Outcome<Exit> {
 pub(super) fn known(asks: &Asks, practice: &Practice) -> Value {
     let mut start = json!({});
     for field in ["asked_by", "found_by", "done_by", "taken_by", "counted_by"] {
-        if asks.computed.iter().any(|path| path.strip_prefix('/') == Some(field)) || asks.form.questions.iter().any(|q| q.path.strip_prefix('/') == Some(field)) {
+        if asks.computed.iter().any(|path| path.strip_prefix('/') == Some(field))
+            || asks.form.questions.iter().any(|q| q.path.strip_prefix('/') == Some(field))
+        {
             start[field] = json!(practice.session.me.code);
         }
     }

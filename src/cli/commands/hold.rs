@@ -64,7 +64,10 @@ fn hold_command() -> Command {
     let place = recording("place", "Nothing it covers is destroyed until it is lifted with a letter", "hold");
     Command::new("hold")
         .about("Legal holds: placed, lifted, listed")
-        .subcommand(maybe_chart(place, "Chart number; left out: a hold on dates or on a practitioner across all charts"))
+        .subcommand(maybe_chart(
+            place,
+            "Chart number; left out: a hold on dates or on a practitioner across all charts",
+        ))
         .subcommand(
             recording("lift", "A hold is lifted; its letter is on file", "hold-lifted")
                 .mut_arg("hold", |arg| arg.required(false))
@@ -78,7 +81,9 @@ fn notice_command() -> Command {
     Command::new("notice")
         .about("Notices of claims, complaints and audits: what is written afterwards says so")
         .subcommand(maybe_chart(received, "Chart number; left out: it stands outside every chart"))
-        .subcommand(recording("answered", "It was answered; the matter stays open", "notice-step").arg(number()))
+        .subcommand(
+            recording("answered", "It was answered; the matter stays open", "notice-step").arg(number()),
+        )
         .subcommand(recording("closed", "The matter is closed", "notice-step").arg(number()))
 }
 
@@ -127,7 +132,8 @@ fn place(context: &mut Context<'_>) -> Outcome<Exit> {
         start,
     };
     let receipt = record(context, &mut practice, recording, |data, practice| {
-        let whole = data.get("scope").and_then(|scope| scope["kind"].as_str()) == Some(HoldKind::Chart.word());
+        let whole =
+            data.get("scope").and_then(|scope| scope["kind"].as_str()) == Some(HoldKind::Chart.word());
         if outside && whole {
             return Err(Trouble::input(
                 "A hold on a whole chart needs the number of the chart.",
@@ -178,7 +184,10 @@ fn lift(context: &mut Context<'_>) -> Outcome<Exit> {
         start = number.map_or_else(|| json!({}), |number| json!({ "hold": number }));
     }
     let Some(number) = start["hold"].as_u64() else {
-        return Err(Trouble::input("The number of the hold is missing.", "Look it up with `inkfast hold list`."));
+        return Err(Trouble::input(
+            "The number of the hold is missing.",
+            "Look it up with `inkfast hold list`.",
+        ));
     };
     let placed = open_hold(&practice, number)?;
     let tag = placed.leaf.chart.clone();

@@ -77,7 +77,8 @@ fn command() -> Command {
     let path =
         |name: &'static str| Arg::new(name).value_name("FILE").value_parser(clap::value_parser!(PathBuf));
     let until = add_why_args(add_who_args(
-        Command::new("until").about("Through which day a chart is kept, by every adopted rule, and what blocks it"),
+        Command::new("until")
+            .about("Through which day a chart is kept, by every adopted rule, and what blocks it"),
     ))
     .arg(Arg::new("number").value_name("CHART").help("Chart number"))
     .arg(
@@ -92,18 +93,20 @@ fn command() -> Command {
         .about("How long charts are kept: the day, the rule, the list of what is due, and what was destroyed")
         .subcommand(until)
         .subcommand(
-            add_who_args(Command::new("due").about("Charts that may be destroyed by the end of the month")).arg(
-                Arg::new("month")
-                    .long("month")
-                    .value_name("YYYY-MM")
-                    .help("Another month [default: this one]"),
-            ),
+            add_who_args(Command::new("due").about("Charts that may be destroyed by the end of the month"))
+                .arg(
+                    Arg::new("month")
+                        .long("month")
+                        .value_name("YYYY-MM")
+                        .help("Another month [default: this one]"),
+                ),
         )
+        .subcommand(add_who_args(Command::new("blocked").about(
+            "Charts that may not be destroyed although their day has passed, or that something holds",
+        )))
         .subcommand(add_who_args(
-            Command::new("blocked").about("Charts that may not be destroyed although their day has passed, or that something holds"),
-        ))
-        .subcommand(add_who_args(
-            Command::new("disposed").about("Charts that were destroyed: certificates, and copies still to go"),
+            Command::new("disposed")
+                .about("Charts that were destroyed: certificates, and copies still to go"),
         ))
         .subcommand(
             add_who_args(Command::new("certificate").about("Print the certificate of a destroyed chart"))
@@ -114,7 +117,11 @@ fn command() -> Command {
                         .value_parser(clap::value_parser!(u64).range(1..))
                         .help("Number of the certificate, as `keep disposed` shows it"),
                 )
-                .arg(path("into").long("into").help("Write it into this file, outside the store; it bears the patient's name")),
+                .arg(
+                    path("into")
+                        .long("into")
+                        .help("Write it into this file, outside the store; it bears the patient's name"),
+                ),
         )
 }
 
@@ -210,9 +217,8 @@ fn gather(context: &mut Context<'_>) -> Outcome<(Practice, List)> {
 /// The last day of the month that is asked for, and its word.
 fn month(context: &Context<'_>, today: Date) -> Outcome<(String, Date)> {
     let word = context.text("month").unwrap_or_else(|| format!("{:04}-{:02}", today.year(), today.month()));
-    let first = crate::record::moment::parse_date(&format!("{word}-01")).ok_or_else(|| {
-        Trouble::input(format!("{word} is no month."), "Write it like 2026-11.")
-    })?;
+    let first = crate::record::moment::parse_date(&format!("{word}-01"))
+        .ok_or_else(|| Trouble::input(format!("{word} is no month."), "Write it like 2026-11."))?;
     Ok((word, first.last_of_month()))
 }
 
@@ -231,7 +237,12 @@ fn blocked(context: &mut Context<'_>) -> Outcome<Exit> {
         let kept = &one.kept;
         !kept.against.is_empty() || kept.keep_through.is_none() || kept.has_passed() && !kept.may_go()
     };
-    show(context, list, is_blocked, (None, "Something stands against destroying these:", "No chart is blocked."))
+    show(
+        context,
+        list,
+        is_blocked,
+        (None, "Something stands against destroying these:", "No chart is blocked."),
+    )
 }
 
 fn show(
@@ -315,7 +326,8 @@ fn disposed(context: &mut Context<'_>) -> Outcome<Exit> {
 /// A certificate as `--json` output.
 pub fn as_output(one: Certified) -> DisposedOutput {
     let copies_left: Vec<u64> = one.still().iter().map(|copy| copy.number).collect();
-    let finished = one.disposed.as_ref().is_some_and(|order| order.done.is_some()) && one.keys_here.is_empty();
+    let finished =
+        one.disposed.as_ref().is_some_and(|order| order.done.is_some()) && one.keys_here.is_empty();
     DisposedOutput {
         certificate: one.entry,
         on: Day(one.at.local_date()),
@@ -337,7 +349,10 @@ fn print_certificate(context: &mut Context<'_>) -> Outcome<Exit> {
     match into {
         Some(into) => {
             write_certificate(&practice, &one, &into)?;
-            context.say(&format!("Written to {}. It bears the patient's name and is not sealed.", into.display()))?;
+            context.say(&format!(
+                "Written to {}. It bears the patient's name and is not sealed.",
+                into.display()
+            ))?;
         }
         None if context.json() => context.say_json(&as_output(one))?,
         None => {

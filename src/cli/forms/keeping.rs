@@ -27,7 +27,8 @@ pub fn hold() -> Form {
     Form::new([
         line("reason", "Why is everything to be kept?", "/reason")
             .help("In short: which matter. The letter itself belongs in the office file."),
-        line("from-whom", "Who asked for it?", "/from_whom").help("Counsel, insurer, court, agency; or the practice itself."),
+        line("from-whom", "Who asked for it?", "/from_whom")
+            .help("Counsel, insurer, court, agency; or the practice itself."),
         ask("scope", "What does it cover?", SCOPE, OneOf(HoldKind::WORDS))
             .or("chart")
             .help("The whole chart, some dates, or what one practitioner did."),
@@ -114,8 +115,11 @@ pub fn copy_gone() -> Form {
         ask("certificate", "Number of the certificate?", "/certificate", NUMBER)
             .help("As `inkfast keep disposed` shows it."),
         ask("copy", "Which of its copies?", "/copy", NUMBER).help("By its number there, counted from 1."),
-        ask("gone-on", "On which day was it destroyed?", "/on", Date).or("today").help("The day it was done."),
-        line("how", "How?", "/how").help("Shredded, overwritten by newer copies, disk destroyed; and who saw it."),
+        ask("gone-on", "On which day was it destroyed?", "/on", Date)
+            .or("today")
+            .help("The day it was done."),
+        line("how", "How?", "/how")
+            .help("Shredded, overwritten by newer copies, disk destroyed; and who saw it."),
         line("by", "Who did it?", "/by").help("Person or firm."),
         ask("letter", "Number of the proof in the office file?", "/letter", NUMBER)
             .optional()

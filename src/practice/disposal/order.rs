@@ -110,9 +110,11 @@ pub fn order(practice: &mut Practice, order: Order<'_>) -> Outcome<Ordered> {
         files: None,
         drafts: None,
     })];
-    data.extend(plan.files.iter().map(|digest| {
-        Data::from(FileRemoved { sealed_digest: digest.clone(), ordered_by: Some(first) })
-    }));
+    data.extend(
+        plan.files
+            .iter()
+            .map(|digest| Data::from(FileRemoved { sealed_digest: digest.clone(), ordered_by: Some(first) })),
+    );
     let certificate = first + data.len() as u64;
     data.push(Data::from(certificate_of(practice, &plan, keep_through, &order)?));
     let mut drafts: Vec<Draft> = data.into_iter().map(|data| Draft::new(None, data, now)).collect();
@@ -219,8 +221,7 @@ fn all_copies(plan: &Plan, order: &Order<'_>) -> Vec<CopyLeft> {
 
 /// The conditions of NIST SP 800-88 Rev. 1, 2.6.1 and 2.6.2, each with what this program can say of it.
 fn conditions(plan: &Plan, order: &Order<'_>, copies: &[CopyLeft]) -> Vec<Condition> {
-    let one =
-        |what, holds, words: &str| Condition { what, holds, words: words.to_string() };
+    let one = |what, holds, words: &str| Condition { what, holds, words: words.to_string() };
     let sealed = match plan.unsealed {
         0 => one(
             ConditionKind::SealedBeforeStored,
@@ -249,8 +250,12 @@ fn conditions(plan: &Plan, order: &Order<'_>, copies: &[CopyLeft]) -> Vec<Condit
         ),
     };
     let gone = match copies.len() {
-        0 => one(ConditionKind::CopiesDestroyed, Holds::Yes, "no copy is named; the store's own are destroyed"),
-        left => one(ConditionKind::CopiesDestroyed, Holds::No, &format!("places named that may hold it: {left}")),
+        0 => {
+            one(ConditionKind::CopiesDestroyed, Holds::Yes, "no copy is named; the store's own are destroyed")
+        }
+        left => {
+            one(ConditionKind::CopiesDestroyed, Holds::No, &format!("places named that may hold it: {left}"))
+        }
     };
     let wrapping = one(
         ConditionKind::WrappingKeys,
@@ -259,8 +264,12 @@ fn conditions(plan: &Plan, order: &Order<'_>, copies: &[CopyLeft]) -> Vec<Condit
             None => Holds::No,
         },
         match order.medium {
-            Some(_) => "the roles' keys stay, for other charts need them; they open nothing once the disk keeps no old bytes of the key files",
-            None => "the roles' keys, to which the chart's keys were sealed, stay, for other charts need them",
+            Some(_) => {
+                "the roles' keys stay, for other charts need them; they open nothing once the disk keeps no old bytes of the key files"
+            }
+            None => {
+                "the roles' keys, to which the chart's keys were sealed, stay, for other charts need them"
+            }
         },
     );
     let medium = match &order.medium {
@@ -282,19 +291,13 @@ fn disposal_of(
     order: &Order<'_>,
     certificate: u64,
 ) -> Outcome<Disposal> {
-    let passed = |check: &str, words: Option<String>| DisposalCheck { check: check.to_string(), passed: true, words };
-    let mut checks: Vec<DisposalCheck> = [
-        "hold",
-        "open request",
-        "amendment",
-        "audit",
-        "complaint",
-        "proceeding",
-        "adverse reaction",
-    ]
-    .iter()
-    .map(|check| passed(check, None))
-    .collect();
+    let passed =
+        |check: &str, words: Option<String>| DisposalCheck { check: check.to_string(), passed: true, words };
+    let mut checks: Vec<DisposalCheck> =
+        ["hold", "open request", "amendment", "audit", "complaint", "proceeding", "adverse reaction"]
+            .iter()
+            .map(|check| passed(check, None))
+            .collect();
     checks.extend(
         plan.kept.rules.iter().map(|rule| passed(&format!("rule {}", rule.rule), Some(rule.reason.clone()))),
     );

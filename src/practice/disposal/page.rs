@@ -20,7 +20,10 @@ pub fn certificate(practice: &str, one: &Certified) -> String {
         ("Practice", practice.to_string()),
         ("Chart", what.chart_no.clone()),
         ("Name of the patient", what.name.clone()),
-        ("Period covered", format!("{} to {}", plain_date(what.period_from.0), plain_date(what.period_until.0))),
+        (
+            "Period covered",
+            format!("{} to {}", plain_date(what.period_from.0), plain_date(what.period_until.0)),
+        ),
         ("Held", format!("{} entries, {} attachments", what.entries_count, what.attachments_count)),
         ("Ordered and signed", one.at.plain()),
         ("Signed by", format!("{} ({}) and {} ({})", one.by.1, one.by.0, one.second.1, one.second.0)),
@@ -64,7 +67,8 @@ pub fn certificate(practice: &str, one: &Certified) -> String {
         page.text("None was named and none is on record.");
     }
     for copy in copies {
-        let until = copy.until.map_or("no day known".to_string(), |day| format!("until {}", plain_date(day.0)));
+        let until =
+            copy.until.map_or("no day known".to_string(), |day| format!("until {}", plain_date(day.0)));
         let gone = match copy.gone {
             Some((day, how, by)) => format!("destroyed on {}: {how} ({by})", plain_date(day.0)),
             None => "not recorded as destroyed".to_string(),

@@ -95,7 +95,9 @@ pub fn unfinished_words(one: &Disposed) -> String {
 /// # Errors
 /// When it was.
 pub fn refuse_disposed(practice: &Practice, tag: &str) -> Outcome<()> {
-    let Some(one) = orders(practice, &memory::register(practice)?, &|one| one.tag == tag)?.pop() else { return Ok(()) };
+    let Some(one) = orders(practice, &memory::register(practice)?, &|one| one.tag == tag)?.pop() else {
+        return Ok(());
+    };
     Err(match one.done {
         Some(_) => gone(&format!("It was ordered in entry {}, {}.", one.order, one.at.plain())),
         None => Trouble::new(
@@ -176,7 +178,10 @@ impl Certified {
     /// How it stands, in one sentence.
     pub fn verdict(&self) -> String {
         if let Some(one) = self.disposed.as_ref().filter(|one| one.done.is_none()) {
-            return format!("NOT DISPOSED OF YET: it was ordered in entry {} and is not finished.", one.order);
+            return format!(
+                "NOT DISPOSED OF YET: it was ordered in entry {} and is not finished.",
+                one.order
+            );
         }
         if !self.keys_here.is_empty() {
             return "NOT DISPOSED OF: keys of the chart lie in the store again.".to_string();

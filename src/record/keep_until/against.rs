@@ -84,7 +84,8 @@ fn holds(entries: &[Seen], register: &[Seen]) -> Vec<Against> {
 /// True when a hold placed outside the charts touches a chart with these entries.
 fn touches(hold: &Hold, entries: &[Seen]) -> bool {
     let in_dates = |day: Date| {
-        hold.scope.from.is_none_or(|from| from.0 <= day) && hold.scope.until.is_none_or(|until| day <= until.0)
+        hold.scope.from.is_none_or(|from| from.0 <= day)
+            && hold.scope.until.is_none_or(|until| day <= until.0)
     };
     match hold.scope.kind {
         // A hold of no chart in particular holds all of them.
@@ -234,7 +235,9 @@ fn amendments(entries: &[Seen], rules: &Rules<'_>) -> Vec<Against> {
     let mut found = Vec::new();
     for entry in entries.iter().filter(|entry| entry.kind == "amendment-request" && !entry.misfiled) {
         let decisions = entries.iter().filter_map(|later| match &later.data {
-            Some(Data::AmendmentDecision(decision)) if decision.request == entry.seq => Some((later, decision)),
+            Some(Data::AmendmentDecision(decision)) if decision.request == entry.seq => {
+                Some((later, decision))
+            }
             _ => None,
         });
         let closed = entries.iter().any(|later| {

@@ -73,7 +73,9 @@ impl Inputs {
             inputs.take(entry);
         }
         if entries.iter().any(|entry| entry.data.is_none() && !ABOUT_KEEPING.contains(&&*entry.kind)) {
-            inputs.remarks.push("some entries do not open to this role; the days they were made count".into());
+            inputs
+                .remarks
+                .push("some entries do not open to this role; the days they were made count".into());
         }
         inputs.days_of_treatment = inputs.services.len();
         inputs.last_treated =
@@ -104,9 +106,7 @@ impl Inputs {
         if matches!(&*entry.kind, "visit-opened" | "visit") {
             self.services.entry(entry.at).or_insert(entry.seq);
         }
-        let born = |identity: &Identity| {
-            identity.birth_date.date.map(|day| DayOf { day, entry: entry.seq })
-        };
+        let born = |identity: &Identity| identity.birth_date.date.map(|day| DayOf { day, entry: entry.seq });
         match &entry.data {
             Some(Data::ChartOpened(opened)) if !entry.of_joined => self.born = born(&opened.identity),
             Some(Data::IdentityChanged(changed)) if !entry.of_joined => {
@@ -169,8 +169,15 @@ impl Inputs {
 /// became of them, disclosures, accountings, amendments, notices of privacy practices.
 fn is_paper(entry: &Seen) -> bool {
     match &*entry.kind {
-        "request" | "request-step" | "release" | "accounting-given" | "accounting-suspended"
-        | "amendment-request" | "amendment-decision" | "disagreement" | "rebuttal" => true,
+        "request"
+        | "request-step"
+        | "release"
+        | "accounting-given"
+        | "accounting-suspended"
+        | "amendment-request"
+        | "amendment-decision"
+        | "disagreement"
+        | "rebuttal" => true,
         // The privacy notice is given when a chart is opened.
         "chart-opened" => true,
         "document" => match &entry.data {

@@ -181,7 +181,11 @@ impl Check for ChartDisposed {
     fn check(&self, _head: &Record, problems: &mut Problems) {
         tag(&self.chart, problems);
         if (self.state == DisposalState::Done) != self.ordered_by.is_some() {
-            problems.refuse("order-unclear", "/ordered_by", "name the order where it is done, and only there");
+            problems.refuse(
+                "order-unclear",
+                "/ordered_by",
+                "name the order where it is done, and only there",
+            );
         }
     }
 }
