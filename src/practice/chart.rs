@@ -1,6 +1,6 @@
 //! Charts: opening one, finding one by its number, and what is known of the patient now.
 
-use super::disposal::standing::{refuse_disposed, refuse_gone, refuse_number};
+use super::disposal::standing::{disposed, refuse_disposed, refuse_gone, refuse_number};
 use super::open::{Draft, Entry, Practice};
 use super::setup::make_chart_keys;
 use crate::ledger::scan::EntryAt;
@@ -51,7 +51,7 @@ pub fn open_chart(
     Ok((tag, receipt))
 }
 
-/// The face of every chart that this person's roles open.
+/// The face of every chart that this person's roles open and that was not disposed of.
 pub fn faces(practice: &Practice) -> Outcome<Vec<ChartFace>> {
     let (mut picked, mut begun) = (Vec::new(), HashSet::new());
     for at in &practice.scan().entries {
@@ -61,8 +61,10 @@ pub fn faces(practice: &Practice) -> Outcome<Vec<ChartFace>> {
         }
     }
     let charts = practice.by_chart(&picked)?;
+    let gone = disposed(practice)?;
     let mut faces = Vec::new();
-    for tag in practice.chart_tags() {
+    // Should keys of a destroyed chart have come back, it is on no list all the same.
+    for tag in practice.chart_tags().into_iter().filter(|tag| !gone.iter().any(|one| one.tag == *tag)) {
         let entries = crate::ledger::leaf::chart_tag(&tag).and_then(|bytes| charts.get(&bytes));
         faces.extend(entries.and_then(|entries| face_of(&tag, entries, practice)));
     }

@@ -324,7 +324,7 @@ fn an_old_paper_chart_is_destroyed_by_two_people() {
     assert_eq!(done.code(), 0, "{}", done.all());
     // The paper is still in its cabinet, so it is not disposed of yet, and that is said.
     assert!(
-        done.out.contains("NOT DISPOSED OF: a copy lives in paper chart, 14 pages: cabinet C2"),
+        done.out.contains("NOT DISPOSED OF: a copy lives in: paper chart, 14 pages: cabinet C2"),
         "{}",
         done.out
     );

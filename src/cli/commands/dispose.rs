@@ -314,8 +314,10 @@ fn preview(context: &mut Context<'_>, plan: &Plan) -> Outcome<()> {
             "that the chart was there, how many entries it had, when and by whom; its certificate"
                 .to_string(),
         ),
-        (2, format!("what went out before, to whom it went: {} times", plan.went_out)),
     ];
+    if plan.went_out > 0 {
+        lines.push((2, format!("what went out before, to whom it went: {} times", plan.went_out)));
+    }
     lines.extend(plan.known.iter().map(|copy| {
         (2, format!("{} (entry {}): to be destroyed by hand", copy.place, copy.entry.unwrap_or_default()))
     }));

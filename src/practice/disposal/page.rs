@@ -78,7 +78,8 @@ pub fn certificate(practice: &str, one: &Certified) -> String {
     page.heading("What this does not say");
     page.text(
         "That no other copy exists than those named. That the disk keeps no older bytes of the files, unless a \
-         condition above says so. That what others received of it before is gone: it belongs to them.",
+         condition above says so. That what others received of it before is gone: it belongs to them. Papers of the \
+         office file are kept by rules of their own, and are not destroyed with a chart.",
     );
     page.line("");
     page.line("Signature, date: ______________________    Signature, date: ______________________");

@@ -196,8 +196,8 @@ impl Certified {
             .collect();
         match still.as_slice() {
             [] => "Disposed of: nothing in the store opens it, and no copy is known.".to_string(),
-            [one] => format!("NOT DISPOSED OF: a copy lives in {one}."),
-            many => format!("NOT DISPOSED OF: copies live in {}.", many.join("; ")),
+            [one] => format!("NOT DISPOSED OF: a copy lives in: {one}."),
+            many => format!("NOT DISPOSED OF: copies live in: {}.", many.join("; ")),
         }
     }
 }
