@@ -213,7 +213,7 @@ fn holds_among(chart_no: Option<&str>, entries: &[Entry]) -> Vec<HoldSeen> {
             chart_no: chart_no.map(str::to_string),
             placed_on: Day(entry.leaf.written.local_date()),
             hold: *hold,
-            lifted: lifts(entry.leaf.seq).last().map(|(seq, _)| seq),
+            lifted: lifts(entry.leaf.seq).next_back().map(|(seq, _)| seq),
             stands: !lifts(entry.leaf.seq).any(|(_, with_letter)| with_letter),
         }),
         _ => None,

@@ -234,7 +234,7 @@ fn because_of(request: &Request) -> Block {
 fn amendments(entries: &[Seen], rules: &Rules<'_>) -> Vec<Against> {
     let mut found = Vec::new();
     for entry in entries.iter().filter(|entry| entry.kind == "amendment-request" && !entry.misfiled) {
-        let decisions = entries.iter().filter_map(|later| match &later.data {
+        let mut decisions = entries.iter().filter_map(|later| match &later.data {
             Some(Data::AmendmentDecision(decision)) if decision.request == entry.seq => {
                 Some((later, decision))
             }
@@ -247,7 +247,7 @@ fn amendments(entries: &[Seen], rules: &Rules<'_>) -> Vec<Against> {
         if closed {
             continue;
         }
-        let Some((at, decision)) = decisions.last() else {
+        let Some((at, decision)) = decisions.next_back() else {
             found.push(one(Block::Amendment, entry.seq, "a request for amendment is not decided"));
             continue;
         };
