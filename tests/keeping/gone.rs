@@ -377,3 +377,24 @@ fn an_old_paper_chart_is_destroyed_by_two_people() {
         (Some(1), "[]".to_string())
     );
 }
+
+/// At a terminal: who signs, which copies are left, and the chart number typed once more; anything else destroys nothing.
+#[test]
+fn a_person_is_asked_and_types_the_number_again() {
+    let room = with_rules(r#""lm-1""#);
+    room.at("2023-06-05T13:05:00-04:00");
+    room.patient("PM-0003", "Silas Umberlow", "1949-02-11");
+    treated(&room, "PM-0003", "2016-05-19 10:00");
+    let file = room.path("pw-second").display().to_string();
+    let typed = ["dispose", "chart", "PM-0003", "--destroy", "--second-passphrase-file", &file];
+    let another = room.typed(&typed, Some(&["HL", "stick B until 2023-12-31", "", "yes", "PM-0004"]));
+    assert_eq!(another.code(), 3, "{}", another.all());
+    assert!(room.ok(&["print", "PM-0003", "--why", "review"]).contains("Silas"), "it is all there");
+    let done = room.typed(&typed, Some(&["HL", "stick B until 2023-12-31", "", "yes", "pm-0003"]));
+    assert_eq!(done.code(), 0, "{}", done.all());
+    assert!(
+        flat(&done.out).contains("NOT DISPOSED OF: a copy lives in: stick B (until 31 Dec 2023)"),
+        "{}",
+        done.out
+    );
+}
