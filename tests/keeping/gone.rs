@@ -12,11 +12,13 @@ use inkfast::practice::disposal::order::{Order, order};
 use inkfast::practice::disposal::standing::certificates;
 use inkfast::practice::drafts::Kept;
 use inkfast::practice::open::Practice;
+use inkfast::practice::release::{ReleaseOrder, SealTo, release};
 use inkfast::practice::session::Session;
 use inkfast::record::kinds::Data;
 use inkfast::seal::age_file::{Identity, With, open};
 use inkfast::seal::identity::StaffIdentity;
 use inkfast::trouble::Outcome;
+use inkfast::verify::package::check_archive;
 use serde_json::json;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
@@ -98,6 +100,9 @@ struct Opened {
     sealed: usize,
 }
 
+/// Something of the store: where it is, its bytes, and of which chart's entry it is the body.
+type Piece = (String, Vec<u8>, Option<(Option<String>, u64)>);
+
 fn every_file(root: &Path) -> Vec<PathBuf> {
     let mut found = Vec::new();
     for item in std::fs::read_dir(root).unwrap() {
@@ -113,7 +118,7 @@ fn count(bytes: &[u8], word: &[u8]) -> usize {
 
 fn open_everything(small: &Small, practice: &Practice) -> Opened {
     let root = small.root();
-    let mut pieces: Vec<(String, Vec<u8>, Option<(Option<String>, u64)>)> = Vec::new();
+    let mut pieces: Vec<Piece> = Vec::new();
     for at in &practice.scan().entries {
         let (_, body) = read_entry(&practice.world, &root.join("ledger"), at).unwrap();
         let leaf = practice.leaf(at).unwrap();
@@ -188,12 +193,32 @@ fn nothing_in_the_store_opens_a_destroyed_chart() {
     assert!(had >= 6 && others >= 4, "{had} {others}");
     assert_eq!(ids(&check(&small.root())), Vec::<&str>::new());
 
+    let package = |small: &mut Small, tag: &str, name: &str| {
+        let Data::Release(data) = example_data("release") else { panic!() };
+        let asker = Identity::generate();
+        let to = SealTo::Recipients(vec![asker.recipient()]);
+        let file = small.dir.path().join(name);
+        let order = ReleaseOrder::new(*data, to, file, small.practice.now());
+        let sealed = std::fs::read(release(&mut small.practice, tag, order).unwrap().file).unwrap();
+        open(&With::Identities(&[asker]), &sealed).unwrap().to_vec()
+    };
+    small.clock.set(moment("2025-09-22T13:00:00-04:00"));
+    let earlier = package(&mut small, &own, "earlier.age");
+    small.clock.set(moment("2041-06-05T13:05:00-04:00"));
+    let (before, had) = (open_everything(&small, &small.practice), had + 2);
     let order = dispose(&mut small.practice, &own).unwrap();
+    // A package handed out before checks as ever, and other charts are handed out as ever.
+    let later = package(&mut small, &other, "later.age");
+    for archive in [earlier, later] {
+        let report = check_archive(&mut &archive[..], &mut |_| ()).unwrap();
+        assert!(report.sound, "{:?}", ids(&report));
+    }
+    assert_eq!(entries(&before, &own), had, "the release and what was made of it");
     // Not even the program that did it holds a key of it any more.
     assert!(small.practice.chart(&own).unwrap().iter().all(|entry| entry.record.is_none()));
     small.let_go();
     let after = open_everything(&small, &small.practice);
-    assert_eq!((entries(&after, &own), entries(&after, &other)), (0, others));
+    assert_eq!((entries(&after, &own), entries(&after, &other)), (0, others + 2));
     for word in PLANTED {
         let found: Vec<&String> = after
             .plain
@@ -210,9 +235,9 @@ fn nothing_in_the_store_opens_a_destroyed_chart() {
     }
     assert!(holds(&after, OTHER), "the other chart stays");
     assert_eq!(
-        before.sealed - after.sealed + 2,
+        before.sealed + 2 + 2 - after.sealed,
         2 + 1 + 2,
-        "two keys, one file, two drafts went; a certificate and a disposal came"
+        "two keys, one file, two drafts went; a certificate, a disposal and the later release's two came"
     );
     // The name is in the certificate, sealed, and nowhere else.
     let named: Vec<&String> = after

@@ -244,6 +244,11 @@ fn death_changes_nothing_and_what_was_typed_is_not_used() {
     let said = kept(&room, "PM-0121");
     assert_eq!(said["keep_through"], "2031-12-09");
     assert_eq!(said["inputs"]["died_on"]["day"], "2025-01-08");
+    let state = room
+        .entry(&["patient", "state", "PM-0121", "--state", "deceased", "--died", "2025-01-08"])
+        .to_string();
+    let kept_then = room.json(&["print", "PM-0121", "--entry", &state, "--why", "review"]);
+    assert_eq!(kept_then[0]["record"]["data"]["keep_until"], "2031-12-09", "as worked out that day");
     assert!(said["inputs"]["remarks"].to_string().contains("last treated 01 Nov 2024"), "{said}");
 }
 
