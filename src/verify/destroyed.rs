@@ -13,8 +13,8 @@ use std::path::Path;
 /// What the ledger orders to be destroyed.
 #[derive(Debug, Default)]
 pub(super) struct Orders {
-    /// Tag of each chart, with the number of the order and whether it is done.
-    charts: BTreeMap<String, (u64, bool)>,
+    /// Tag of each chart, with the number of the order and of the entry that says it is done.
+    charts: BTreeMap<String, (u64, Option<u64>)>,
     /// Digest of each file, with the number of the entry that orders it.
     files: BTreeMap<String, u64>,
 }
@@ -25,12 +25,14 @@ impl Orders {
     pub fn chart(&mut self, data: ChartDisposed, seq: u64, leaf: &[u8], book: &KeyBook) {
         match data.state {
             DisposalState::Ordered if two_listed(leaf, book) => {
-                self.charts.entry(data.chart).or_insert((seq, false));
+                self.charts.entry(data.chart).or_insert((seq, None));
             }
             DisposalState::Ordered => {}
             DisposalState::Done => {
-                if let Some((order, done)) = self.charts.get_mut(&data.chart) {
-                    *done |= data.ordered_by == Some(*order);
+                if let Some((order, done)) = self.charts.get_mut(&data.chart)
+                    && data.ordered_by == Some(*order)
+                {
+                    done.get_or_insert(seq);
                 }
             }
         }
@@ -44,6 +46,9 @@ impl Orders {
     /// Leaves out what lies behind the durable end.
     pub fn until(&mut self, end: u64) {
         self.charts.retain(|_, (order, _)| *order <= end);
+        for (_, done) in self.charts.values_mut() {
+            *done = done.filter(|seq| *seq <= end);
+        }
         self.files.retain(|_, seq| *seq <= end);
     }
 
@@ -74,7 +79,7 @@ impl Orders {
             findings.extend(left.map(|name| {
                 Finding::new(FindingId::DisposalUnfinished, place(Some(format!("keys/{name}"))))
             }));
-            if findings.len() == before && !done {
+            if findings.len() == before && done.is_none() {
                 findings.push(Finding::new(FindingId::DisposalUnfinished, place(None)));
             }
         }

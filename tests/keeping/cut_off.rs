@@ -119,3 +119,34 @@ fn the_power_may_go_during_a_destruction() {
     }
     assert!(with > 3, "the cuts were too gentle: {with} with an order");
 }
+
+/// That it is done counts when it is kept: the same words behind the durable end say nothing.
+#[test]
+fn a_done_that_was_cut_off_is_not_done() {
+    let disk = MemDisk::default();
+    let small = planted(Some(disk.clone()));
+    let last = {
+        let disk = disk.fork();
+        disk.fail(u64::MAX, Fault::Once);
+        let mut practice = open(&small, &disk).unwrap();
+        dispose(&mut practice, &small.charts[0]).unwrap();
+        disk.heal()
+    };
+    let mut seen = 0;
+    // The last calls are those of the entry that says it is done.
+    for n in last.saturating_sub(14)..=last {
+        let disk = disk.fork();
+        disk.fail(n, Fault::Dead);
+        let outcome = open(&small, &disk).and_then(|mut practice| dispose(&mut practice, &small.charts[0]));
+        disk.heal();
+        if outcome.is_ok() {
+            continue;
+        }
+        let report = check_with(&disk.world(&small.world), &small.root(), &[]).unwrap();
+        let practice = open(&small, &disk).unwrap();
+        let kept = disposed(&practice).unwrap().first().is_some_and(|one| one.done.is_some());
+        assert_eq!(ids(&report).contains(&"disposal-unfinished"), !kept, "call {n}: {:?}", ids(&report));
+        seen += u32::from(!kept);
+    }
+    assert!(seen > 2, "{seen} cuts before it was done");
+}

@@ -394,6 +394,12 @@ fn an_old_paper_chart_is_destroyed_by_two_people() {
     assert!(!room.ok(&["keep", "due"]).contains("PM-0003"));
     assert!(room.ok(&["print", "PM-0112", "--why", "review"]).contains("Bettony"));
     assert!(!room.run(&["today"]).all().contains("does not open"));
+    // Who opened what in that month is looked through as ever; what went with the chart is not asked about.
+    room.at("2023-07-03T09:00:00-04:00");
+    let fine = "opened-without-visit/IV/PM-0112=looked whether it is all there";
+    let openings = room.run(&["openings", "review", "--month", "2023-06", "--fine", fine, "--sign-off"]);
+    assert!(!openings.all().contains("do not open to you"), "{}", openings.all());
+    assert_eq!(openings.code(), 0, "{}", openings.all());
     let verify = room.run(&["verify", &room.path("store").display().to_string(), "--json"]);
     assert_eq!(verify.code(), 0, "{}", verify.all());
     let report: serde_json::Value = serde_json::from_str(&verify.out).unwrap();
