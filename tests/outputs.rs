@@ -100,6 +100,7 @@ fn every_json_output_is_what_its_schema_says() {
     rules(&mut shop);
     requests(&mut shop);
     copies(&mut shop);
+    keeping(&mut shop);
     assert_eq!(shop.json("output-lock", 0, &["lock"])["locked"], "locked");
     let published: BTreeSet<String> = inkfast::cli::schemas::outputs()
         .into_iter()
@@ -127,6 +128,51 @@ fn copies(shop: &mut Shop) {
     assert_eq!(restored["check"]["entries"], made["entries"]);
     let held = shop.json("output-stolen", 0, &["stolen", "stick", "--was", "locked"]);
     assert_eq!(held["held"]["entries"], made["entries"]);
+}
+
+/// How long charts are kept; and an old one is destroyed, which locks whoever was unlocked.
+fn keeping(shop: &mut Shop) {
+    let until = shop.json("output-keep-until", 0, &["keep", "until", "--chart", CHART, "--why", "review"]);
+    assert_eq!(until["kept"]["refusals"][0], "not_yet");
+    #[rustfmt::skip]
+    shop.json("output-recorded", 0, &[
+        "patient", "open", "--chart-no", "PM-0003", "--name", "Silas Umberlow", "--born", "1949-02-11",
+        "--second-identifier", "telephone", "--identifier", "555 0003",
+        "--no-emergency-contact-because", "wants none", "--looked-for-same-name", "yes",
+        "--seen", "licence-card,birth-date", "--privacy-notice", "given",
+    ]);
+    #[rustfmt::skip]
+    shop.json("output-recorded", 0, &[
+        "patient", "paper", "PM-0003", "--name-on-paper", "S. Umberlow", "--pages", "14", "--kept-at", "cabinet C2",
+        "--last-treated", "2016-05-19",
+    ]);
+    std::fs::write(shop.path("pw2"), "cheese cellar key, twice over\n").unwrap();
+    #[rustfmt::skip]
+    shop.json("output-recorded", 0, &[
+        "roster", "add", "--code", "HL", "--name", "Hattie Lorch", "--role", "desk", "--opens", "desk",
+        "--new-passphrase-file", "pw2",
+    ]);
+    let held = shop.json("output-hold-list", 0, &["hold", "list"]);
+    assert_eq!(held, Value::Array(vec![]));
+    let due = shop.json("output-keep-list", 0, &["keep", "due"]);
+    assert_eq!(due["charts"][0]["chart"], "PM-0003");
+    let refused = shop.json("output-dispose-plan", 7, &["dispose", "chart", CHART]);
+    assert_eq!((&refused["may_go"], refused["refused"].is_u64()), (&false.into(), true));
+    let plan = shop.json("output-dispose-plan", 3, &["dispose", "chart", "PM-0003"]);
+    assert_eq!((&plan["may_go"], &plan["refused"]), (&true.into(), &Value::Null));
+    #[rustfmt::skip]
+    let done = shop.json("output-dispose", 0, &[
+        "dispose", "chart", "PM-0003", "--destroy", "--second", "HL", "--second-passphrase-file", "pw2",
+        "--no-other-copies",
+    ]);
+    assert_eq!((&done[0]["keys"], &done[0]["certificate"]["disposed"]), (&3.into(), &false.into()));
+    // Whoever was unlocked is not any more: what the keeper held may have opened the chart.
+    shop.json("output-error", 5, &["keep", "disposed"]);
+    shop.json("output-unlock", 0, &["unlock", "--as", "IV", "--passphrase-file", "pw"]);
+    let all = shop.json("output-keep-disposed", 0, &["keep", "disposed"]);
+    let number = all[0]["certificate"].as_u64().unwrap().to_string();
+    let one = shop.json("output-keep-certificate", 0, &["keep", "certificate", &number]);
+    assert_eq!(one["says"]["name"], "Silas Umberlow");
 }
 
 /// The rules: every edition, and the file they are adopted from.

@@ -22,7 +22,7 @@ MOMENT = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}(Z|[+-
 BODY_MARKER = b"inkfast-body/v1\n"
 AGE_MARKER = b"age-encryption.org/v1\n"
 # Kinds whose bodies are stored open (FORMAT.md section 4).
-OPEN_KINDS = frozenset({"keys", "file-kept", "file-removed", "earlier-ledger"})
+OPEN_KINDS = frozenset({"keys", "file-kept", "file-removed", "chart-disposed", "earlier-ledger"})
 
 
 def digest(data):

@@ -173,7 +173,7 @@ class Ledger:
                 record = check_record(leaf, *open_body(body))
                 if leaf["kind"] == "keys":
                     lines = staff_keys(record)
-                elif leaf["kind"] != "earlier-ledger":
+                elif leaf["kind"] not in ("chart-disposed", "earlier-ledger"):
                     self._listings.append((leaf["kind"], listed_file(record), leaf))
             except FormatError as error:
                 self._say(self.report.wrong, "open-entry", where, str(error), leaf)

@@ -8,9 +8,10 @@ use super::secret::{
     PASSPHRASE, PIN, Purpose, SecretError, add_pin_args, add_secret_args, has_secret_flag, read_secret,
 };
 use crate::practice::copies;
+use crate::practice::disposal::standing::{unfinished, unfinished_words};
 use crate::practice::open::Practice;
 use crate::practice::place::Place;
-use crate::practice::renewal::{UNFINISHED, unfinished};
+use crate::practice::renewal::{UNFINISHED, unfinished as keys_unfinished};
 use crate::practice::session::Session;
 use crate::practice::staff::is_custodian;
 use crate::seal::file_keys::FileKeys;
@@ -180,15 +181,8 @@ impl Context<'_> {
         let session = self.session(&place)?;
         let practice = Practice::open(&self.world, &place, session, &self.station())?;
         lock_for_leaver(&practice);
-        self.say_unfinished(&practice);
+        self.say_unfinished(&practice)?;
         Ok(practice)
-    }
-
-    /// Tells the keeper of the records, who alone can finish it, that new keys are half made.
-    fn say_unfinished(&mut self, practice: &Practice) {
-        if is_custodian(practice) && unfinished(practice) {
-            self.asker.say(&format!("Note: {UNFINISHED}"));
-        }
     }
 
     /// Opens the store for writing at once, so that what is read is what is written after.
@@ -212,9 +206,21 @@ impl Context<'_> {
         let mut practice = Practice::open_writing(&self.world, place, session, &self.station())?;
         lock_for_leaver(&practice);
         practice.session.vouch()?;
-        self.say_unfinished(&practice);
         self.remarks(&mut practice);
+        self.say_unfinished(&practice)?;
         Ok(practice)
+    }
+
+    /// Tells the keeper of the records, who alone can finish it, that new keys are half made; and everybody that a
+    /// chart's destruction was cut off, until it is finished.
+    fn say_unfinished(&mut self, practice: &Practice) -> Outcome<()> {
+        if is_custodian(practice) && keys_unfinished(practice) {
+            self.asker.say(&format!("Note: {UNFINISHED}"));
+        }
+        for one in unfinished(practice)? {
+            self.asker.say(&unfinished_words(&one));
+        }
+        Ok(())
     }
 
     fn station(&self) -> String {

@@ -4,8 +4,11 @@
 use super::commands::accounting::AccountingOutput;
 use super::commands::consent::receipt::ReceiptOutput;
 use super::commands::custody::NoticesOutput;
+use super::commands::dispose::{DestroyedOutput, PlanOutput};
 use super::commands::flow::DraftLineOutput;
+use super::commands::hold::HoldOutput;
 use super::commands::init::InitOutput;
+use super::commands::keep::{DisposedOutput, KeepListOutput, KeepOutput};
 use super::commands::measures::MeasuresOutput;
 use super::commands::missing::{HeldOutput, MissingOutput};
 use super::commands::note::NoteOutput;
@@ -17,8 +20,8 @@ use super::commands::reckon::ReckonOutput;
 use super::commands::rehearse::RehearseOutput;
 use super::commands::release::ReleaseOutput;
 use super::commands::request::{RequestListed, RequestOutput, StepOutput};
-use super::commands::roster::LeaverOutput;
 use super::commands::restore::RestoreOutput;
+use super::commands::roster::LeaverOutput;
 use super::commands::safecopy::{KnownCopyOutput, SafeCopyOutput};
 use super::commands::slip::SlipOutput;
 use super::commands::slip::stamp::StampOutput;
@@ -29,9 +32,9 @@ use super::commands::unlock::{LockOutput, UnlockOutput};
 use super::record::RecordedOutput;
 use crate::exit::ErrorOutput;
 use crate::ledger::leaf::Leaf;
+use crate::practice::copies::SafeCopyFile;
 use crate::practice::emergency::EmergencyOpening;
 use crate::practice::paper::Paper;
-use crate::practice::copies::SafeCopyFile;
 use crate::practice::place::StoreFile;
 use crate::record::coverage::Answer;
 use crate::record::kinds::register::{Rules, Staff};
@@ -73,6 +76,16 @@ pub fn outputs() -> Vec<(String, Value)> {
         named::<DraftLineOutput>("output-draft-line", "inkfast now and inkfast mark"),
         named::<InitOutput>("output-init", "inkfast init"),
         named::<HeldOutput>("output-held", "inkfast sign --hold"),
+        named::<Vec<HoldOutput>>("output-hold-list", "inkfast hold list"),
+        named::<DisposedOutput>("output-keep-certificate", "inkfast keep certificate"),
+        named::<Vec<DisposedOutput>>("output-keep-disposed", "inkfast keep disposed"),
+        named::<KeepListOutput>("output-keep-list", "inkfast keep due and inkfast keep blocked"),
+        named::<KeepOutput>("output-keep-until", "inkfast keep until"),
+        named::<Vec<DestroyedOutput>>(
+            "output-dispose",
+            "inkfast dispose chart --destroy, and inkfast dispose finish",
+        ),
+        named::<PlanOutput>("output-dispose-plan", "inkfast dispose chart, where nothing was destroyed"),
         named::<LockOutput>("output-lock", "inkfast lock"),
         named::<Answer>("output-may", "inkfast may"),
         named::<ListOutput>("output-list", "inkfast today and inkfast open"),

@@ -57,6 +57,16 @@ pub enum Act {
     RetireStaff,
     /// A day is closed; the numbers are counted when it is written.
     DayClose,
+    /// A chart is destroyed; `data` is a [`Destroyed`].
+    Dispose,
+}
+
+/// A chart that is destroyed. The event is called by its certificate.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Destroyed {
+    /// Code of the second signer.
+    pub second: String,
 }
 
 /// Somebody who leaves.

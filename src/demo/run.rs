@@ -2,10 +2,12 @@
 //! that real work uses, with the clock set to when each was written.
 
 use super::closes::{Tally, counted};
-use super::{Act, DemoError, Event, Leaver, Names, events, owner, practice, staff_passphrase};
+use super::{Act, DemoError, Destroyed, Event, Leaver, Names, events, owner, practice, staff_passphrase};
 use crate::practice::attach::attach;
-use crate::practice::chart::open_chart;
+use crate::practice::chart::{face, open_chart};
 use crate::practice::day::slip_words;
+use crate::practice::disposal::destroy::finish;
+use crate::practice::disposal::order::{Order, order};
 use crate::practice::open::{Draft, Practice};
 use crate::practice::release::{ReleaseOrder, SealTo, Span, Withhold, release};
 use crate::practice::session::Session;
@@ -176,6 +178,7 @@ impl Runner {
             Act::AddStaff => self.add_staff(event)?,
             Act::RetireStaff => self.retire_staff(event)?,
             Act::DayClose => self.close_day(event)?,
+            Act::Dispose => self.dispose(event)?,
         }
         let day = self.days.entry(event.at.local_date()).or_insert((before + 1, before));
         day.1 = self.practice.size();
@@ -312,6 +315,31 @@ impl Runner {
         let leaver: Leaver = serde_json::from_value(event.data.clone()).map_err(DemoError::File)?;
         self.waiting.remove(&leaver.code);
         staff::retire(&mut self.practice, &leaver.code, leaver.last_day.0, &leaver.because).map(drop)
+    }
+
+    /// Destroys a chart, signed by two.
+    fn dispose(&mut self, event: &Event) -> Outcome<()> {
+        let Destroyed { second } = serde_json::from_value(event.data.clone()).map_err(DemoError::File)?;
+        let tag = self.chart_tag(event)?;
+        let practice = &mut self.practice;
+        let beside = match self.waiting.remove(&second) {
+            Some(session) => session,
+            None => Session::unlock(&practice.world, &practice.place, &second, staff_passphrase(&second))?,
+        };
+        let face = face(practice, &tag)?;
+        let asked = Order {
+            face,
+            second: &beside.me,
+            settled: None,
+            copies: Vec::new(),
+            all_copies_named: true,
+            medium: None,
+        };
+        let ordered = order(practice, asked)?;
+        finish(practice, ordered.order)?;
+        self.waiting.insert(second, beside);
+        self.called(event, ordered.certificate);
+        Ok(())
     }
 
     /// Counts the day and records its close.

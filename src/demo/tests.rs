@@ -26,6 +26,10 @@ fn data_of(event: &Event, names: &Names) -> Result<Option<Data>, DemoError> {
             serde_json::from_value::<Leaver>(event.data.clone()).unwrap();
             None
         }
+        Act::Dispose => {
+            serde_json::from_value::<super::Destroyed>(event.data.clone()).unwrap();
+            return Ok(None);
+        }
         Act::DayClose => {
             let tally = Tally {
                 last: 9,

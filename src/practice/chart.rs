@@ -1,5 +1,6 @@
 //! Charts: opening one, finding one by its number, and what is known of the patient now.
 
+use super::disposal::standing::{disposed, refuse_disposed, refuse_gone, refuse_number};
 use super::open::{Draft, Entry, Practice};
 use super::setup::make_chart_keys;
 use crate::ledger::write::Receipt;
@@ -35,6 +36,7 @@ pub fn open_chart(
     happened: Moment,
 ) -> Outcome<(String, Receipt)> {
     practice.begin_writing()?;
+    refuse_number(practice, &data.chart_no)?;
     if faces(practice)?.iter().any(|f| f.chart_no == data.chart_no) {
         return Err(Trouble::new(
             Kind::Refused,
@@ -50,7 +52,7 @@ pub fn open_chart(
     Ok((tag, receipt))
 }
 
-/// The face of every chart that this person's roles open.
+/// The face of every chart that this person's roles open and that was not disposed of.
 pub fn faces(practice: &Practice) -> Outcome<Vec<ChartFace>> {
     let (mut picked, mut begun) = (Vec::new(), HashSet::new());
     for at in practice.all() {
@@ -61,8 +63,10 @@ pub fn faces(practice: &Practice) -> Outcome<Vec<ChartFace>> {
         }
     }
     let charts = practice.by_chart(&picked)?;
+    let gone = disposed(practice)?;
     let mut faces = Vec::new();
-    for tag in practice.chart_tags()? {
+    // Should keys of a destroyed chart have come back, it is on no list all the same.
+    for tag in practice.chart_tags()?.into_iter().filter(|tag| !gone.iter().any(|one| one.tag == *tag)) {
         let entries = crate::ledger::leaf::chart_tag(&tag).and_then(|bytes| charts.get(&bytes));
         if let Some(entries) = entries {
             faces.extend(face_of(&tag, entries, practice)?);
@@ -146,11 +150,13 @@ pub fn find(practice: &Practice, chart_no: &str) -> Outcome<ChartFace> {
             seen.push((opened.chart_no.clone(), tag.clone()));
             if opened.chart_no.eq_ignore_ascii_case(wanted) || tag == wanted {
                 practice.keep_numbers(&seen);
+                refuse_disposed(practice, &tag)?;
                 return face(practice, &tag);
             }
         }
     }
     practice.keep_numbers(&seen);
+    refuse_gone(practice, wanted)?;
     Err(Trouble::new(
         Kind::NotFound,
         "No chart with this number is open to you.",

@@ -2,12 +2,14 @@
 //! wrong answer loses nothing that was typed.
 
 use super::open::Practice;
+use crate::record::kinds::KINDS;
 use crate::record::moment::Moment;
 use crate::seal::age_file::{self, To, With};
 use crate::trouble::{Outcome, Trouble};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
-use std::path::PathBuf;
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
 
 /// One draft.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -25,11 +27,11 @@ pub struct Kept {
 }
 
 impl Practice {
-    /// The file says neither what it is nor whose: its name is a digest of both.
     fn draft_path(&self, kind: &str, chart: Option<&str>) -> PathBuf {
         self.draft_path_of(&self.session.me.code, kind, chart)
     }
 
+    /// The file says neither what it is nor whose: its name is a digest of both.
     fn draft_path_of(&self, code: &str, kind: &str, chart: Option<&str>) -> PathBuf {
         let what = format!("{code}\n{kind}\n{}", chart.unwrap_or("-"));
         let name =
@@ -71,6 +73,29 @@ impl Practice {
             self.world.disk.remove(&path).map_err(|e| Trouble::disk("remove", &path, &e))?;
         }
         Ok(())
+    }
+
+    /// The drafts that lie in this store for one chart, whoever keeps them. Others' drafts do not open, but their
+    /// names follow from who, which kind and which chart.
+    ///
+    /// # Errors
+    /// When the folder can't be read.
+    pub(super) fn drafts_of_chart(&self, tag: &str) -> Outcome<Vec<PathBuf>> {
+        let dir = self.place.root.join("drafts");
+        let names = self.world.disk.list(&dir).map_err(|e| Trouble::disk("read the folder", &dir, &e))?;
+        let codes: BTreeSet<&str> = self.keys().staff().iter().map(|line| line.code.as_str()).collect();
+        let kinds: Vec<&str> = KINDS.iter().map(|row| row.word).chain([super::held::KIND]).collect();
+        let of_chart: BTreeSet<PathBuf> = codes
+            .iter()
+            .flat_map(|code| kinds.iter().map(|kind| self.draft_path_of(code, kind, Some(tag))))
+            .collect();
+        // One that is being written or destroyed has another ending.
+        let whole = |path: &Path| match path.to_str().and_then(|text| text.split_once(".age")) {
+            Some((begin, _)) => PathBuf::from(format!("{begin}.age")),
+            None => path.to_path_buf(),
+        };
+        let there = names.iter().map(|name| dir.join(name));
+        Ok(there.filter(|path| of_chart.contains(&whole(path))).collect())
     }
 
     /// How many drafts lie in this store, whoever keeps them.

@@ -4,6 +4,7 @@
 
 mod note;
 
+use super::disposal::standing::refuse_disposed;
 use super::memory;
 use super::open::{Draft, Entry, Practice};
 use crate::record::envelope::{Label, RefWhy};
@@ -32,8 +33,11 @@ const SIGNED_BY_LICENCE: [&str; 4] = ["consent", "asked", "own-answer", "visit-o
 /// same as the last one, and whether a release belongs in an accounting of disclosures.
 ///
 /// # Errors
-/// When the chart can't be read.
+/// When the chart can't be read, or was disposed of.
 pub fn complete(practice: &Practice, mut draft: Draft) -> Outcome<Draft> {
+    if let Some(tag) = &draft.chart {
+        refuse_disposed(practice, tag)?;
+    }
     if let (Data::Visit(note), Some(tag)) = (&mut draft.data, &draft.chart) {
         let entries = memory::chart(practice, tag)?;
         let last = last_note(&entries, draft.happened.start);

@@ -3,6 +3,7 @@
 //! A list is no opening of a chart, so it leaves no entry of one; and it shows no more than a list should: a
 //! number, a name, what is due and when. What the role does not open is not guessed at.
 
+use super::disposal::standing::disposed;
 use super::licences::{Licence, running_out};
 use super::open::{Entry, Practice};
 use crate::record::calendar::{Holidays, last_working_day, with_weekday};
@@ -127,6 +128,7 @@ pub fn gather(practice: &Practice, only: Option<&str>, day: Date) -> Outcome<Lis
         }
     }
     let charts = practice.by_chart(&picked)?;
+    let gone = disposed(practice)?;
     let mut list = List {
         day,
         expected: Vec::new(),
@@ -138,7 +140,8 @@ pub fn gather(practice: &Practice, only: Option<&str>, day: Date) -> Outcome<Lis
     let mut numbers: BTreeMap<String, (String, String)> = BTreeMap::new();
     for (tag, entries) in charts {
         let Some(face) = face(&entries) else {
-            list.charts_not_opened += 1;
+            let tag = data_encoding::HEXLOWER.encode(&tag);
+            list.charts_not_opened += usize::from(!gone.iter().any(|one| one.tag == tag));
             continue;
         };
         let seen = seen(&entries);
@@ -204,7 +207,7 @@ fn face(entries: &[Entry]) -> Option<Face> {
 }
 
 /// Entries as the rules see them: corrections laid over what they correct.
-fn seen(entries: &[Entry]) -> Vec<Seen> {
+pub(super) fn seen(entries: &[Entry]) -> Vec<Seen> {
     let mut seen: Vec<Seen> = entries
         .iter()
         .map(|entry| Seen {

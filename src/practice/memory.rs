@@ -5,9 +5,10 @@
 use super::facts::REGISTER;
 use super::open::{Entry, Practice};
 use crate::record::kinds::Data;
+use crate::record::kinds::keeping::HoldKind;
 use crate::record::kinds::register::ClockRemark;
 use crate::record::labels::Standing;
-use crate::record::moment::Moment;
+use crate::record::moment::{Date, Moment};
 use crate::trouble::Outcome;
 use std::collections::{BTreeSet, HashMap};
 
@@ -28,6 +29,9 @@ struct Marks {
     noticed: bool,
     holds: BTreeSet<u64>,
     requests: Vec<Moment>,
+    /// Who wrote in it, and on which days: what a hold across charts goes by.
+    authors: BTreeSet<String>,
+    days: BTreeSet<Date>,
 }
 
 /// What is looked at outside the charts, and up to which entry.
@@ -45,6 +49,11 @@ impl Memory {
             *self = Memory { by: by.clone(), roles, ..Memory::default() };
         }
         self
+    }
+
+    /// Forgets everything: a chart was destroyed.
+    pub fn forget(&mut self) {
+        *self = Memory::default();
     }
 
     /// Keeps a chart that was just read.
@@ -75,7 +84,10 @@ pub fn chart(practice: &Practice, tag: &str) -> Outcome<Vec<Entry>> {
 pub fn standing(practice: &Practice, tag: &str) -> Outcome<Standing> {
     let mut marks = practice.memory().for_person(practice).marks.remove(tag).unwrap_or_default();
     for at in practice.of_chart(tag, marks.upto)? {
-        match practice.kind_of(&at)?.as_str() {
+        let leaf = practice.leaf(&at)?;
+        marks.days.insert(leaf.written.local_date());
+        marks.authors.insert(leaf.author.clone());
+        match leaf.kind.as_str() {
             "notice" => marks.noticed = true,
             "hold" => drop(marks.holds.insert(at.seq)),
             "hold-lifted" => {
@@ -92,10 +104,36 @@ pub fn standing(practice: &Practice, tag: &str) -> Outcome<Standing> {
         }
         marks.upto = at.seq;
     }
-    let standing =
-        Standing { noticed: marks.noticed, held: !marks.holds.is_empty(), requests: marks.requests.clone() };
+    let standing = Standing {
+        noticed: marks.noticed,
+        held: !marks.holds.is_empty() || held_across(&register(practice)?, &marks),
+        requests: marks.requests.clone(),
+    };
     practice.memory().for_person(practice).marks.insert(tag.to_string(), marks);
     Ok(standing)
+}
+
+/// True while a hold placed outside the charts touches a chart with these marks: on a practitioner who wrote in it,
+/// or on days on which something was written in it.
+fn held_across(register: &[Entry], marks: &Marks) -> bool {
+    let lifted = |seq: u64| {
+        register.iter().any(|entry| matches!(entry.data(), Some(Data::HoldLifted(end)) if end.hold == seq))
+    };
+    register.iter().filter(|entry| entry.leaf.kind == "hold").any(|entry| {
+        let Some(Data::Hold(hold)) = entry.data() else { return false };
+        let scope = &hold.scope;
+        let in_dates = |day: &Date| {
+            scope.from.is_none_or(|from| from.0 <= *day) && scope.until.is_none_or(|until| *day <= until.0)
+        };
+        let touches = match scope.kind {
+            HoldKind::Chart => true,
+            HoldKind::Dates => marks.days.iter().any(in_dates),
+            HoldKind::Practitioner => {
+                scope.practitioner.as_ref().is_some_and(|code| marks.authors.contains(code))
+            }
+        };
+        touches && !lifted(entry.leaf.seq)
+    })
 }
 
 /// The entries outside any chart that tell who practises, by which rules, what is held and which clock was

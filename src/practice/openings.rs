@@ -1,6 +1,7 @@
 //! Who opened charts: one pass over the ledger, the look of the keeper of the records at a month, and the
 //! sign-off of it. A list of openings shows numbers of charts and no contents, so it is no opening itself.
 
+use super::disposal::standing::disposed;
 use super::open::{Draft, Entry, Practice};
 use super::staff::is_custodian;
 use crate::ledger::leaf::chart_tag;
@@ -98,9 +99,13 @@ pub fn look(practice: &Practice, which: &Which) -> Outcome<Looked> {
     let staff: Vec<(String, String)> =
         practice.staff().iter().map(|line| (line.code.clone(), line.name.clone())).collect();
     let mut looked = Looked { openings: Vec::new(), findings: Vec::new(), charts_not_opened: 0 };
-    for entries in charts.into_values() {
+    let gone = disposed(practice)?;
+    let is_gone = |tag: &[u8; 16]| gone.iter().any(|one| one.tag == data_encoding::HEXLOWER.encode(tag));
+    for (tag, entries) in charts {
         match OfChart::new(&entries) {
             Some(chart) => looked.openings.extend(chart.openings(&entries, &staff)),
+            // Who opened a chart that was destroyed went with it: nobody's role opens that any more.
+            None if is_gone(&tag) => {}
             None => looked.charts_not_opened += 1,
         }
     }

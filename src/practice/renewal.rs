@@ -9,8 +9,7 @@
 
 use super::open::{Draft, Practice};
 use super::session::{
-    CHECKPOINT_SEED, READING_ROLES, SHEET_CODE, chart_file, checkpoint_seed, open_identity,
-    put_sealed,
+    CHECKPOINT_SEED, READING_ROLES, SHEET_CODE, chart_file, checkpoint_seed, open_identity, put_sealed,
 };
 use super::setup::{put_chart_identity, put_recipients, put_sheet_signer, staff_key};
 use super::staff::{newest_lines, only_custodian, put_role, role_holders};

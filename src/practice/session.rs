@@ -77,6 +77,26 @@ pub fn chart_file(tag: &str, role: KeyRole) -> String {
     format!("chart-{tag}-{}.age", role.word())
 }
 
+/// Name of the note of a chart's recipients.
+pub fn chart_note(tag: &str) -> String {
+    format!("chart-{tag}.note")
+}
+
+/// What the name of a file ends with while it is being destroyed: nothing reads it under that name.
+pub const BEING_DESTROYED: &str = ".destroyed";
+
+/// The key files of a chart that lie in the store, also those that are being destroyed: first the note of its
+/// recipients, without which nothing is added to the chart.
+pub fn chart_key_files(world: &World, place: &Place, tag: &str) -> Vec<String> {
+    let names = [chart_note(tag), chart_file(tag, KeyRole::Clinical), chart_file(tag, KeyRole::Desk)];
+    let there = |name: &String| {
+        [String::new(), BEING_DESTROYED.to_string()]
+            .iter()
+            .any(|end| world.disk.exists(&place.key_file(&format!("{name}{end}"))))
+    };
+    names.into_iter().filter(there).collect()
+}
+
 impl Session {
     /// Opens a person's identity file with their passphrase, and then what their roles open.
     pub fn unlock(world: &World, place: &Place, code: &str, passphrase: &str) -> Outcome<Session> {
@@ -233,6 +253,13 @@ impl Session {
     /// The role identities held.
     pub fn role_identities(&self) -> Vec<Identity> {
         self.roles.iter().map(|(_, i)| i.clone()).collect()
+    }
+
+    /// Lets go of a chart's identities, and of every file key found so far.
+    pub fn forget_chart(&self, tag: &str) {
+        self.file_keys.forget();
+        let mut charts = self.charts.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        READING_ROLES.iter().for_each(|role| drop(charts.remove(&chart_file(tag, *role))));
     }
 
     /// The chart's identities, as far as the person's roles open them. Both missing means that

@@ -9,6 +9,7 @@ pub mod decimal;
 pub mod disclosures;
 pub mod envelope;
 pub mod fields;
+pub mod keep_until;
 pub mod kinds;
 pub mod labels;
 pub mod likeness;

@@ -145,6 +145,10 @@ fn facts(report: &Report) -> Vec<(&'static str, String)> {
             report.entries, report.charts, report.files
         ),
     ));
+    if report.charts_destroyed > 0 {
+        let words = "chart(s), by order of two people; their entries stand, and open to nobody";
+        facts.push(("Destroyed", format!("{} {words}", report.charts_destroyed)));
+    }
     facts
 }
 

@@ -91,6 +91,8 @@ pub enum FindingId {
     FileMissing,
     /// A sealed file that the ledger does not list.
     FileNotListed,
+    /// A chart was to be destroyed, and something of it is still there.
+    DisposalUnfinished,
     /// store.json does not fit the ledger.
     StoreFile,
     /// The store has no entries.
@@ -177,6 +179,7 @@ impl FindingId {
         F::FileChanged,
         F::FileMissing,
         F::FileNotListed,
+        F::DisposalUnfinished,
         F::StoreFile,
         F::Empty,
         F::ManifestUnreadable,
@@ -338,6 +341,10 @@ pub struct Report {
     pub read_from: Option<u64>,
     /// Charts met.
     pub charts: u64,
+    /// For a store: how many of them were destroyed by an order that two people signed. Their entries stand and are
+    /// checked like all others.
+    #[serde(skip_serializing_if = "is_zero")]
+    pub charts_destroyed: u64,
     /// Sealed files or attachments looked at.
     pub files: u64,
     /// Size and root (hex) of the newest checkpoint.

@@ -4,6 +4,7 @@
 pub mod certificate;
 pub mod check_words;
 #[cfg(feature = "practice")]
+mod destroyed;
 pub mod earlier;
 pub mod extent;
 pub mod finding;

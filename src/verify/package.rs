@@ -169,6 +169,7 @@ impl<'a> Checker<'a> {
             entries: manifest.map_or(0, |m| m.entries.len() as u64),
             read_from: None,
             charts: 1,
+            charts_destroyed: 0,
             files: self.attachments.len() as u64,
             checkpoint: self
                 .checkpoint

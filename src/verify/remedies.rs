@@ -232,6 +232,13 @@ pub(super) fn row(id: FindingId) -> (&'static str, Severity, &'static str, &'sta
             "Everything that was recorded.",
             "Attach the document again if it is still wanted.",
         ),
+        F::DisposalUnfinished => (
+            "disposal-unfinished",
+            Notice,
+            "A chart was to be destroyed, and that is not finished: something of it is in the store, or is here again.",
+            "Every entry of it, and that its destruction was ordered by two people.",
+            "Run `inkfast dispose finish`.",
+        ),
         F::StoreFile => (
             "store-file",
             Wrong,

@@ -2,6 +2,7 @@
 
 pub use super::slip::Witness;
 
+use super::destroyed::Orders;
 use super::finding::{CheckpointOutput, Finding, FindingId, Report, Severity, Where, limits};
 use super::pin::What;
 use super::signatures::{Signatures, signatures};
@@ -110,7 +111,8 @@ fn judge(
     progress: &mut dyn FnMut(u64),
 ) -> Outcome<Report> {
     let end = scan.last_seq;
-    let Checks { mut findings, listed, signatures, .. } = checks;
+    let Checks { mut findings, listed, signatures, mut orders, .. } = checks;
+    orders.until(end);
     findings.extend(signatures.end());
     // What lies behind the durable end was never acknowledged: it is neither proof nor fault.
     findings.retain(|f| f.place.seq.is_none_or(|seq| seq <= end));
@@ -127,9 +129,14 @@ fn judge(
     }
     let listed = listed.into_iter().filter(|(_, seq)| *seq <= end).collect();
     let files = match scan.before {
-        0 => check_files(disk, paths.root, &listed, &mut findings, progress)?,
-        _ => check_listed(disk, paths.root, &listed, &mut findings, progress)?,
+        0 => check_files(disk, paths.root, (&listed, &orders), &mut findings, progress)?,
+        _ => {
+            let gone = |digest: &String| orders.of_file(digest).is_some();
+            let there = listed.into_iter().filter(|(digest, _)| !gone(digest)).collect();
+            check_listed(disk, paths.root, &there, &mut findings, progress)?
+        }
     };
+    orders.check(disk, paths.root, &mut findings);
     findings.sort_by(|a, b| b.id.severity().cmp(&a.id.severity()).then(a.place.seq.cmp(&b.place.seq)));
     let sound = findings.iter().all(|f| f.id.severity() == Severity::Notice);
     Ok(Report {
@@ -139,6 +146,7 @@ fn judge(
         entries: scan.size() - scan.before,
         read_from: (scan.before > 0).then_some(scan.before + 1),
         charts: scan.charts.len() as u64,
+        charts_destroyed: orders.len() as u64,
         files,
         checkpoint: scan
             .checkpoint
@@ -174,6 +182,7 @@ pub fn store_file_broken() -> Report {
         entries: 0,
         read_from: None,
         charts: 0,
+        charts_destroyed: 0,
         files: 0,
         checkpoint: None,
         witnesses: Vec::new(),
@@ -186,7 +195,7 @@ pub fn store_file_broken() -> Report {
 }
 
 /// Kinds that are never sealed, and are read here.
-const OPEN: [&str; 4] = ["keys", "file-kept", "file-removed", "earlier-ledger"];
+const OPEN: [&str; 5] = ["keys", "file-kept", "file-removed", "chart-disposed", "earlier-ledger"];
 
 /// What is checked while the ledger is read.
 struct Checks {
@@ -196,6 +205,7 @@ struct Checks {
     listed: BTreeMap<String, u64>,
     last: Option<Moment>,
     signatures: Signatures,
+    orders: Orders,
 }
 
 impl Checks {
@@ -206,6 +216,7 @@ impl Checks {
             listed: BTreeMap::new(),
             last: None,
             signatures: signatures(),
+            orders: Orders::default(),
         }
     }
 
@@ -228,7 +239,11 @@ impl Checks {
                 }
                 Some(Data::Keys(data)) => keys = Some(data),
                 Some(Data::FileKept(data)) => drop(self.listed.insert(data.sealed_digest.clone(), at.seq)),
-                Some(Data::FileRemoved(data)) => drop(self.listed.remove(&data.sealed_digest)),
+                Some(Data::FileRemoved(data)) => {
+                    self.listed.remove(&data.sealed_digest);
+                    self.orders.file(&data, at.seq);
+                }
+                Some(Data::ChartDisposed(data)) => self.orders.chart(*data, at.seq, bytes, &self.book),
                 Some(Data::Unknown { .. }) => {}
                 _ => self.findings.push(Finding::new(FindingId::KeysUnreadable, place.clone())),
             }
@@ -388,7 +403,7 @@ fn check_listed(
 fn check_files(
     disk: &dyn Disk,
     root: &Path,
-    listed: &BTreeMap<String, u64>,
+    (listed, orders): (&BTreeMap<String, u64>, &Orders),
     findings: &mut Vec<Finding>,
     progress: &mut dyn FnMut(u64),
 ) -> Outcome<u64> {
@@ -412,6 +427,11 @@ fn check_files(
         };
         for name in names {
             let shown = format!("files/{folder}/{name}");
+            // One that is being destroyed, or was to be.
+            if let Some(order) = orders.of_file(&name) {
+                findings.push(file_finding(FindingId::DisposalUnfinished, shown, Some(order)));
+                continue;
+            }
             // A file that was being written when the power went was never listed.
             if name.ends_with(".part") {
                 findings.push(file_finding(FindingId::FileNotListed, shown, None));

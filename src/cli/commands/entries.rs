@@ -10,11 +10,12 @@ use crate::cli::data::add_data_arg;
 use crate::cli::exit::Exit;
 use crate::cli::forms::{self, Asks};
 use crate::cli::record::{Recording, add_happened_args, done, happened, record};
-use crate::practice::chart::find;
+use crate::practice::chart::{face, find};
+use crate::practice::keeping::of_chart;
 use crate::practice::open::{Entry, Practice};
 use crate::practice::visit::open_visit;
 use crate::record::envelope::RefWhy;
-use crate::record::kinds::{Class, class_of};
+use crate::record::kinds::{Class, Day, class_of};
 use crate::trouble::{Outcome, Trouble};
 use clap::{Arg, ArgMatches, Command};
 use serde_json::{Map, Value, json};
@@ -65,6 +66,12 @@ pub const TABLE: &[EntryCommand] = &[
     ),
     row(&["patient", "capacity"], "capacity", "Doubt about capacity, raised or resolved", Chart),
     row(&["patient", "state"], "chart-state", "The chart is closed, or the patient has died", Chart),
+    row(
+        &["patient", "paper"],
+        "paper-chart",
+        "An old paper chart: where it is, and the last treatment in it",
+        Chart,
+    ),
     row(&["guardian"], "guardian", "Who decides for the patient, and on what authority", Chart),
     row(&["consent"], "consent", "A consent, given or declined", Chart),
     row(&["rest"], "rest", "The patient's answer about the rest of earlier, wider consents", Chart),
@@ -190,8 +197,11 @@ fn run_one(context: &mut Context<'_>, command: &EntryCommand) -> Outcome<Exit> {
         happened: when,
         start: known(&asks, &practice),
     };
-    let receipt = record(context, &mut practice, recording, |data, _| {
+    let receipt = record(context, &mut practice, recording, |data, practice| {
         complete(&asks, data, &entries, visit);
+        if asks.kind == "chart-state" {
+            keep_until(data, practice, &entries)?;
+        }
         if asks.kind == "addendum" {
             check_addendum(data, &entries, when.start)?;
         }
@@ -205,8 +215,10 @@ fn run_one(context: &mut Context<'_>, command: &EntryCommand) -> Outcome<Exit> {
 /// What is known before anything is asked: who is here, where a form asks for the code of whoever did it.
 pub(super) fn known(asks: &Asks, practice: &Practice) -> Value {
     let mut start = json!({});
-    for field in ["asked_by", "found_by", "done_by", "taken_by"] {
-        if asks.form.questions.iter().any(|q| q.path.strip_prefix('/') == Some(field)) {
+    for field in ["asked_by", "found_by", "done_by", "taken_by", "counted_by"] {
+        if asks.computed.iter().any(|path| path.strip_prefix('/') == Some(field))
+            || asks.form.questions.iter().any(|q| q.path.strip_prefix('/') == Some(field))
+        {
             start[field] = json!(practice.session.me.code);
         }
     }
@@ -246,6 +258,22 @@ pub(super) fn complete(asks: &Asks, data: &mut Map<String, Value>, entries: &[En
         }
         _ => {}
     }
+}
+
+/// What becomes of a chart says through which day it is kept as of now; it is worked out anew whenever it is asked.
+fn keep_until(data: &mut Map<String, Value>, practice: &Practice, entries: &[Entry]) -> Outcome<()> {
+    let Some(tag) = entries.first().and_then(|entry| entry.leaf.chart.clone()) else { return Ok(()) };
+    // Rules that can't be used stop nothing here: that somebody died must be recordable.
+    let kept = face(practice, &tag).and_then(|face| of_chart(practice, &face, entries, None));
+    let Ok(kept) = kept else { return Ok(()) };
+    let mut put = |field: &str, day: Option<Day>| {
+        if let Some(day) = day {
+            data.entry(field).or_insert(json!(day));
+        }
+    };
+    put("last_treated", kept.inputs.last_treated.map(|last| last.day));
+    put("keep_until", kept.keep_through);
+    Ok(())
 }
 
 /// A parent decides since the child was born, unless another start was given. An order or a power has to

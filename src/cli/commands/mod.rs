@@ -14,10 +14,13 @@ pub mod correct;
 pub mod custody;
 pub mod demo;
 pub mod disclosure;
+pub mod dispose;
 pub mod entries;
 pub mod flow;
+pub mod hold;
 pub mod init;
 pub mod joined;
+pub mod keep;
 pub mod lines;
 pub mod may;
 pub mod measures;
@@ -100,6 +103,10 @@ const OWN: &[CliCommand] = &[
     amend::COMMAND,
     request::COMMAND,
     office::COMMAND,
+    keep::COMMAND,
+    hold::HOLD,
+    hold::NOTICE,
+    dispose::COMMAND,
     CliCommand { word: "release", build: release::command, run: release::run },
     disclosure::COMMAND,
     accounting::COMMAND,

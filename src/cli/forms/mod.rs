@@ -13,6 +13,7 @@ pub mod chart;
 pub mod consent;
 pub mod desk;
 pub mod identity;
+pub mod keeping;
 pub mod note;
 pub mod office;
 pub mod register;
@@ -59,6 +60,7 @@ pub fn every() -> Vec<Asks> {
         register::every(),
         request::every(),
         office::every(),
+        keeping::every(),
     ];
     families.into_iter().flatten().collect()
 }
@@ -67,8 +69,9 @@ pub fn every() -> Vec<Asks> {
 pub fn named(name: &str) -> Option<Asks> {
     // Every start builds the options of every command, and each looks its form up here.
     static FORMS: OnceLock<Vec<Asks>> = OnceLock::new();
-    let all =
-        FORMS.get_or_init(|| every().into_iter().chain(desk::short()).chain(request::short()).collect());
+    let all = FORMS.get_or_init(|| {
+        every().into_iter().chain(desk::short()).chain(request::short()).chain(keeping::short()).collect()
+    });
     all.iter().find(|asks| asks.name == name).cloned()
 }
 

@@ -330,7 +330,8 @@ fn every_question_fits_its_field() {
 /// Forms that ask for a part of a kind lead into fields that are there, too.
 #[test]
 fn every_question_of_a_part_fits_its_field() {
-    for asks in super::desk::short().into_iter().chain(super::request::short()) {
+    for asks in super::desk::short().into_iter().chain(super::request::short()).chain(super::keeping::short())
+    {
         let schema = (info(asks.kind).unwrap().schema)();
         for question in &asks.form.questions {
             assert!(!question.help.is_empty() && question.ask.contains('?'), "{}", question.ask);

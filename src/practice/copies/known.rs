@@ -68,20 +68,6 @@ pub fn known(practice: &Practice) -> Outcome<Vec<Known>> {
     Ok(known)
 }
 
-/// The copies that still exist, in words: what a certificate of disposal has to say. None when there is none.
-///
-/// # Errors
-/// When the register can't be read.
-pub fn kept_words(practice: &Practice) -> Outcome<Option<String>> {
-    let words = |copy: Known| match copy.keep_until {
-        Some(day) => format!("{} (kept until {})", copy.place, plain_date(day.0)),
-        None => format!("{} (no last day set)", copy.place),
-    };
-    let kept: Vec<String> =
-        known(practice)?.into_iter().filter(|copy| copy.gone.is_none()).map(words).collect();
-    Ok((!kept.is_empty()).then(|| kept.join("; ")))
-}
-
 /// The copy with this place or label.
 ///
 /// # Errors

@@ -20,7 +20,7 @@ pub use bucket::{BucketOrder, bring_bucket, copy_to_bucket, label_in_bucket};
 pub use extent::{Extent, extent};
 pub use files::real;
 pub use folder::{Copied, CopyOrder, Resealed, Travelled, copy_to_folder};
-pub use known::{Known, due, find, kept_words, known, record_check, record_gone, record_made};
+pub use known::{Known, due, find, known, record_check, record_gone, record_made};
 pub use mark::{FILE, SafeCopyFile, is_copy, new_label, read};
 pub use rehearse::{Opened, Rehearsal, check_copy, rehearse};
 pub use restore::{Bring, Restored, UNFINISHED, bring_folder, restore, settle_slip};

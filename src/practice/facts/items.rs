@@ -51,7 +51,7 @@ pub const CHART: &[&str] = &[
 ];
 
 /// Kinds outside any chart that the facts are made from.
-pub const REGISTER: &[&str] = &["staff", "rules", "clock-remark", "hold", "hold-lifted"];
+pub const REGISTER: &[&str] = &["staff", "rules", "clock-remark", "hold", "hold-lifted", "chart-disposed"];
 
 /// Fields of a consent whose corrections stand in the facts as such.
 pub const CONSENT_FIELDS: [&str; 5] = ["side", "techniques", "regions", "excluded_regions", "valid_until"];

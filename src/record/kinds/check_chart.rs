@@ -263,6 +263,10 @@ impl Check for ChartState {
         if let Some(day) = self.died_on {
             future_day(day, "/died_on", head, problems);
         }
+        if self.status == ChartStatus::Disposed {
+            let text = "a chart is disposed of by two people, with a command of its own";
+            problems.refuse("disposed-by-hand", "/status", text);
+        }
     }
 }
 

@@ -15,6 +15,7 @@ pub mod common;
 pub mod consent;
 pub mod copies;
 pub mod disclosing;
+pub mod disposing;
 pub mod finding;
 pub mod identity;
 pub mod keeping;
@@ -183,6 +184,9 @@ kinds! {
     "earlier-ledger" => EarlierLedger(register::EarlierLedger), 1, Open, Nowhere, "Goes on from an earlier ledger";
     "file-kept" => FileKept(register::FileKept), 1, Open, Nowhere, "Sealed file kept";
     "file-removed" => FileRemoved(register::FileRemoved), 1, Open, Nowhere, "Sealed file removed";
+    "chart-disposed" => ChartDisposed(disposing::ChartDisposed), 1, Open, Nowhere, "Chart destroyed";
+    "disposal-certificate" => DisposalCertificate(disposing::DisposalCertificate), 1, Register, Nowhere, "Certificate of disposal";
+    "copy-gone" => CopyGone(disposing::CopyGone), 1, Register, Nowhere, "Copy of a destroyed chart destroyed";
     "check-made" => CheckMade(register::CheckMade), 1, Register, Nowhere, "Check of the register";
     "safe-copy" => SafeCopy(copies::SafeCopy), 1, Register, Nowhere, "Safe copy";
     "chart-opened" => ChartOpened(identity::ChartOpened), 1, Desk, Chart, "Chart opened";

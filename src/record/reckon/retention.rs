@@ -40,6 +40,21 @@ pub struct Kept {
     pub set_by: BTreeSet<String>,
 }
 
+/// How one rule comes to its day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Counted {
+    /// The last day the record must exist, by this rule.
+    pub day: Date,
+    /// What the years are counted from.
+    pub trigger: Trigger,
+    /// The day they are counted from.
+    pub from: Date,
+    /// The end of the years.
+    pub years_end: Date,
+    /// Where the person counts as a minor: the day the age was looked at, and the birthday to keep to.
+    pub minor: Option<(Date, Date)>,
+}
+
 /// Why there is no keep-through day.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum NoDay {
@@ -93,7 +108,19 @@ pub fn keep_through(
     rules: &[&RetentionRule],
     defaults: RetentionDefaults,
 ) -> Result<Kept, NoDay> {
-    latest(rules, is_about_charts, |rule| Ready::new(rule, defaults).chart(chart))
+    latest(rules, is_about_charts, |rule| counted(chart, rule, defaults).map(|counted| counted.day))
+}
+
+/// How one rule about charts comes to its day.
+///
+/// # Errors
+/// [`NoDay`].
+pub fn counted(
+    chart: &ChartDates,
+    rule: &RetentionRule,
+    defaults: RetentionDefaults,
+) -> Result<Counted, NoDay> {
+    Ready::new(rule, defaults).chart(chart)
 }
 
 /// The day must be kept what was done or entered on one date. That date counts as an entry of the chart.
@@ -108,7 +135,9 @@ pub fn keep_item_through(
 ) -> Result<Kept, NoDay> {
     let mut chart = chart.clone();
     chart.entries.insert(item);
-    latest(rules, is_about_charts, |rule| Ready::new(rule, defaults).item(&chart, item))
+    latest(rules, is_about_charts, |rule| {
+        Ready::new(rule, defaults).item(&chart, item).map(|counted| counted.day)
+    })
 }
 
 /// The day a paper outside the chart must be kept through.
@@ -177,7 +206,7 @@ impl<'a> Ready<'a> {
     }
 
     /// The chart's day: where items have days of their own, the latest of them.
-    fn chart(&self, chart: &ChartDates) -> Result<Date, NoDay> {
+    fn chart(&self, chart: &ChartDates) -> Result<Counted, NoDay> {
         let last = chart.last_service().ok_or(NoDay::NothingEntered)?;
         let minor = self.rule.minor.as_ref();
         let each_item = minor.is_some_and(|minor| minor.tested_at == TestedAt::EachItem);
@@ -191,31 +220,32 @@ impl<'a> Ready<'a> {
         } else {
             BTreeSet::from([last])
         };
-        let (mut latest, _) = self.own_day(chart, last)?;
+        let mut latest = self.own_day(chart, last)?;
         for item in items {
-            let (day, trigger) = self.own_day(chart, item)?;
+            let own = self.own_day(chart, item)?;
             // Only a treatment starts a count of its own where each treatment does.
-            if trigger != Trigger::EachService || chart.services.contains(&item) {
-                latest = latest.max(day);
+            let counts = own.trigger != Trigger::EachService || chart.services.contains(&item);
+            if counts && own.day > latest.day {
+                latest = own;
             }
         }
         Ok(latest)
     }
 
     /// The day of what was done or entered on one date; the chart's, where the count is not its own.
-    fn item(&self, chart: &ChartDates, item: Date) -> Result<Date, NoDay> {
-        match self.own_day(chart, item)? {
-            (day, Trigger::EachService | Trigger::RecordMade) => Ok(day),
-            _ => self.chart(chart),
-        }
+    fn item(&self, chart: &ChartDates, item: Date) -> Result<Counted, NoDay> {
+        let own = self.own_day(chart, item)?;
+        if own.trigger.is_per_item() { Ok(own) } else { self.chart(chart) }
     }
 
-    /// The day counted for one date, and the trigger it is counted from.
-    fn own_day(&self, chart: &ChartDates, item: Date) -> Result<(Date, Trigger), NoDay> {
+    /// The day counted for one date.
+    fn own_day(&self, chart: &ChartDates, item: Date) -> Result<Counted, NoDay> {
         let last = chart.last_service().ok_or(NoDay::NothingEntered)?;
         let trigger = self.rule.trigger;
-        let adult = self.after(start_day(trigger, chart, last, item));
-        let Some(minor) = &self.rule.minor else { return Ok((adult, trigger)) };
+        let from = start_day(trigger, chart, last, item);
+        let years_end = self.after(from);
+        let adult = Counted { day: years_end, trigger, from, years_end, minor: None };
+        let Some(minor) = &self.rule.minor else { return Ok(adult) };
         let born = chart.born.ok_or(NoDay::BirthDateNeeded)?;
         let tested = match minor.tested_at {
             TestedAt::LastService => last,
@@ -224,20 +254,21 @@ impl<'a> Ready<'a> {
             TestedAt::EachItem => item,
         };
         if !self.is_minor(minor, born, chart.emancipated, tested) {
-            return Ok((adult, trigger));
+            return Ok(adult);
         }
         let trigger = minor.count_from.unwrap_or(trigger);
-        let years = self.after(start_day(trigger, chart, last, item));
+        let from = start_day(trigger, chart, last, item);
+        let years_end = self.after(from);
         let age = minor.keep_to(self.majority_age, age_on(born, last, self.leap_day));
         let mut birthday = years_after(born, age, self.leap_day);
         if let Some(day) = chart.emancipated.filter(|_| minor.emancipation_ends_minority) {
             birthday = birthday.min(day);
         }
         let day = match minor.combine {
-            Combine::Later => years.max(birthday),
-            Combine::Earlier => years.min(birthday),
+            Combine::Later => years_end.max(birthday),
+            Combine::Earlier => years_end.min(birthday),
         };
-        Ok((day, trigger))
+        Ok(Counted { day, trigger, from, years_end, minor: Some((tested, birthday)) })
     }
 
     fn is_minor(&self, minor: &MinorClause, born: Date, emancipated: Option<Date>, day: Date) -> bool {
@@ -472,7 +503,8 @@ pub fn words(answer: &Value) -> Vec<String> {
     lines
 }
 
-fn refusal_words(code: &str) -> String {
+/// A code of a refusal in plain words.
+pub fn refusal_words(code: &str) -> String {
     match code {
         "not_yet" => "the last day to keep it is not over".to_owned(),
         "unsettled_rule" => {

@@ -131,6 +131,13 @@ fn values(book: &RuleBook, wrong: &mut Vec<Wrong>) {
     let minutes = questions.many_charts_minutes.map(|n| n as f64);
     asked("questions.many_charts_minutes", minutes, 1.0, 1440.0, "minutes");
     asked("questions.opened_often_days", questions.opened_often_days.map(|n| n as f64), 2.0, 31.0, "days");
+    asked(
+        "lists.refusal_challenged_days",
+        book.lists.refusal_challenged_days.map(f64::from),
+        0.0,
+        3660.0,
+        "days",
+    );
     asked("lists.openings_review_days", book.lists.openings_review_days.map(f64::from), 0.0, 90.0, "days");
     asked("lists.licence_ahead_days", book.lists.licence_ahead_days.map(f64::from), 0.0, 366.0, "days");
     asked("lists.stamps_renewed_days", book.lists.stamps_renewed_days.map(f64::from), 1.0, 3650.0, "days");

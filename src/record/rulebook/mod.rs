@@ -150,6 +150,10 @@ pub struct ListRules {
     /// A licence that ends within so many days is listed; absent: only one that has ended.
     #[serde(default)]
     pub licence_ahead_days: Option<u32>,
+    /// Days in which the refusal of a request or amendment can be challenged; until then the chart is not
+    /// destroyed. Absent: no time is known, and a refusal stands against it until the matter is closed.
+    #[serde(default)]
+    pub refusal_challenged_days: Option<u32>,
     /// A time stamp is made anew so many days before its certificates end; absent: it is not advised.
     #[serde(default)]
     pub stamps_renewed_days: Option<u32>,

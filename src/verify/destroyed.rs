@@ -1,0 +1,98 @@
+//! Charts that were destroyed by order: what is gone of them is no fault, and what is still there is said. Read from
+//! open entries alone; no key is needed for it.
+
+use super::finding::{Finding, FindingId, Where};
+use crate::record::kinds::disposing::{ChartDisposed, DisposalState};
+use crate::record::kinds::register::FileRemoved;
+use crate::seal::keybook::KeyBook;
+use crate::seal::note::Note;
+use crate::world::Disk;
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
+
+/// What the ledger orders to be destroyed.
+#[derive(Debug, Default)]
+pub(super) struct Orders {
+    /// Tag of each chart, with the number of the order and of the entry that says it is done.
+    charts: BTreeMap<String, (u64, Option<u64>)>,
+    /// Digest of each file, with the number of the entry that orders it.
+    files: BTreeMap<String, u64>,
+}
+
+impl Orders {
+    /// Takes in an order, or that it is done. An order that two listed people did not sign is none; whether their
+    /// signatures hold is found with all others.
+    pub fn chart(&mut self, data: ChartDisposed, seq: u64, leaf: &[u8], book: &KeyBook) {
+        match data.state {
+            DisposalState::Ordered if two_listed(leaf, book) => {
+                self.charts.entry(data.chart).or_insert((seq, None));
+            }
+            DisposalState::Ordered => {}
+            DisposalState::Done => {
+                if let Some((order, done)) = self.charts.get_mut(&data.chart)
+                    && data.ordered_by == Some(*order)
+                {
+                    done.get_or_insert(seq);
+                }
+            }
+        }
+    }
+
+    /// Takes in that a file is removed.
+    pub fn file(&mut self, data: &FileRemoved, seq: u64) {
+        self.files.insert(data.sealed_digest.clone(), seq);
+    }
+
+    /// Leaves out what lies behind the durable end.
+    pub fn until(&mut self, end: u64) {
+        self.charts.retain(|_, (order, _)| *order <= end);
+        for (_, done) in self.charts.values_mut() {
+            *done = done.filter(|seq| *seq <= end);
+        }
+        self.files.retain(|_, seq| *seq <= end);
+    }
+
+    /// How many charts.
+    pub fn len(&self) -> usize {
+        self.charts.len()
+    }
+
+    /// The number of the entry that orders the file of this name to be destroyed.
+    pub fn of_file(&self, name: &str) -> Option<u64> {
+        let digest = name.split_once(".age").map_or(name, |(digest, _)| digest);
+        self.files.get(digest).copied()
+    }
+
+    /// Names each chart of which something is left, or whose destruction nobody recorded as done.
+    pub fn check(&self, disk: &dyn Disk, root: &Path, findings: &mut Vec<Finding>) {
+        let names = disk.list(&root.join("keys")).unwrap_or_default();
+        for (tag, (order, done)) in &self.charts {
+            let mine = format!("chart-{tag}");
+            let left = names.iter().filter(|name| name.starts_with(&mine));
+            let place = |file: Option<String>| Where {
+                file,
+                seq: Some(*order),
+                chart: Some(tag.clone()),
+                ..Where::default()
+            };
+            let before = findings.len();
+            findings.extend(left.map(|name| {
+                Finding::new(FindingId::DisposalUnfinished, place(Some(format!("keys/{name}"))))
+            }));
+            if findings.len() == before && done.is_none() {
+                findings.push(Finding::new(FindingId::DisposalUnfinished, place(None)));
+            }
+        }
+    }
+}
+
+/// True where lines of two listed people stand on a leaf.
+fn two_listed(leaf: &[u8], book: &KeyBook) -> bool {
+    let Ok(note) = Note::parse(leaf) else { return false };
+    let listed = |name: &str, id: [u8; 4]| {
+        book.staff().iter().any(|line| line.verifier.name() == name && line.verifier.key_id() == id)
+    };
+    let names: BTreeSet<&str> =
+        note.signatures.iter().filter(|s| listed(&s.name, s.key_id)).map(|s| s.name.as_str()).collect();
+    names.len() >= 2
+}
