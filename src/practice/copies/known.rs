@@ -8,7 +8,7 @@ use crate::record::kinds::Data;
 use crate::record::kinds::common::Day;
 use crate::record::kinds::copies::{CopyOn, CopyState, SafeCopy};
 use crate::record::kinds::register::{CheckKind, CheckMade};
-use crate::record::moment::{Date, Moment, plain_date};
+use crate::record::moment::{Date, Moment};
 use crate::record::open_items::{ItemKind, OpenItem};
 use crate::record::rulebook::ListRules;
 use crate::trouble::{Kind, Outcome, Trouble};
