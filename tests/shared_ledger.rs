@@ -47,7 +47,8 @@ fn told() -> Option<Box<dyn Objects>> {
     #[cfg(feature = "outside-checks")]
     if let Some((endpoint, file)) = said.split_once('|') {
         use inkfast::practice::objects::{Address, S3, Way};
-        let way = Way { endpoint: Some(endpoint), region: None, credentials: Some(Path::new(file)) };
+        let way =
+            Way { endpoint: Some(endpoint), region: None, credentials: Some(std::path::Path::new(file)) };
         return Some(Box::new(S3::new(&Address::read("s3://safe/shared").unwrap(), &way).unwrap()));
     }
     Some(Box::new(Folder(said.into())))

@@ -5,6 +5,7 @@ pub mod certificate;
 pub mod check_words;
 #[cfg(feature = "practice")]
 mod destroyed;
+#[cfg(feature = "practice")]
 pub mod earlier;
 pub mod extent;
 pub mod finding;
