@@ -5,6 +5,7 @@ use super::common::disk::{Fault, MemDisk};
 use super::common::{DAY, Dice, Small, check_with, moment, step};
 use inkfast::practice::copies::{self, Copied, CopyOrder, bring_folder};
 use inkfast::practice::lists::gather;
+use inkfast::practice::open::Practice;
 use inkfast::practice::place::Place;
 use inkfast::record::kinds::copies::CopyOn;
 use inkfast::record::open_items::ItemKind;
