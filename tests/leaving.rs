@@ -350,7 +350,7 @@ fn s51_the_owner_dies() {
     room.ok(&[
         "custody",
         "sheet",
-        "--into",
+        "--page",
         &envelope,
         "--successor",
         "Nele Norrgard, 3 Ferry Steps",

@@ -211,6 +211,7 @@ fn a_leaver_whose_day_is_over_is_let_go_of_the_next_morning() {
     assert!(!reach(&small.world, &small.root(), &own).opened.is_empty());
     small.clock.set(moment("2025-09-23T08:00:00-04:00"));
     assert!(staff::seal_out_leavers(&mut small.practice).unwrap());
+    assert!(!staff::seal_out_leavers(&mut small.practice).unwrap(), "done once is done");
     assert!(reach(&small.world, &small.root(), &own).opened.is_empty());
     opens_all(&small.practice, "the next morning");
     let last_day = parse_date("2025-09-22").unwrap();

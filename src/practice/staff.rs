@@ -9,7 +9,7 @@ use crate::ledger::write::Receipt;
 use crate::record::kinds::register::{KeyRole, Keys, Staff, StaffKey};
 use crate::record::kinds::{Data, Day};
 use crate::record::moment::Date;
-use crate::seal::age_file::{Identity, Recipient};
+use crate::seal::age_file::{self, Identity, Recipient};
 use crate::seal::keybook::StaffKeyLine;
 use crate::trouble::{Kind, Outcome, Trouble};
 
@@ -143,12 +143,31 @@ pub fn seal_out_leavers(practice: &mut Practice) -> Outcome<bool> {
     let Some(sealed) = newest.last().map(|entry| entry.leaf.written.local_date()) else { return Ok(false) };
     let left = |last: Date| last < today && last >= sealed;
     let any = newest_lines(practice).any(|line| line.until.is_some_and(left) && !line.roles.is_empty());
-    if !any || !is_custodian(practice) {
+    if !any || !is_custodian(practice) || !sealed_to_more(practice, today)? {
         return Ok(false);
     }
     practice.begin_writing()?;
     reseal_roles(practice)?;
     Ok(true)
+}
+
+/// True where a role's file is sealed to more than hold the role today. Whom it is sealed to does not show in it, only
+/// to how many.
+fn sealed_to_more(practice: &Practice, today: Date) -> Outcome<bool> {
+    for role in READING_ROLES {
+        let path = practice.place.key_file(&role_file(role));
+        let file = practice.world.disk.read(&path).map_err(|e| Trouble::disk("read", &path, &e))?;
+        if age_file::recipients(&file) > holders_and_sheet(practice, role, today).len() {
+            return Ok(true);
+        }
+    }
+    Ok(false)
+}
+
+fn holders_and_sheet(practice: &Practice, role: KeyRole, today: Date) -> Vec<Recipient> {
+    let mut to = role_holders(practice, role, |last| last >= today);
+    to.extend(practice.keys().role(KeyRole::Recovery));
+    to
 }
 
 /// Appends changed keys with the roster line, and seals the roles to whom they are then for.
@@ -201,9 +220,7 @@ pub(super) fn reseal_roles(practice: &mut Practice) -> Outcome<()> {
     let today = practice.now().local_date();
     for role in READING_ROLES {
         let Some((_, identity)) = practice.session.roles.iter().find(|(r, _)| *r == role) else { continue };
-        let mut to = role_holders(practice, role, |last| last >= today);
-        to.extend(practice.keys().role(KeyRole::Recovery));
-        put_role(practice, role, identity, &to)?;
+        put_role(practice, role, identity, &holders_and_sheet(practice, role, today))?;
     }
     Ok(())
 }

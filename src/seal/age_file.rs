@@ -254,6 +254,12 @@ pub fn sealed_to_passphrase(sealed: &[u8], armored: bool) -> Result<bool, OpenEr
     }
 }
 
+/// To how many X25519 recipients a file is sealed: the stanzas of its header (C2SP age, "X25519 recipient stanza").
+pub fn recipients(sealed: &[u8]) -> usize {
+    let header = sealed.split(|byte| *byte == b'\n').take_while(|line| !line.starts_with(b"---"));
+    header.filter(|line| line.starts_with(b"-> X25519 ")).count()
+}
+
 /// True when the file asks for a passphrase rather than an identity.
 pub fn wants_passphrase(sealed: &[u8]) -> bool {
     age::Decryptor::new(sealed).is_ok_and(|d| d.is_scrypt())

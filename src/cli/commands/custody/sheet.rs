@@ -26,8 +26,8 @@ pub fn command() -> Command {
     let cmd = Command::new("sheet")
         .about("Write the succession sheet for the sealed envelope: what there is, where, and what to do")
         .arg(
-            Arg::new("into")
-                .long("into")
+            Arg::new("page")
+                .long("page")
                 .value_name("FILE")
                 .required(true)
                 .value_parser(clap::value_parser!(PathBuf))
@@ -48,7 +48,7 @@ pub fn command() -> Command {
 
 /// Writes the sheet.
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
-    let file = context.path("into").unwrap_or_default();
+    let file = context.path("page").unwrap_or_default();
     if file.exists() {
         return Err(Trouble::new(
             Kind::Refused,
