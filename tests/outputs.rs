@@ -143,7 +143,7 @@ fn keeping(shop: &mut Shop) {
     ]);
     #[rustfmt::skip]
     shop.json("output-recorded", 0, &[
-        "patient", "paper", "PM-0003", "--name-on-paper", "S. Umberlow", "--pages", "14", "--kept-at", "cabinet C2",
+        "paper", "index", "PM-0003", "--name", "S. Umberlow", "--pages", "14", "--kept-at", "cabinet C2",
         "--last-treated", "2016-05-19",
     ]);
     std::fs::write(shop.path("pw2"), "cheese cellar key, twice over\n").unwrap();

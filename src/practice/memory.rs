@@ -102,8 +102,8 @@ pub fn standing(practice: &Practice, tag: &str) -> Outcome<Standing> {
             }
             _ => {}
         }
-        marks.upto = at.seq;
     }
+    marks.upto = practice.size();
     let standing = Standing {
         noticed: marks.noticed,
         held: !marks.holds.is_empty() || held_across(&register(practice)?, &marks),

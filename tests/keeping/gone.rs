@@ -307,10 +307,10 @@ fn an_old_paper_chart_is_destroyed_by_two_people() {
     room.patient("PM-0112", "Bettony Craske", "1988-07-23");
     treated(&room, "PM-0112", "2022-11-14 10:00");
     room.ok(&[
-        "patient",
         "paper",
+        "index",
         "PM-0003",
-        "--name-on-paper",
+        "--name",
         "Silas Umberlow",
         "--pages",
         "14",

@@ -166,10 +166,10 @@ fn the_day_follows_from_the_entries_and_is_worked_out_anew() {
     room.at("2022-11-14T12:30:00-05:00");
     room.patient("PM-0003", "Silas Umberlow", "1949-02-11");
     let paper = room.entry(&[
-        "patient",
         "paper",
+        "index",
         "PM-0003",
-        "--name-on-paper",
+        "--name",
         "Silas Umberlow",
         "--pages",
         "14",
@@ -264,10 +264,10 @@ fn lists_say_what_is_due_and_what_is_blocked() {
     ] {
         room.patient(chart, name, &format!("1949-02-1{}", &chart[6..]));
         room.ok(&[
-            "patient",
             "paper",
+            "index",
             chart,
-            "--name-on-paper",
+            "--name",
             "S. U.",
             "--pages",
             "1",

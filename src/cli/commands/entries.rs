@@ -66,12 +66,6 @@ pub const TABLE: &[EntryCommand] = &[
     ),
     row(&["patient", "capacity"], "capacity", "Doubt about capacity, raised or resolved", Chart),
     row(&["patient", "state"], "chart-state", "The chart is closed, or the patient has died", Chart),
-    row(
-        &["patient", "paper"],
-        "paper-chart",
-        "An old paper chart: where it is, and the last treatment in it",
-        Chart,
-    ),
     row(&["guardian"], "guardian", "Who decides for the patient, and on what authority", Chart),
     row(&["consent"], "consent", "A consent, given or declined", Chart),
     row(&["rest"], "rest", "The patient's answer about the rest of earlier, wider consents", Chart),

@@ -2,7 +2,7 @@
 
 use super::super::answer::AnswerKind::{Date, OneOf};
 use super::super::form::Form;
-use super::{Asks, COUNT, LIST, NUMBER, ask, asks, line};
+use super::{Asks, LIST, NUMBER, ask, asks, line};
 use crate::record::kinds::keeping::{HoldKind, NoticeKind};
 
 pub(super) fn every() -> Vec<Asks> {
@@ -12,7 +12,6 @@ pub(super) fn every() -> Vec<Asks> {
         asks("notice", "notice", notice(), &["/state", "/of"]),
         asks("copy-gone", "copy-gone", copy_gone(), &[]),
         // The day it is kept to is worked out whenever it is asked, and never typed.
-        asks("paper-chart", "paper-chart", paper_chart(), &["/keep_until", "/counted_by"]),
     ]
 }
 
@@ -90,22 +89,6 @@ pub fn notice_step() -> Form {
             .optional()
             .help("The answer, or the letter that closes it."),
         line("in-short", "In short?", "/words").help("What was sent, or how it ended."),
-    ])
-}
-
-/// An old paper chart is indexed: where it is, and the last treatment in it.
-pub fn paper_chart() -> Form {
-    Form::new([
-        line("name-on-paper", "Name on the paper?", "/patient_name").help("As it is written there."),
-        ask("born-on-paper", "Birth date on the paper?", "/birth_date", Date)
-            .optional()
-            .help("Left out where there is none."),
-        ask("pages", "How many pages?", "/pages", COUNT).help("Counted, both sides."),
-        line("kept-at", "Where is it kept?", "/kept_at").help("Cabinet and folder."),
-        ask("last-treated", "On which day was the last treatment in it?", "/last_treated", Date)
-            .optional()
-            .help("How long it is kept is counted from it."),
-        line("remark", "State of the paper, gaps?", "/words").optional().help("Coffee rings, missing pages."),
     ])
 }
 
