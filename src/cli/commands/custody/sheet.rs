@@ -5,12 +5,14 @@ use crate::cli::commands::init::write_secret;
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
 use crate::cli::secret::{RECOVERY, add_secret_args};
+use crate::practice::copies::{self, Known};
 use crate::practice::day::slip_words;
 use crate::practice::open::Entry;
 use crate::practice::setup::prove_recovery;
 use crate::practice::staff::keeper_line;
 use crate::record::closing::ClosingEvent;
 use crate::record::kinds::Data;
+use crate::record::moment::plain_date;
 use crate::render::succession::{Succession, succession_page};
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, ArgAction, Command};
@@ -34,7 +36,7 @@ pub fn command() -> Command {
                 .help("The file to write, to be printed"),
         )
         .arg(one("successor", "Who is to take the records over"))
-        .arg(many("copies", "WHERE", "Where a safe copy is; may be repeated"))
+        .arg(many("copies", "WHERE", "Where another safe copy is, beside those on record; may be repeated"))
         .arg(many("tell", "WHOM", "Whom to call, with a telephone number; may be repeated"))
         .arg(one("recovery-at", "Where the recovery sheet is kept"))
         .arg(
@@ -76,6 +78,10 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let many = |name: &str| {
         context.matches.get_many::<String>(name).into_iter().flatten().cloned().collect::<Vec<_>>()
     };
+    // The safe copies on record, and those that nobody recorded.
+    let still = copies::known(&practice)?.into_iter().filter(|copy| copy.gone.is_none());
+    let made = |copy: Known| format!("{} (last made {})", copy.place, plain_date(copy.made.local_date()));
+    let copies = still.map(made).chain(many("copies")).collect();
     let slip = slip_words(&practice)?;
     let root = std::path::absolute(&practice.place.root).unwrap_or_else(|_| practice.place.root.clone());
     let mut notices = practice.rulebook()?.closing.clone();
@@ -89,7 +95,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         entries: slip.number,
         slip: format!("{} {}", slip.number, slip.code),
         made: practice.now().plain(),
-        copies: many("copies"),
+        copies,
         recovery_at: context.text("recovery-at"),
         tell: many("tell"),
         notices,
