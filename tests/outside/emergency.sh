@@ -5,7 +5,7 @@
 #   emergency.sh STORE_DIR RECOVERY_IDENTITY_FILE OUT_DIR
 #
 # Writes each record to OUT_DIR/NNNNNN.json. Exit 0 only if every record could be read and is the one
-# its entry was sealed over; 1 if not; 2 if it could not begin.
+# its entry was sealed over, or is of a chart that an entry says was destroyed; 1 if not; 2 if it could not begin.
 set -u
 umask 077
 export LC_ALL=C
@@ -93,7 +93,8 @@ entry() {
     if [ "$(head -c 21 "$work/body")" = "age-encryption.org/v1" ]; then
         identities_for "$chart"
         age -d -i "$work/identities" -o "$work/plain" "$work/body" 2>/dev/null || {
-            complain "entry $seq: no key here opens it"
+            # Whether that is by order is known when everything was read.
+            echo "$seq $chart" >>"$work/shut"
             return
         }
     else
@@ -151,5 +152,26 @@ for file in "$store"/ledger/*.seg; do
     fi
 done
 
-echo "$read_count records read, $failed faults"
+# True when a record says that the keys of chart $1 were destroyed, and none of them is there.
+destroyed() {
+    for key in "$store/keys/chart-$1"*; do
+        [ ! -e "$key" ] || return 1
+    done
+    grep -l '"kind":"chart-disposed"' "$out"/*.json 2>/dev/null | while read -r record; do
+        grep -q "\"chart\":\"$1\".*\"state\":\"done\"" "$record" && echo yes
+    done | grep -q yes
+}
+
+gone=0
+if [ -f "$work/shut" ]; then
+    while read -r seq chart; do
+        if [ "$chart" != null ] && destroyed "$chart"; then
+            gone=$((gone + 1))
+        else
+            complain "entry $seq: no key here opens it"
+        fi
+    done <"$work/shut"
+fi
+
+echo "$read_count records read, $gone of a destroyed chart, $failed faults"
 [ "$failed" -eq 0 ] && [ "$read_count" -gt 0 ]
