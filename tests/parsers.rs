@@ -1,6 +1,6 @@
 //! Promise: whatever bytes somebody else made, reading them ends, and never in a panic. The same parsers as
 //! scripts/fuzz, which is guided by coverage and finds more; here each begins with the kept corpus and bends it at random,
-//! for a moment by default and for twenty seconds in the long run.
+//! for a moment by default and for ten seconds in the long run.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // In a test a panic is the report.
 
@@ -87,7 +87,7 @@ fn try_all(name: &str, try_one: fn(&[u8])) {
     kept.sort();
     assert!(!kept.is_empty(), "no corpus in {}", folder.display());
     kept.iter().for_each(|(_, bytes)| try_one(bytes));
-    let lasts = if long() { Duration::from_secs(20) } else { Duration::from_millis(300) };
+    let lasts = if long() { Duration::from_secs(10) } else { Duration::from_millis(300) };
     let (began, mut round) = (Instant::now(), 0);
     while began.elapsed() < lasts {
         round += 1;
