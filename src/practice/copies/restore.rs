@@ -102,8 +102,10 @@ pub fn restore(
             outside_begun = true;
         }
         for name in [mark::FILE, UNFINISHED] {
-            if disk.exists(&into.join(name)) {
-                disk.remove(&into.join(name)).and_then(|()| disk.sync_dir(into)).map_err(stop)?;
+            // Not asked for before: a look that fails would leave it there, and no command would work.
+            match disk.remove(&into.join(name)) {
+                Err(e) if e.kind() == std::io::ErrorKind::NotFound => {}
+                removed => removed.and_then(|()| disk.sync_dir(into)).map_err(stop)?,
             }
         }
     }
