@@ -50,14 +50,26 @@ pub trait Disk: Send + Sync {
     /// beside it, synced, renamed over it, the folder synced.
     fn put(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
         let beside = beside(path);
+        self.written_beside(path, bytes)?.sync()?;
+        self.rename(&beside, path)?;
+        self.sync_dir(folder_of(path))
+    }
+
+    /// As [`Disk::put`] without waiting for the disk, for what may be lost: after a power cut anything may be there.
+    fn put_unsynced(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        self.written_beside(path, bytes)?;
+        self.rename(&beside(path), path)
+    }
+
+    /// A whole file under the name it has while it is being written.
+    fn written_beside(&self, path: &Path, bytes: &[u8]) -> io::Result<Box<dyn DiskFile>> {
+        let beside = beside(path);
         if self.exists(&beside) {
             self.remove(&beside)?;
         }
         let file = self.create(&beside)?;
         file.write_at(bytes, 0)?;
-        file.sync()?;
-        self.rename(&beside, path)?;
-        self.sync_dir(folder_of(path))
+        Ok(file)
     }
 }
 

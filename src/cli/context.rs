@@ -5,7 +5,8 @@ use super::exit::Exit;
 use super::keeper::{self, Held, PinAnswer};
 use super::prompt::Asker;
 use super::secret::{
-    PASSPHRASE, PIN, Purpose, SecretError, add_pin_args, add_secret_args, has_secret_flag, read_secret,
+    PASSPHRASE, PIN, Purpose, SecretError, SecretFlags, add_pin_args, add_secret_args, has_secret_flag,
+    read_secret,
 };
 use crate::practice::copies;
 use crate::practice::disposal::standing::{unfinished, unfinished_words};
@@ -14,8 +15,10 @@ use crate::practice::place::Place;
 use crate::practice::renewal::{UNFINISHED, unfinished as keys_unfinished};
 use crate::practice::session::Session;
 use crate::practice::staff::is_custodian;
+use crate::seal::age_file::Identity;
 use crate::seal::file_keys::FileKeys;
 use crate::seal::identity::StaffIdentity;
+use crate::seal::sheet::read_typed;
 use crate::trouble::{Kind, Outcome, Trouble};
 use crate::world::World;
 use clap::{Arg, ArgAction, ArgMatches, Command};
@@ -221,6 +224,22 @@ impl Context<'_> {
             self.asker.say(&unfinished_words(&one));
         }
         Ok(())
+    }
+
+    /// The identity on the recovery sheet: its line from a file, or typed unseen.
+    ///
+    /// # Errors
+    /// When nobody can be asked, or what was typed is no line of a sheet.
+    pub fn recovery_sheet(&mut self, flags: SecretFlags) -> Outcome<Identity> {
+        let prompt = "The line on the recovery sheet, with or without its spaces";
+        let typed =
+            read_secret(self.matches, flags, prompt, Purpose::Open, self.asker).map_err(secret_trouble)?;
+        read_typed(&typed).ok_or_else(|| {
+            Trouble::input(
+                "This is no line of a recovery sheet: it was mistyped, or is another paper.",
+                "Compare it with the sheet, group by group. A mistyped letter is always noticed.",
+            )
+        })
     }
 
     fn station(&self) -> String {

@@ -151,16 +151,9 @@ pub struct Recording<'a> {
 }
 
 impl<'a> Recording<'a> {
-    /// What a form asks about a chart, with nothing known before.
-    pub fn of(asks: Asks, tag: &'a str, happened: Happened) -> Recording<'a> {
-        Recording {
-            form: asks.form,
-            kind: asks.kind,
-            draft: None,
-            chart: Some(tag),
-            happened,
-            start: json!({}),
-        }
+    /// What a form asks, about a chart or none, with nothing known before.
+    pub fn of(asks: Asks, chart: Option<&'a str>, happened: Happened) -> Recording<'a> {
+        Recording { form: asks.form, kind: asks.kind, draft: None, chart, happened, start: json!({}) }
     }
 }
 

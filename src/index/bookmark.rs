@@ -16,7 +16,7 @@ use crate::record::moment::Moment;
 use crate::seal::body::{hex, unhex32};
 use crate::seal::note::{Note, Signer, Verifier, sign};
 use crate::trouble::{Outcome, Trouble};
-use crate::world::{Disk, beside};
+use crate::world::Disk;
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
@@ -182,11 +182,17 @@ impl Bookmark {
             }
             Some(rows)
         };
-        match rows().filter(|_| self.whole.get().is_none()) {
-            Some(rows) => Ok(rows),
-            None => {
-                Ok(self.whole()?.entries.iter().filter(|at| StrandKey::of(at) == *key).cloned().collect())
-            }
+        self.or_whole(rows, |whole| {
+            whole.entries.iter().filter(|at| StrandKey::of(at) == *key).cloned().collect()
+        })
+    }
+
+    /// What the stretches say; where a part of them is not what it was, what a reading of the whole finds.
+    fn or_whole<T>(&self, said: impl FnOnce() -> Option<T>, found: impl FnOnce(&Whole) -> T) -> Outcome<T> {
+        let usable = self.whole.get().is_none();
+        match usable.then(said).flatten() {
+            Some(said) => Ok(said),
+            None => self.whole().map(found),
         }
     }
 
@@ -205,12 +211,10 @@ impl Bookmark {
         let whole = |rows: &Vec<EntryAt>| {
             rows.len() as u64 == upto - from && rows.iter().zip(from + 1..).all(|(at, n)| at.seq == n)
         };
-        if self.whole.get().is_none()
-            && let Some(rows) = layer.all().filter(whole)
-        {
-            return Ok(rows);
-        }
-        Ok(self.whole()?.entries.get(from as usize..*upto as usize).unwrap_or_default().to_vec())
+        self.or_whole(
+            || layer.all().filter(whole),
+            |whole| whole.entries.get(from as usize..*upto as usize).unwrap_or_default().to_vec(),
+        )
     }
 
     /// The tree over the first `size` entries; none when there are fewer.
@@ -285,18 +289,16 @@ impl Bookmark {
 
 impl Heads for Bookmark {
     fn head(&self, tag: &[u8; 16]) -> Outcome<Option<ChartHead>> {
-        if self.whole.get().is_none() {
+        let said = || {
             // The last stretch that has the chart knows its newest entry.
             for (_, layer) in self.layers.iter().rev() {
-                match layer.head(tag) {
-                    Some(None) => {}
-                    Some(found) => return Ok(found),
-                    None => return Ok(self.whole()?.heads.get(tag).copied()),
+                if let Some(head) = layer.head(tag)? {
+                    return Some(Some(head));
                 }
             }
-            return Ok(None);
-        }
-        Ok(self.whole()?.heads.get(tag).copied())
+            Some(None)
+        };
+        self.or_whole(said, |whole| whole.heads.get(tag).copied())
     }
 }
 
@@ -333,7 +335,8 @@ fn write(
         let (bytes, spine) = lay_out(now, &newest)?;
         now.iter().for_each(|at| tree.push(at.tree_hash));
         let file = format!("{from}-{}", &hex(&spine.digest)[..16]);
-        put(disk, &dir.join(&file), &bytes)?;
+        // What a power cut leaves of a file is known by its digest or signature.
+        disk.put_unsynced(&dir.join(&file), &bytes).ok()?;
         let digest = hex(&spine.digest);
         let tree = tree.hashes().iter().map(|hash| hex(hash)).collect();
         layers.push(Listed { file, upto, tree, offset: spine.offset, len: spine.len, digest });
@@ -357,7 +360,7 @@ fn write(
     };
     let line = serde_json::to_string(&stand).ok()?;
     let note = sign(&format!("{EDITION}\n{line}\n"), &[vouch]).ok()?;
-    put(disk, &dir.join(NOTE), note.as_bytes())?;
+    disk.put_unsynced(&dir.join(NOTE), note.as_bytes()).ok()?;
     let kept = |name: &String| name == NOTE || stand.layers.iter().any(|listed| listed.file == *name);
     for name in disk.list(dir).ok()?.iter().filter(|name| !kept(name)) {
         let _ = disk.remove(&dir.join(name));
@@ -369,16 +372,6 @@ fn write(
 fn edge(size: u64, hashes: &[String]) -> Option<Frontier> {
     let hashes: Option<Vec<_>> = hashes.iter().map(|hash| unhex32(hash)).collect();
     Frontier::from_parts(size, hashes?).ok()
-}
-
-/// Replaces a file. It is not synced: what a power cut leaves of it is known by its digest or signature.
-fn put(disk: &dyn Disk, path: &Path, bytes: &[u8]) -> Option<()> {
-    let part = beside(path);
-    if disk.exists(&part) {
-        disk.remove(&part).ok()?;
-    }
-    disk.create(&part).ok()?.write_at(bytes, 0).ok()?;
-    disk.rename(&part, path).ok()
 }
 
 /// Removes a bookmark. Losing it loses nothing.

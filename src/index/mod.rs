@@ -177,13 +177,7 @@ impl Index {
 /// earlier reading stands for it, a proof that does not lead to the root shows that it does not.
 fn grows_into(meta: &Meta, wanted: &Meta, scan: &Scan) -> bool {
     let same = meta.edition == EDITION && meta.ledger == wanted.ledger && meta.entries < wanted.entries;
-    let begins = || {
-        scan.entries.get(..meta.entries as usize).is_some_and(|first| {
-            let hashes: Vec<Hash> = first.iter().map(|e| e.tree_hash).collect();
-            tree::root(&hashes) == meta.root
-        })
-    };
-    same && (scan.before > 0 || begins())
+    same && (scan.before > 0 || scan.root_at(meta.entries) == Some(meta.root))
 }
 
 /// Inclusion proofs for several entries: through the index where it holds, from the ledger itself

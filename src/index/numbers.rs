@@ -4,7 +4,7 @@
 //! here is a hint: the chart's own first entry says whether it has the number. What is not found is looked for in
 //! the ledger.
 
-use crate::world::{Disk, beside};
+use crate::world::Disk;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -50,15 +50,7 @@ pub fn add<'n>(
     let mut known: BTreeMap<[u8; HALF], [u8; HALF]> = pairs.iter().map(halves).collect();
     known.extend(numbers.into_iter().map(|(number, tag)| (digest(key, number), tag)));
     let bytes: Vec<u8> = known.into_iter().flat_map(|(number, tag)| [number, tag].concat()).collect();
-    let _ = (|| {
-        disk.create_dirs(index)?;
-        let part = beside(&path(index));
-        if disk.exists(&part) {
-            disk.remove(&part)?;
-        }
-        disk.create(&part)?.write_at(&bytes, 0)?;
-        disk.rename(&part, &path(index))
-    })();
+    let _ = disk.create_dirs(index).and_then(|()| disk.put_unsynced(&path(index), &bytes));
 }
 
 fn path(index: &Path) -> PathBuf {

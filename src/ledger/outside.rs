@@ -8,7 +8,7 @@
 use super::checkpoint::Checkpoint;
 use crate::seal::note::Verifier;
 use crate::trouble::{Outcome, Trouble};
-use crate::world::{Disk, beside};
+use crate::world::Disk;
 use std::path::{Path, PathBuf};
 
 /// What the outside copy says.
@@ -125,14 +125,8 @@ pub fn write(disk: &dyn Disk, dir: &Path, origin: &str, size: u64, note: &[u8]) 
     {
         return file.write_at(note, 0).map_err(doing);
     }
-    let part = beside(&path);
     if !disk.exists(dir) {
         disk.create_dirs(dir).map_err(doing)?;
     }
-    if disk.exists(&part) {
-        disk.remove(&part).map_err(doing)?;
-    }
-    let file = disk.create(&part).map_err(doing)?;
-    file.write_at(note, 0).map_err(doing)?;
-    disk.rename(&part, &path).map_err(doing)
+    disk.put_unsynced(&path, note).map_err(doing)
 }

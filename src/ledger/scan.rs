@@ -158,11 +158,11 @@ impl Scan {
         self.before + self.listed() as u64
     }
 
-    /// The root over everything before what was read, and these leaves.
-    pub fn root_over(&self, leaves: &[Hash]) -> Hash {
+    /// The root over the first `size` leaves; none when there are fewer, or they were not read so far.
+    pub fn root_at(&self, size: u64) -> Option<Hash> {
         let mut tree = self.frontier_before.clone();
-        leaves.iter().for_each(|leaf| tree.push(*leaf));
-        tree.root()
+        self.leaf_hashes(size)?.into_iter().for_each(|leaf| tree.push(leaf));
+        Some(tree.root())
     }
 
     fn listed(&self) -> usize {

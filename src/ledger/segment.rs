@@ -18,6 +18,12 @@ pub fn file_name(number: u32) -> String {
     format!("{number:06}.seg")
 }
 
+/// Number of the segment whose file has this name; none where it is no segment's.
+pub fn number_of(name: &str) -> Option<u32> {
+    let number = name.strip_suffix(".seg")?.parse().ok()?;
+    (number >= 1 && name == file_name(number)).then_some(number)
+}
+
 /// Path of a segment in a ledger folder.
 pub fn path(dir: &Path, number: u32) -> PathBuf {
     dir.join(file_name(number))
@@ -167,8 +173,8 @@ fn walk_segments(
     let names = disk.list(dir).map_err(|e| Trouble::disk("read the folder", dir, &e))?;
     let mut numbers: Vec<u32> = Vec::new();
     for name in &names {
-        match name.strip_suffix(".seg").and_then(|n| n.parse::<u32>().ok()) {
-            Some(number) if number >= 1 && *name == file_name(number) => numbers.push(number),
+        match number_of(name) {
+            Some(number) => numbers.push(number),
             // A segment that was being prepared when the power went: no acknowledged byte is in it.
             _ if name.ends_with(".seg.part") => {}
             _ => visit(bad(0, 0, 0, Bad::Stranger))?,

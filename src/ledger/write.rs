@@ -215,8 +215,9 @@ impl Writer {
             self.scan = scan_to_newest(&*self.world.disk, &self.place.dir, &self.place.key)?;
             refuse_damage(&self.scan)?;
         }
-        let first = self.scan.entries.get(..size as usize).unwrap_or_default();
-        Ok(super::tree::root(&first.iter().map(|e| e.tree_hash).collect::<Vec<_>>()))
+        self.scan
+            .root_at(size)
+            .ok_or_else(|| Trouble::damaged("The ledger became shorter while it was read."))
     }
 
     /// Moves what lies behind the durable end into a named file and leaves zeros there.

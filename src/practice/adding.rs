@@ -2,7 +2,7 @@
 //! key: only the author's signature, the checkpoint key, and what was remembered from before the lock so
 //! that a chart is found by its number. Nothing remembered says who a patient is or what was recorded.
 
-use super::open::Practice;
+use super::open::{Entry, Practice};
 use super::place::Place;
 use super::session::{Session, checkpoint_seed};
 use crate::ledger::scan::EntryAt;
@@ -158,13 +158,12 @@ impl Kit {
 
 /// The holds that the chart's entries lift.
 fn lifted(practice: &Practice, tag: &str) -> Outcome<Vec<u64>> {
-    let mut lifted = Vec::new();
-    for at in of_kind(practice, tag, "hold-lifted")? {
-        if let Some(Data::HoldLifted(data)) = practice.entry(&at)?.data() {
-            lifted.push(data.hold);
-        }
-    }
-    Ok(lifted)
+    let lifted = practice.chart_of(tag, &["hold-lifted"], 0)?;
+    let hold = |entry: &Entry| match entry.data() {
+        Some(Data::HoldLifted(data)) => Some(data.hold),
+        _ => None,
+    };
+    Ok(lifted.iter().filter_map(hold).collect())
 }
 
 /// Entries of this kind in a chart, by their leaves alone.

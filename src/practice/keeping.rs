@@ -191,7 +191,7 @@ pub fn holds(practice: &Practice) -> Outcome<Vec<HoldSeen>> {
     for face in faces(practice)? {
         found.extend(holds_among(
             Some(&face.chart_no),
-            &of_kinds(practice, &face.tag, &["hold", "hold-lifted"])?,
+            &practice.chart_of(&face.tag, &["hold", "hold-lifted"], 0)?,
         ));
     }
     found.sort_by_key(|one| one.entry);
@@ -219,15 +219,4 @@ fn holds_among(chart_no: Option<&str>, entries: &[Entry]) -> Vec<HoldSeen> {
         _ => None,
     };
     entries.iter().filter_map(hold).collect()
-}
-
-/// The entries of these kinds of a chart. No other is opened.
-fn of_kinds(practice: &Practice, tag: &str, kinds: &[&str]) -> Outcome<Vec<Entry>> {
-    let mut found = Vec::new();
-    for at in practice.of_chart(tag, 0)? {
-        if kinds.contains(&practice.kind_of(&at)?.as_str()) {
-            found.push(practice.entry(&at)?);
-        }
-    }
-    Ok(found)
 }

@@ -64,12 +64,7 @@ pub fn open_here(practice: &Practice) -> Outcome<Vec<String>> {
 /// True when this opening of a visit is the one that is open in its chart. Only the few entries that open and
 /// end visits are read.
 fn is_open(practice: &Practice, tag: &str, opening: u64) -> Outcome<bool> {
-    let mut entries = Vec::new();
-    for at in practice.of_chart(tag, opening - 1)? {
-        if ["visit-opened", "visit-closed", "visit"].contains(&practice.kind_of(&at)?.as_str()) {
-            entries.push(practice.entry(&at)?);
-        }
-    }
+    let entries = practice.chart_of(tag, &["visit-opened", "visit-closed", "visit"], opening - 1)?;
     Ok(open_visit(&entries).is_some())
 }
 

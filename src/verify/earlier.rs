@@ -4,7 +4,6 @@ use super::finding::{Finding, FindingId, Report, Where};
 use super::store::{StorePaths, open_data, verify};
 use crate::ledger::checkpoint::Checkpoint;
 use crate::ledger::scan::{scan, scan_to_newest};
-use crate::ledger::tree;
 use crate::record::kinds::Data;
 use crate::record::kinds::register::EarlierLedger;
 use crate::seal::note::Verifier;
@@ -54,13 +53,11 @@ pub fn compare(
     let read = scan_to_newest(disk, &earlier.root.join("ledger"), earlier.key)?;
     let same = link.and_then(|(_, link)| {
         let known = checkpoint(link).filter(|_| link.checkpoint_key == earlier.key.to_string())?;
-        let first = read.entries.get(..usize::try_from(known.size).ok()?)?;
-        let leaves: Vec<_> = first.iter().map(|entry| entry.tree_hash).collect();
-        (tree::root(&leaves) == known.root).then_some(known)
+        (read.root_at(known.size)? == known.root).then_some(known)
     });
     match same {
         Some(known) if sound => {
-            let grown = read.entries.len() as u64 - known.size;
+            let grown = read.size() - known.size;
             let more = if grown > 0 { format!(", and {grown} written there since") } else { String::new() };
             report.witnesses.push(format!("the earlier ledger, its {} entries{more}", known.size));
         }

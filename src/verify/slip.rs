@@ -21,6 +21,14 @@ pub struct Witness {
     pub ledger: Option<String>,
 }
 
+impl Witness {
+    /// What pins down all entries up to number `size` by the whole root over them.
+    pub fn of_all(name: String, size: u64, root: &Hash) -> Witness {
+        let code = data_encoding::BASE32_NOPAD.encode(root);
+        Witness { what: What::Slip, name, size, code, ledger: None }
+    }
+}
+
 /// The code of a root with one check letter, as the printed record and slips before there were check
 /// words have it: `ABCD-EFGH-...-X`.
 pub fn code(root: &Hash) -> String {
@@ -44,9 +52,7 @@ pub fn read_slip(text: &str, key: &Verifier) -> Outcome<Witness> {
             "Name the right file, or type NUMBER:CODE or the words from the slip.",
         )
     })?;
-    let code = data_encoding::BASE32_NOPAD.encode(&checkpoint.root);
-    let name = format!("checkpoint {}", checkpoint.size);
-    Ok(Witness { what: What::Slip, name, size: checkpoint.size, code, ledger: None })
+    Ok(Witness::of_all(format!("checkpoint {}", checkpoint.size), checkpoint.size, &checkpoint.root))
 }
 
 /// Reads a receipt as typed.

@@ -1,7 +1,6 @@
 //! The checkpoints that witnesses signed, as the store keeps them: which witness saw up to which number, and
 //! when. They are somebody else's word, derived from nothing here; a lost one takes nothing from the record.
 
-use super::pin::What;
 use super::slip::Witness;
 pub use super::trust::in_words;
 use crate::ledger::checkpoint::Checkpoint;
@@ -86,13 +85,8 @@ pub fn to_compare(kept: &[Kept], policy: &Policy) -> Vec<Witness> {
     for witness in policy.witnesses() {
         let Ok(key) = Cosigner::try_from(&witness.key) else { continue };
         let Some((seen, time)) = seen_by(kept, &key) else { continue };
-        out.push(Witness {
-            what: What::Slip,
-            name: format!("what witness {} saw on {}", witness.name, in_words(time)),
-            size: seen.checkpoint.size,
-            code: data_encoding::BASE32_NOPAD.encode(&seen.checkpoint.root),
-            ledger: None,
-        });
+        let name = format!("what witness {} saw on {}", witness.name, in_words(time));
+        out.push(Witness::of_all(name, seen.checkpoint.size, &seen.checkpoint.root));
     }
     out
 }

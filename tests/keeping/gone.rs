@@ -1,6 +1,6 @@
 //! A chart that was destroyed is gone, and nothing else is.
 
-use super::{SECOND, destroy, flat, second_signer, treated, with_rules};
+use super::{SECOND, destroy, flat, old_paper, second_signer, treated, with_rules};
 use crate::common::disk::MemDisk;
 use crate::common::{
     OWNER, PASSPHRASE, Small, add, check, contact_saying, example_data, ids, moment, open_store,
@@ -306,19 +306,7 @@ fn an_old_paper_chart_is_destroyed_by_two_people() {
     room.patient("PM-0003", "Silas Umberlow", "1949-02-11");
     room.patient("PM-0112", "Bettony Craske", "1988-07-23");
     treated(&room, "PM-0112", "2022-11-14 10:00");
-    room.ok(&[
-        "paper",
-        "index",
-        "PM-0003",
-        "--name",
-        "Silas Umberlow",
-        "--pages",
-        "14",
-        "--kept-at",
-        "cabinet C2, folder U",
-        "--last-treated",
-        "2016-05-19",
-    ]);
+    old_paper(&room, "PM-0003", "Silas Umberlow", "2016-05-19");
     // On the last day it must still exist.
     room.at("2023-05-19T23:00:00-04:00");
     let early = destroy(&room, "PM-0003", &["--no-other-copies"]);

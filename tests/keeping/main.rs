@@ -56,6 +56,13 @@ fn treated(room: &Room, chart: &str, when: &str) -> u64 {
     visit
 }
 
+/// An old paper chart on the index of a chart, whose last treatment was on this day.
+fn old_paper(room: &Room, chart: &str, name: &str, last: &str) -> u64 {
+    let usual =
+        ["paper", "index", chart, "--name", name, "--pages", "14", "--kept-at", "cabinet C2, folder U"];
+    room.entry(&[&usual[..], &["--last-treated", last]].concat())
+}
+
 /// Destroys a chart; gives what was shown.
 fn destroy(room: &Room, chart: &str, more: &[&str]) -> common::room::Shown {
     let file = room.path("pw-second").display().to_string();

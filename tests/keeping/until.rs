@@ -1,6 +1,6 @@
 //! Through which day a chart is kept.
 
-use super::{flat, kept, treated, with_rules};
+use super::{flat, kept, old_paper, treated, with_rules};
 use inkfast::record::keep_until::{Rules, Seen, keep_until};
 use inkfast::record::kinds::Data;
 use inkfast::record::moment::{Date, parse_date};
@@ -165,19 +165,7 @@ fn the_day_follows_from_the_entries_and_is_worked_out_anew() {
     let room = with_rules(r#""lm-1", "us-tx-76-4""#);
     room.at("2022-11-14T12:30:00-05:00");
     room.patient("PM-0003", "Silas Umberlow", "1949-02-11");
-    let paper = room.entry(&[
-        "paper",
-        "index",
-        "PM-0003",
-        "--name",
-        "Silas Umberlow",
-        "--pages",
-        "14",
-        "--kept-at",
-        "cabinet C2",
-        "--last-treated",
-        "2016-05-19",
-    ]);
+    let paper = old_paper(&room, "PM-0003", "Silas Umberlow", "2016-05-19");
     let said = kept(&room, "PM-0003");
     assert_eq!(
         (said["keep_through"].as_str(), said["may_go_on"].as_str()),
@@ -263,19 +251,7 @@ fn lists_say_what_is_due_and_what_is_blocked() {
         ("PM-0005", "Marten Hay", "2016-07-01"),
     ] {
         room.patient(chart, name, &format!("1949-02-1{}", &chart[6..]));
-        room.ok(&[
-            "paper",
-            "index",
-            chart,
-            "--name",
-            "S. U.",
-            "--pages",
-            "1",
-            "--kept-at",
-            "cabinet C2",
-            "--last-treated",
-            last,
-        ]);
+        old_paper(&room, chart, "S. U.", last);
     }
     let charts = |word: &str, more: &[&str]| -> Vec<String> {
         let args: Vec<&str> = ["keep", word].iter().chain(more).copied().collect();

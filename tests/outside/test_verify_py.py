@@ -567,7 +567,7 @@ class StockPrograms(StoreCase):
         data[data.find(b"age-encryption", data.find(b'"seq":4,')) + 250] ^= 1
         self.save(1, data)
         done = run("sh", script, self.root, key, self.path("again"))
-        self.assertEqual((done.returncode, done.stdout), (1, "10 records read, 1 faults\n"), done)
+        self.assertEqual((done.returncode, done.stdout), (1, "10 records read, 0 of a destroyed chart, 1 faults\n"), done)
         other = self.identity(EXAMPLE.asker)
         self.assertEqual(run("sh", script, self.root, other, out).returncode, 2)
 

@@ -219,7 +219,7 @@ fn a_store_of_objects_that_replaces_and_a_store_that_differs_are_refused() {
     small.say(0, "one more");
     let key = small.root().join(format!("keys/chart-{}-desk.age", small.charts[0]));
     let good = std::fs::read(&key).unwrap();
-    std::fs::write(&key, [&good[..300], b"x", &good[301..]].concat()).unwrap();
+    std::fs::write(&key, [&good[..300], &[good[300] ^ 1], &good[301..]].concat()).unwrap();
     let there = objects.objects.borrow().clone();
     let refused = copy(&small, &objects).err().unwrap();
     assert!(refused.kind == Kind::Refused && refused.what.contains("is not the store's"), "{refused}");

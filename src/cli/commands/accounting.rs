@@ -363,7 +363,7 @@ fn suspend(context: &mut Context<'_>) -> Outcome<Exit> {
     let asks = form("accounting-suspended")?;
     let kind = asks.kind;
     // Outside the chart: there its kind alone, which every copy shows, would tell the patient.
-    let recording = Recording { chart: None, ..Recording::of(asks, &face.tag, when) };
+    let recording = Recording::of(asks, None, when);
     let receipt = record(context, &mut practice, recording, |data, _| {
         let named = data.get("disclosures").and_then(Value::as_array).cloned().unwrap_or_default();
         let mut refers = Vec::new();

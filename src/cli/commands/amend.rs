@@ -92,7 +92,7 @@ fn one(context: &mut Context<'_>, part: &Part) -> Outcome<Exit> {
     let entries = practice.chart(&face.tag)?;
     let asks = form(part.form)?;
     let kind = asks.kind;
-    let recording = Recording::of(asks, &face.tag, when);
+    let recording = Recording::of(asks, Some(&face.tag), when);
     let complete = part.complete;
     let receipt =
         record(context, &mut practice, recording, |data, practice| complete(data, practice, &entries))?;

@@ -34,7 +34,7 @@ fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let entries = practice.chart(&face.tag)?;
     let asks = form("disclosure")?;
     let kind = asks.kind;
-    let recording = Recording::of(asks, &face.tag, when);
+    let recording = Recording::of(asks, Some(&face.tag), when);
     let receipt = record(context, &mut practice, recording, |data, _| {
         let refers = complete(data);
         let mut named = refers.clone();

@@ -31,7 +31,6 @@ use crate::seal::identity::StaffIdentity;
 use crate::trouble::{Kind, Outcome, Trouble};
 use clap::{Arg, ArgAction, Command};
 use serde::Serialize;
-use serde_json::json;
 use std::path::PathBuf;
 
 /// The command.
@@ -441,14 +440,7 @@ fn gone(context: &mut Context<'_>) -> Outcome<Exit> {
     let when = happened(context)?;
     let mut practice = context.writing()?;
     let asks = form("copy-gone")?;
-    let recording = Recording {
-        form: asks.form.clone(),
-        kind: asks.kind,
-        draft: None,
-        chart: None,
-        happened: when,
-        start: json!({}),
-    };
+    let recording = Recording::of(asks, None, when);
     let receipt = record(context, &mut practice, recording, |data, practice| {
         let number = |field: &str| data.get(field).and_then(serde_json::Value::as_u64).unwrap_or_default();
         let one = certificate(practice, number("certificate"))?;

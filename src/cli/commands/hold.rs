@@ -123,14 +123,7 @@ fn place(context: &mut Context<'_>) -> Outcome<Exit> {
     let asks = form("hold")?;
     let start = json!({ "placed_by": practice.session.me.code });
     let outside = tag.is_none();
-    let recording = Recording {
-        form: asks.form.clone(),
-        kind: asks.kind,
-        draft: None,
-        chart: tag.as_deref(),
-        happened: when,
-        start,
-    };
+    let recording = Recording { start, ..Recording::of(asks, tag.as_deref(), when) };
     let receipt = record(context, &mut practice, recording, |data, practice| {
         let whole =
             data.get("scope").and_then(|scope| scope["kind"].as_str()) == Some(HoldKind::Chart.word());
@@ -168,22 +161,16 @@ fn lift(context: &mut Context<'_>) -> Outcome<Exit> {
     let when = happened(context)?;
     let mut practice = context.writing()?;
     let asks = form("hold-lifted")?;
-    let given = context.number("number");
-    let start = given.map_or_else(|| json!({}), |number| json!({ "hold": number }));
     // Where it goes follows from the hold, so that is asked first.
-    let mut start = start;
-    if given.is_none() {
-        let typed = context.text("hold").and_then(|text| text.trim().parse().ok());
-        let number: Option<u64> = match typed {
-            None if context.asker.interactive() => {
-                let line = context.asker.line("Number of the hold? ").ok().flatten();
-                line.and_then(|line| line.trim().parse().ok())
-            }
-            typed => typed,
-        };
-        start = number.map_or_else(|| json!({}), |number| json!({ "hold": number }));
-    }
-    let Some(number) = start["hold"].as_u64() else {
+    let typed = || context.text("hold").and_then(|text| text.trim().parse().ok());
+    let number: Option<u64> = match context.number("number").or_else(typed) {
+        None if context.asker.interactive() => {
+            let line = context.asker.line("Number of the hold? ").ok().flatten();
+            line.and_then(|line| line.trim().parse().ok())
+        }
+        number => number,
+    };
+    let Some(number) = number else {
         return Err(Trouble::input(
             "The number of the hold is missing.",
             "Look it up with `inkfast hold list`.",
@@ -191,14 +178,8 @@ fn lift(context: &mut Context<'_>) -> Outcome<Exit> {
     };
     let placed = open_hold(&practice, number)?;
     let tag = placed.leaf.chart.clone();
-    let recording = Recording {
-        form: asks.form.clone(),
-        kind: asks.kind,
-        draft: None,
-        chart: tag.as_deref(),
-        happened: when,
-        start,
-    };
+    let recording =
+        Recording { start: json!({ "hold": number }), ..Recording::of(asks, tag.as_deref(), when) };
     let receipt = record(context, &mut practice, recording, |data, practice| {
         letter(practice, data.get("letter").and_then(serde_json::Value::as_u64), tag.as_deref())?;
         Ok(vec![(number, RefWhy::Closes)])
@@ -277,12 +258,8 @@ fn received(context: &mut Context<'_>) -> Outcome<Exit> {
     let tag = named_chart(context, &practice)?;
     let asks = form("notice")?;
     let recording = Recording {
-        form: asks.form.clone(),
-        kind: asks.kind,
-        draft: None,
-        chart: tag.as_deref(),
-        happened: when,
         start: json!({ "state": NoticeState::Received }),
+        ..Recording::of(asks, tag.as_deref(), when)
     };
     let receipt = record(context, &mut practice, recording, |data, practice| {
         office_paper(practice, data.get("office_file").and_then(serde_json::Value::as_u64))?;
@@ -324,12 +301,8 @@ fn step(context: &mut Context<'_>, state: NoticeState) -> Outcome<Exit> {
     }
     let asks = form("notice-step")?;
     let recording = Recording {
-        form: asks.form.clone(),
-        kind: asks.kind,
-        draft: None,
-        chart: first.leaf.chart.as_deref(),
-        happened: when,
         start: json!({ "kind": before.kind, "from": before.from, "state": state, "of": number }),
+        ..Recording::of(asks, first.leaf.chart.as_deref(), when)
     };
     let why = match state {
         NoticeState::Closed => RefWhy::Closes,

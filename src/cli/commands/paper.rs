@@ -55,7 +55,7 @@ fn keep(context: &mut Context<'_>, name: &str) -> Outcome<Exit> {
     let face = find(&practice, &context.text("chart").unwrap_or_default())?;
     let entries = practice.chart(&face.tag)?;
     let mine = practice.session.me.code.clone();
-    let mut recording = Recording::of(form(name)?, &face.tag, when);
+    let mut recording = Recording::of(form(name)?, Some(&face.tag), when);
     recording.start = match name {
         "paper-chart" => json!({ "counted_by": mine }),
         _ => json!({ "by": mine }),

@@ -5,14 +5,12 @@ use super::CliCommand;
 use super::off_site::{Spot, add_objects_args, ledger_arg};
 use super::restore::{slip_arg, slips};
 use super::verify::words;
-use crate::cli::context::{Context, add_who_args, secret_trouble};
+use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
 use crate::cli::progress::Progress;
-use crate::cli::secret::{Purpose, SecretFlags, read_secret};
+use crate::cli::secret::SecretFlags;
 use crate::practice::copies::{self, Rehearsal, record_check};
 use crate::record::kinds::register::CheckKind;
-use crate::seal::age_file::Identity;
-use crate::seal::sheet::read_typed;
 use crate::trouble::{Outcome, Trouble};
 use crate::verify::finding::Report;
 use crate::world::World;
@@ -116,7 +114,7 @@ fn command() -> Command {
 fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let from = Spot::of(context, "from")?.unwrap_or(Spot::Folder(PathBuf::new()));
     from.check(Path::new("/"))?;
-    let sheet = sheet(context)?;
+    let sheet = context.recovery_sheet(SHEET)?;
     let scratch = Scratch::new(&context.world, context.path("in"))?;
     let mut progress = Progress::start("Rehearsing", None);
     let brought = from.bring(context, &scratch.0, &mut |n| progress.tick(n));
@@ -150,18 +148,6 @@ fn only_behind(rehearsal: &Rehearsal) -> bool {
         && rehearsal.sheet_opens
         && rehearsal.opened.iter().all(|one| one.fits)
         && wrong.next().is_none()
-}
-
-fn sheet(context: &mut Context<'_>) -> Outcome<Identity> {
-    let prompt = "The line on the recovery sheet, with or without its spaces";
-    let typed =
-        read_secret(context.matches, SHEET, prompt, Purpose::Open, context.asker).map_err(secret_trouble)?;
-    read_typed(&typed).ok_or_else(|| {
-        Trouble::input(
-            "This is no line of a recovery sheet: it was mistyped, or is another paper.",
-            "Compare it with the sheet, group by group. A mistyped letter is always noticed.",
-        )
-    })
 }
 
 fn record(context: &mut Context<'_>, rehearsal: &Rehearsal, exit: Exit) -> Outcome<u64> {

@@ -243,7 +243,7 @@ fn publish(context: &mut Context<'_>, root: &Path, report: &mut Report) -> Outco
     if let Some(file) = since {
         let old = public::earlier(&*disk, &file, &place.key)?;
         let read = scan_to_newest(&*disk, &ledger, &place.key)?;
-        let leaves: Vec<_> = read.entries.iter().map(|e| e.tree_hash).collect();
+        let leaves = read.leaf_hashes(read.size()).unwrap_or_default();
         let newest = read.checkpoint.map(|(newest, _)| newest);
         let place = Where { seq: Some(old.size), ..Where::default() };
         if !newest.is_some_and(|newest| public::continues(&leaves, &newest, &old)) {

@@ -127,7 +127,7 @@ fn close(context: &mut Context<'_>) -> Outcome<Exit> {
     let visit = visit_of(&practice, &face)?;
     let asks = form("visit-close")?;
     let kind = asks.kind;
-    let recording = Recording::of(asks, &face.tag, when);
+    let recording = Recording::of(asks, Some(&face.tag), when);
     let receipt = record(context, &mut practice, recording, |data, _| {
         data.insert("visit".into(), json!(visit));
         Ok(vec![(visit, RefWhy::Visit)])

@@ -267,7 +267,7 @@ impl Sending<'_> {
 }
 
 fn segment_of(path: &str) -> Option<u32> {
-    path.strip_prefix("ledger/")?.strip_suffix(".seg")?.parse().ok()
+    segment::number_of(path.strip_prefix("ledger/")?)
 }
 
 fn differs(path: &str, at: u64) -> Trouble {

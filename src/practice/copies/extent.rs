@@ -3,7 +3,7 @@
 
 use crate::ledger::checkpoint::Checkpoint;
 use crate::ledger::leaf::Leaf;
-use crate::ledger::scan::{EntryAt, Scan, scan_together};
+use crate::ledger::scan::{EntryAt, Scan, scan_and_keep_hashes};
 use crate::ledger::segment::Place as At;
 use crate::practice::place::Place;
 use crate::record::envelope::Record;
@@ -49,7 +49,7 @@ pub(super) fn walk(
     each: &mut dyn FnMut(&EntryAt, &Leaf, &[u8]),
 ) -> Outcome<Scan> {
     let dir = root.join("ledger");
-    let read = scan_together(disk, &dir, &place.key, progress, &mut |at, leaf, _, body| {
+    let read = scan_and_keep_hashes(disk, &dir, &place.key, true, progress, &mut |at, leaf, _, body| {
         each(at, leaf, body);
         Ok(())
     })?;

@@ -52,11 +52,8 @@ fn plain(name: &str) -> bool {
 
 /// Numbers of the segments in a ledger folder, in order.
 pub(super) fn segments(disk: &dyn Disk, root: &Path) -> Outcome<Vec<u32>> {
-    let number = |name: String| {
-        let number = name.strip_suffix(".seg")?.parse().ok()?;
-        (number >= 1 && name == segment::file_name(number)).then_some(number)
-    };
-    Ok(names(disk, &root.join("ledger"))?.into_iter().filter_map(number).collect())
+    let names = names(disk, &root.join("ledger"))?;
+    Ok(names.iter().filter_map(|name| segment::number_of(name)).collect())
 }
 
 /// The sealed files below `files/`, as paths relative to the store, with the digest that each is named by.

@@ -112,13 +112,7 @@ pub(super) fn check_store(
     newest: &Checkpoint,
     progress: &mut dyn FnMut(u64),
 ) -> Outcome<Report> {
-    let newest = Witness {
-        what: What::Slip,
-        name: "the store's newest checkpoint".to_string(),
-        size: newest.size,
-        code: data_encoding::BASE32_NOPAD.encode(&newest.root),
-        ledger: None,
-    };
+    let newest = Witness::of_all("the store's newest checkpoint".to_string(), newest.size, &newest.root);
     let nowhere = place.root.join("nothing-outside");
     let paths = StorePaths { root: &place.root, outside: &nowhere, key: &place.key };
     let mut report = verify(disk, &paths, &[newest], progress)?;

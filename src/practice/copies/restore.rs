@@ -5,7 +5,7 @@ use super::rehearse::{behind, by_its_own_word, check};
 use super::{files, mark};
 use crate::ledger::outside::{self, Outside};
 use crate::ledger::scan::scan_to_newest;
-use crate::ledger::{segment, tree};
+use crate::ledger::segment;
 use crate::practice::place::Place;
 use crate::trouble::{Kind, Outcome, Trouble};
 use crate::verify::finding::{FindingId, Report};
@@ -156,8 +156,7 @@ pub fn settle_slip(world: &World, place: &Place) -> Outcome<()> {
     let disk = &*world.disk;
     let Some((size, code)) = outside::slip(disk, &place.outside, place.key.name()) else { return Ok(()) };
     let scan = scan_to_newest(disk, &place.root.join("ledger"), &place.key)?;
-    let Some(entries) = scan.entries.get(..size as usize) else { return Ok(()) };
-    let root = tree::root(&entries.iter().map(|entry| entry.tree_hash).collect::<Vec<_>>());
+    let Some(root) = scan.root_at(size) else { return Ok(()) };
     match data_encoding::BASE32_NOPAD.encode(&root).starts_with(&code) {
         true => outside::set_slip_aside(disk, &place.outside, place.key.name(), &format!("found-{size}")),
         false => Ok(()),

@@ -137,6 +137,20 @@ impl Practice {
         Ok(entries)
     }
 
+    /// The entries of these kinds of a chart, from the first behind number `after` on, in order. No other is opened.
+    ///
+    /// # Errors
+    /// When the ledger or an entry can't be read.
+    pub fn chart_of(&self, tag: &str, kinds: &[&str], after: u64) -> Outcome<Vec<Entry>> {
+        let mut picked = Vec::new();
+        for at in self.of_chart(tag, after)? {
+            if kinds.contains(&self.kind_of(&at)?.as_str()) {
+                picked.push(at);
+            }
+        }
+        self.open_all(&picked)
+    }
+
     /// All entries outside any chart.
     pub fn register(&self) -> Outcome<Vec<Entry>> {
         self.open_all(&self.all_where(|at| at.chart.is_none())?)

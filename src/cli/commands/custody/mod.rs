@@ -18,9 +18,8 @@ use crate::record::closing::{ClosingEvent, NoticeDue};
 use crate::record::kinds::Day;
 use crate::record::kinds::register::Staff;
 use crate::record::moment::{Date, plain_date};
-use crate::seal::age_file::{Identity, WORK_FACTOR};
-use crate::seal::sheet::read_typed;
-use crate::trouble::{Kind, Outcome, Trouble};
+use crate::seal::age_file::WORK_FACTOR;
+use crate::trouble::{Outcome, Trouble};
 use clap::{Arg, ArgAction, Command};
 use serde::Serialize;
 use serde_json::json;
@@ -176,7 +175,7 @@ fn take(context: &mut Context<'_>) -> Outcome<Exit> {
     let passing = passing(context)?;
     let place = context.place()?;
     let station = context.text("station").unwrap_or_else(|| "desk".to_string());
-    let typed = typed_sheet(context)?;
+    let typed = context.recovery_sheet(RECOVERY)?;
     let mut practice = open_with_sheet(&context.world, &place, &typed, &station)?;
     let code = context.text("code").unwrap_or_default();
     let known = practice.keys().newest(&code).is_some();
@@ -207,21 +206,6 @@ fn take(context: &mut Context<'_>) -> Outcome<Exit> {
         say_notices(context, &practice)?;
     }
     done(context, "hand-over", &receipt)
-}
-
-/// Reads the recovery sheet's line, from a file or typed unseen.
-fn typed_sheet(context: &mut Context<'_>) -> Outcome<Identity> {
-    let prompt = "The line of the recovery sheet that begins with AGE-SECRET-KEY-1";
-    let typed = read_secret(context.matches, RECOVERY, prompt, Purpose::Open, context.asker)
-        .map_err(secret_trouble)?;
-    read_typed(&typed).ok_or_else(|| {
-        Trouble::new(
-            Kind::BadInput,
-            "This is not the line of a recovery sheet.",
-            "Nothing was opened or changed.",
-            "Type it letter by letter from the paper; spaces and small letters do not matter.",
-        )
-    })
 }
 
 fn say_notices(context: &mut Context<'_>, practice: &Practice) -> Outcome<()> {

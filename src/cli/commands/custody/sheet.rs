@@ -1,6 +1,5 @@
 //! `custody sheet`: the page for the sealed envelope.
 
-use super::typed_sheet;
 use crate::cli::commands::init::write_secret;
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
@@ -62,7 +61,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let practice = context.practice()?;
     let recovery = match context.flag("with-recovery") {
         true => {
-            let sheet = typed_sheet(context)?;
+            let sheet = context.recovery_sheet(RECOVERY)?;
             prove_recovery(&context.world, &practice.place, &sheet)?;
             Some(sheet)
         }

@@ -52,7 +52,7 @@ pub fn step(
     let (asks, tag, seq) = (form(form_name)?, before.face.tag.clone(), before.standing.seq);
     // Each step of each request has a draft of its own: answers about one are none about another.
     let draft = Some(format!("Request {seq}: {}", form_name.trim_start_matches("request-")));
-    let recording = Recording { draft, ..Recording::of(asks, &tag, when) };
+    let recording = Recording { draft, ..Recording::of(asks, Some(&tag), when) };
     let receipt = record(context, &mut practice, recording, |data, practice| {
         data.insert("request".into(), json!(seq));
         let paper = data.get("attachment").and_then(Value::as_u64);

@@ -37,7 +37,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let entries = practice.chart(&face.tag)?;
     let asks = form("request")?;
     let kind = asks.kind;
-    let recording = Recording::of(asks, &face.tag, when);
+    let recording = Recording::of(asks, Some(&face.tag), when);
     let receipt =
         record(context, &mut practice, recording, |data, practice| complete(data, practice, &entries))?;
     let taken = dealing(&practice, receipt.seq)?;

@@ -89,7 +89,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         keep_policy(&*disk, &place, &given)?;
     }
     let patience = context.number("timeout").map_or(PATIENCE, Duration::from_secs);
-    let leaves: Vec<_> = scan.entries.iter().map(|at| at.tree_hash).collect();
+    let leaves = scan.leaf_hashes(scan.size()).unwrap_or_default();
     let round = show(&*disk, &place, (&scan, &leaves), &policy, patience)?;
     say(context, &round)?;
     match ahead(&round) {
