@@ -8,6 +8,7 @@
 mod accounting;
 mod agreed;
 mod back;
+pub mod check_page;
 mod copies;
 pub mod corrected;
 mod course;

@@ -14,6 +14,7 @@ mod built;
 mod byhand;
 mod given;
 mod hostile;
+mod kept;
 mod trusted;
 
 use given::{Given, code, run, said};

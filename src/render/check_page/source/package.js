@@ -46,6 +46,9 @@ function refuseLaterEdition(manifest) {
   }
 }
 
+/** The largest number there can be, which no entry has. */
+const LAST_NUMBER = (1n << 64n) - 1n;
+
 const entryName = (number) => `entries/${String(number).padStart(6, '0')}`;
 
 class Checker {
@@ -95,7 +98,7 @@ class Checker {
     else this.#known = new KnownParts(this.#checkpoint.size, this.#checkpoint.root);
     const whole = await this.#chart(manifest, key);
     for (const { id, where } of checkExtent(manifest, this.#records, this.#members)) this.find(id, where);
-    await this.#keysBefore(null, manifest, key);
+    await this.#keysBefore(LAST_NUMBER, manifest, key);
     await this.#manifestNote(manifest);
     for (const name of this.#members.names()) {
       const isAttachment = name.startsWith('attachments/');
@@ -177,11 +180,11 @@ class Checker {
     return sameCheckpoint(shown, this.#checkpoint) && isIncluded(hash, proof.index, proof.hashes, shown);
   }
 
-  /** Takes over the `keys` entries in front of entry `seq` (all that are left, for null), and no later one. */
+  /** Takes over the `keys` entries in front of entry `seq`, and no later one. */
   async #keysBefore(seq, manifest, key) {
     for (;;) {
       const next = manifest.keys[this.#keysTaken];
-      if (next === undefined || (seq !== null && next >= seq)) return;
+      if (next === undefined || next >= seq) return;
       this.#keysTaken += 1;
       await this.#keysEntry(next, manifest, key);
     }

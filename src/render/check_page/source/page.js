@@ -5,7 +5,7 @@ import { digests } from './digest.js';
 import { browserCan } from './ed25519.js';
 import { fromArchive, fromFolder } from './members.js';
 import { checkPackage } from './package.js';
-import { readPin } from './pin.js';
+import { readPins } from './pin.js';
 import { certificateOn, element, notChecked } from './result.js';
 import { Trouble } from './said.js';
 import { hex } from './bytes.js';
@@ -66,9 +66,8 @@ function pins() {
     const [field, wrong] = [at(id), at(`${id}-wrong`)];
     wrong.replaceChildren();
     field.removeAttribute('aria-invalid');
-    if (field.value.trim() === '') continue;
     try {
-      all.push(readPin(what, field.value));
+      all.push(...readPins(what, field.value));
     } catch (trouble) {
       if (!(trouble instanceof Trouble)) throw trouble;
       wrong.append(element('span', { lang: 'en' }, `${trouble.what} ${trouble.next}`));

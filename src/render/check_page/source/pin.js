@@ -20,7 +20,7 @@ function otherKind(what) {
 }
 
 /** Reads what was typed; throws a Trouble that says what is likely wrong. `what` is `SLIP` or `RECEIPT`. */
-export function readPin(what, typed) {
+function readPin(what, typed) {
   const parts = typed.split(/[\s\u0085:,;.]/u).filter((part) => part !== '');
   const isWord = (part, word) => part?.toLowerCase() === word;
   if (isWord(parts[0], 'inkfast')) parts.shift();
@@ -39,6 +39,12 @@ export function readPin(what, typed) {
   const long = signs > LETTERS + 4 || words.filter((word) => word.length > 4).length > 1;
   const letters = long ? fromWords(what, number, words) : fromCode(what, number, words.join(''));
   return { what, number, letters, ledger };
+}
+
+/** Several, each on a line that begins with its number or with what it is; words may run over several lines. */
+export function readPins(what, typed) {
+  const each = typed.trim().split(/\n(?=\s*(?:\d|inkfast\b|slip\b|receipt\b))/i);
+  return typed.trim() === '' ? [] : each.map((one) => readPin(what, one));
 }
 
 function readNumber(text) {
