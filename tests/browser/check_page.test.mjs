@@ -2,10 +2,10 @@
 // for word, and asks nothing of anybody. The packages are the example practice's and every one that the tests of the
 // checker bend (tests/stranger).
 import { spawnSync } from "node:child_process";
-import { existsSync, readFileSync, readdirSync } from "node:fs";
+import { cpSync, existsSync, mkdirSync, readFileSync, readdirSync, truncateSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
-import { CHECK, INKFAST, ROOT, assert, axeClean, check, fits, folder, inkfast, newPage, picture, practice, targets, test } from "./lib.mjs";
+import { CHECK, ROOT, assert, check, folder, inkfast, newPage, picture, practice, targets, test } from "./lib.mjs";
 
 const PAGE = join(ROOT, "src", "render", "check_page", "check.html");
 const plain = (text) => text.replace(/\s+/g, " ").trim();
@@ -127,5 +127,175 @@ test("check.html agrees with the program, word for word, on every package that t
     "member-not-listed", "member-name", "rewritten-outside-copy", "outside-not-comparable", "clock-went-back"]) {
     assert.ok(seen.has(id), id);
   }
+  quiet(page);
+});
+
+test("check.html compares with a slip and a receipt, and says beside the field what is mistyped", async () => {
+  const { opened: [path] } = packages();
+  const report = JSON.parse(spawnSync(CHECK, [path, "--json"], { encoding: "utf8" }).stdout);
+  const { size, root } = report.checkpoint;
+  const code = base32(Buffer.from(root, "hex")).slice(0, 20);
+  const slip = `${size}:${code}${letter(code)}`;
+  const page = await open(PAGE);
+  const said = await judge(page, { path }, ["--slip", slip]);
+  agree("a slip that agrees", said, program(path, ["--slip", slip]));
+  assert.equal(said.verdict, "SOUND");
+  await check(page, "sound by a slip");
+  const wrong = letter(code) === "X" ? "Y" : "X";
+  for (const typed of [`${size}:${code}${wrong}`, `${size}`, "12 acorn lamb", `${size} ${"acorn ".repeat(12)}`, `receipt ${slip}`]) {
+    agree(typed, await judge(page, { path }, ["--slip", typed]), program(path, ["--slip", typed]));
+    assert.equal(await page.evaluate(() => document.activeElement.id), "slip", typed);
+    await page.fill("#slip", "");
+  }
+  await judge(page, { path }, ["--slip", `${size}:${code}${wrong}`]);
+  await check(page, "mistyped");
+  quiet(page);
+});
+
+/** Base32 (RFC 4648), worked out here a second time. */
+function base32(bytes) {
+  const bits = [...bytes].map((byte) => byte.toString(2).padStart(8, "0")).join("");
+  return bits.match(/.{5}/g).map((five) => "ABCDEFGHIJKLMNOPQRSTUVWXYZ234567"[parseInt(five, 2)]).join("");
+}
+
+/** The check character of ISO/IEC 7064 MOD 37-2. */
+function letter(code) {
+  const signs = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ*";
+  return signs[(38 - [...code].reduce((p, c) => ((p + signs.indexOf(c)) * 2) % 37, 0)) % 37];
+}
+
+test("check.html can be read by everybody: axe, narrow, the keys alone, in print, in Spanish", async () => {
+  const { opened } = packages();
+  const page = await open(PAGE);
+  await check(page, "start");
+  await targets(page, "button, .button, textarea", 44);
+  // With the keys alone: every control is reached, in the order in which they stand.
+  const order = [];
+  for (let i = 0; i < 7; i += 1) {
+    await page.keyboard.press("Tab");
+    order.push(await page.evaluate(() => document.activeElement.id || document.activeElement.lang));
+  }
+  assert.deepEqual(order, ["en", "es", "folder", "archive", "slip", "receipt", "check"]);
+  await page.keyboard.press("Enter");
+  assert.match(await page.textContent("#state"), /Choose the folder or the archive first/);
+
+  await page.locator("#folder").setInputFiles(opened[0]);
+  await page.focus("#check");
+  await page.keyboard.press("Enter");
+  await page.locator("#result-title").waitFor();
+  assert.equal(await page.evaluate(() => document.activeElement.id), "result-title");
+  await check(page, "sound");
+  await page.emulateMedia({ media: "print" });
+  await picture(page, "sound printed");
+  if (process.env.INKFAST_PICTURES_TO) await page.pdf({ path: join(process.env.INKFAST_PICTURES_TO, "check-printed.pdf"), format: "A4", preferCSSPageSize: true });
+  await page.emulateMedia({ media: null });
+
+  await page.click("button[lang=es]");
+  assert.equal(await page.getAttribute("html", "lang"), "es");
+  assert.equal(await page.getAttribute("#certificate", "lang"), "en");
+  assert.match(await page.textContent("#verdict"), /SOUND IN ITSELF.*\u00cdntegra en s\u00ed misma/s);
+  await check(page, "sound in Spanish");
+  // Nothing of the page's own is left in English.
+  const left = await page.evaluate(() => [...document.querySelectorAll("[data-text], .actions, #not-checked li")]
+    .map((e) => e.textContent).filter((t) => /\b(the|of|and|this)\b/i.test(t)));
+  assert.deepEqual(left, []);
+  const moving = await page.evaluate(() => document.getAnimations().length);
+  assert.equal(moving, 0);
+  quiet(page);
+});
+
+test("check.html is not moved by what a package brings along: odd names, markup, a bent page beside it", async () => {
+  const { opened } = packages();
+  const bent = join(folder(), "bent");
+  cpSync(opened[2], bent, { recursive: true });
+  const odd = "<img src=x onerror=alert(1)>";
+  for (const name of [odd, "a b.txt", ".hidden", "\u202egnp.txt", "__proto__", "constructor"]) writeFileSync(join(bent, name), name);
+  mkdirSync(join(bent, "entries", "toString"));
+  writeFileSync(join(bent, "entries", "toString", "deep.json"), "[".repeat(1_000_000));
+  writeFileSync(join(bent, "record.html"), "<script>document.title='moved'</script>");
+  const record = join(bent, "entries", "000001.record.json");
+  writeFileSync(record, readFileSync(record, "utf8").replace('"edition":1', '"edition":2'));
+  const page = await open(PAGE);
+  page.on("dialog", () => assert.fail("something from the package ran"));
+  const said = await judge(page, { path: bent });
+  assert.equal(said.verdict, "NOT SOUND");
+  // What stands in what order among strays is the disk's; all else is compared as it stands.
+  const wanted = JSON.parse(spawnSync(CHECK, [bent, "--json"], { encoding: "utf8" }).stdout);
+  assert.deepEqual([...said.ids].sort(), wanted.findings.map((f) => f.id).sort());
+  assert.ok((await page.textContent("#result")).includes(odd) && (await page.locator("#result img").count()) === 0);
+  assert.ok((await page.textContent("#result")).includes("<U+202E>gnp.txt"));
+  await check(page, "spoiled");
+  await page.emulateMedia({ media: "print" });
+  await picture(page, "spoiled printed");
+  quiet(page);
+  // Script that stands in the page itself, but is not the page's, does not run: the policy is by digest.
+  const ran = await page.evaluate(() => {
+    const script = document.createElement("script");
+    script.textContent = "window.ran = true";
+    document.body.append(script);
+    return window.ran === true;
+  });
+  assert.equal(ran, false);
+  const asked = await page.evaluate(() => fetch("https://example.org/").then(() => "answered", () => "refused"));
+  assert.equal(asked, "refused");
+});
+
+test("check.html calls nothing sound in a browser without Ed25519, or with one that says yes to everything", async () => {
+  const { opened: [path], sealed } = packages();
+  const without = () => {
+    const real = crypto.subtle.importKey.bind(crypto.subtle);
+    crypto.subtle.importKey = (kind, key, name, ...rest) =>
+      name === "Ed25519" ? Promise.reject(new DOMException("Unrecognized name.", "NotSupportedError")) : real(kind, key, name, ...rest);
+  };
+  const yes = () => { crypto.subtle.verify = () => Promise.resolve(true); };
+  for (const [name, change] of [["without", without], ["yes to everything", yes]]) {
+    const page = await newPage();
+    await page.addInitScript(change);
+    await page.goto(pathToFileURL(PAGE).href);
+    await page.getByRole("alert").getByText("can\u2019t check signatures").waitFor();
+    assert.equal((await judge(page, { path })).verdict, "NOT CHECKED", name);
+    await check(page, name);
+    await page.close();
+  }
+  // What is still sealed is said to be so, and is neither sound nor wrong.
+  const page = await open(PAGE);
+  assert.equal((await judge(page, { path: sealed, archive: true })).verdict, "NOT CHECKED");
+  assert.match(await page.textContent("#result"), /still sealed/);
+  await check(page, "still sealed");
+  quiet(page);
+});
+
+test("check.html reads an attachment of 300 MB in slices: the page stays alive, and the check can be stopped", async () => {
+  const { opened } = packages();
+  const large = join(folder(), "large");
+  cpSync(opened[0], large, { recursive: true });
+  mkdirSync(join(large, "attachments"), { recursive: true });
+  const file = join(large, "attachments", "0".repeat(64));
+  writeFileSync(file, "");
+  truncateSync(file, 300 << 20);
+  const page = await open(PAGE);
+  await page.evaluate(() => {
+    window.longest = 0;
+    let last = performance.now();
+    const beat = () => {
+      const now = performance.now();
+      window.longest = Math.max(window.longest, now - last);
+      last = now;
+      requestAnimationFrame(beat);
+    };
+    beat();
+  });
+  const begun = Date.now();
+  const said = await judge(page, { path: large });
+  const took = (Date.now() - begun) / 1000;
+  agree("300 MB", said, program(large));
+  const longest = await page.evaluate(() => window.longest);
+  console.log(`        300 MB in ${took.toFixed(1)} s; the page was busy for at most ${longest.toFixed(0)} ms`);
+  assert.ok(longest < 1500, `the page stood still for ${longest} ms`);
+  await page.click("#check");
+  await page.locator("progress").waitFor();
+  await page.click("#stop");
+  await page.getByText("Stopped. Nothing was found out.").waitFor();
+  assert.equal(await page.locator("#result").isHidden(), true);
   quiet(page);
 });

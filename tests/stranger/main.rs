@@ -15,6 +15,7 @@ mod byhand;
 mod given;
 mod hostile;
 mod kept;
+mod odd;
 mod trusted;
 
 use given::{Given, code, run, said};

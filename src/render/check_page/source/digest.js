@@ -5,7 +5,7 @@ import { sha256 as longSha256 } from '@noble/hashes/sha2.js';
 import { concat } from './bytes.js';
 
 /** The longest part that is read into memory as a whole, in bytes. */
-const WHOLE = 4 << 20;
+const WHOLE = 64 << 20;
 /** How much of a longer one is read and hashed at a time, in bytes. */
 const SLICE = 1 << 20;
 
@@ -33,40 +33,19 @@ export async function politely() {
 
 /** Both digests of something that may be long; `keep` gets each slice, `progress` its length. */
 export async function digests(blob, progress, keep = () => {}) {
-  if (blob.size <= WHOLE) {
-    const bytes = new Uint8Array(await blob.arrayBuffer());
-    keep(bytes);
-    const both = { size: bytes.length, blake3: blake(bytes), sha256: await sha256(bytes) };
-    progress(bytes.length);
-    await politely();
-    return both;
-  }
-  const both = new BothDigests();
+  const whole = blob.size <= WHOLE ? new Uint8Array(await blob.arrayBuffer()) : null;
+  const shaOfWhole = whole && sha256(whole);
+  const [ofBlake, ofSha] = [blake3.create({}), longSha256.create()];
   for (let at = 0; at < blob.size; at += SLICE) {
-    const bytes = new Uint8Array(await blob.slice(at, at + SLICE).arrayBuffer());
+    const end = Math.min(at + SLICE, blob.size);
+    const bytes = whole?.subarray(at, end) ?? new Uint8Array(await blob.slice(at, end).arrayBuffer());
     keep(bytes);
-    both.update(bytes);
+    ofBlake.update(bytes);
+    if (whole === null) ofSha.update(bytes);
     progress(bytes.length);
     await politely();
   }
-  return both.done();
-}
-
-/** Both digests of something that comes in slices. */
-class BothDigests {
-  #blake = blake3.create({});
-  #sha = longSha256.create();
-  #size = 0;
-
-  update(bytes) {
-    this.#blake.update(bytes);
-    this.#sha.update(bytes);
-    this.#size += bytes.length;
-  }
-
-  done() {
-    return { size: this.#size, blake3: this.#blake.digest(), sha256: this.#sha.digest() };
-  }
+  return { size: blob.size, blake3: ofBlake.digest(), sha256: shaOfWhole ? await shaOfWhole : ofSha.digest() };
 }
 
 /** RFC 6962 section 2.1. */

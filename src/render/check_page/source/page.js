@@ -51,7 +51,16 @@ function size(bytes) {
   return `${written} ${unit}`;
 }
 
+/** Takes an earlier result away, so that it never stands beside something it is not of. */
+function clear() {
+  show = null;
+  at('result').hidden = true;
+  at('result').replaceChildren();
+  put(at('state'), '');
+}
+
 function choose(what) {
+  clear();
   chosen = what;
   if (what === null) put(at('chosen'), 'nothing_chosen');
   else if (what.archive) put(at('chosen'), 'chosen_archive', { name: what.archive.name, size: size(bytesOf(what)) });
@@ -82,6 +91,7 @@ function pins() {
 
 async function check(event) {
   event.preventDefault();
+  clear();
   const typed = pins();
   if (typed === null) return;
   if (chosen === null) {
@@ -98,13 +108,14 @@ async function check(event) {
     put(at('state'), 'done');
     // When it was checked is part of the result, and does not change with the language.
     const when = new Date();
-    shows((parts) => {
-      parts.push(...certificateOn(page, text), checkedAt(when), ...notChecked(text, left(what)));
+    shows((parts, actions) => {
+      const [verdict, ...rest] = certificateOn(page, text);
+      parts.push(verdict, checkedAt(when), actions, ...rest, ...notChecked(text, left(what)));
     });
   } catch (error) {
     if (error instanceof Stopped) return;
     put(at('state'), 'not_done');
-    shows((parts) => parts.push(couldNot(error)));
+    shows((parts, actions) => parts.push(couldNot(error), actions));
     if (!(error instanceof Trouble) && !(error instanceof Refused)) console.error(error);
   } finally {
     if (mine === running) busy(false);
@@ -158,20 +169,14 @@ function busy(is) {
   at('stop').hidden = !is;
   at('check').disabled = is;
   document.querySelectorAll('progress').forEach((bar) => !is && bar.remove());
-  if (is) {
-    show = null;
-    at('result').hidden = true;
-    at('result').replaceChildren();
-  }
 }
 
 function shows(fill) {
   show = () => {
     const parts = [element('h2', { id: 'result-title', tabindex: '-1' }, text('result'))];
-    fill(parts);
     const print = element('button', { type: 'button' }, text('print'));
     print.onclick = () => window.print();
-    parts.push(element('p', { class: 'actions' }, print));
+    fill(parts, element('p', { class: 'actions' }, print));
     at('result').replaceChildren(...parts);
     at('result').hidden = false;
   };
@@ -219,6 +224,7 @@ at('archive').onchange = () => {
   choose(fromInput(at('archive').files));
 };
 at('form').onsubmit = check;
+for (const id of ['slip', 'receipt']) at(id).oninput = clear;
 at('stop').onclick = () => {
   running += 1;
   busy(false);
