@@ -12,6 +12,7 @@ pub const ROUTES: &[Route] = &[
     Route::get("/enter", enter).door(Door::Open),
     Route::get("/locked", locked).door(Door::Entered).by_itself(),
     Route::get("/still", still).door(Door::Entered).by_itself(),
+    Route::get("/typing", |_| Ok(Reply::nothing())),
     Route::post("/unlock", unlock).door(Door::Entered).by_itself(),
     Route::post("/lock", lock_now).door(Door::Entered).by_itself(),
     Route::post("/language", language).door(Door::Entered).by_itself(),
@@ -210,5 +211,7 @@ fn still(call: &Call<'_>) -> Outcome<Reply> {
 fn language(call: &Call<'_>) -> Outcome<Reply> {
     let lang = call.field("lang").and_then(Lang::from_tag);
     call.with_visitor(|visitor| visitor.lang = lang)?;
-    Ok(Reply::to("/"))
+    // Back to the page it was chosen on; an address of ours begins with one stroke.
+    let back = call.field("back").filter(|back| back.starts_with('/') && !back.starts_with("//"));
+    Ok(Reply::to(back.unwrap_or("/")))
 }
