@@ -37,6 +37,15 @@ pub struct Given {
     pub looks: bool,
 }
 
+impl Given {
+    /// What was typed, without its secrets and without what belongs to one page only.
+    pub fn typed(&self) -> Vec<(String, String)> {
+        const NOT_KEPT: [&str; 3] = ["form-word", "pin", "passphrase"];
+        let kept = self.fields.iter().filter(|(name, _)| !NOT_KEPT.contains(&name.as_str()));
+        kept.cloned().collect()
+    }
+}
+
 /// One call.
 pub struct Call<'a> {
     /// The desk that answers.

@@ -238,6 +238,11 @@ fn answer(desk: &Desk, route: &Route, headers: &HeaderMap, given: Given) -> Resp
     }
     let reply = match admitted(&call, route) {
         Some(refused) => refused,
+        None if !call.given.looks && route.counts => {
+            // Whatever waited to be sent is sent now, or something else was chosen instead.
+            let _ = call.with_visitor(|visitor| visitor.unsent = None);
+            (route.handler)(&call).unwrap_or_else(|trouble| frame::trouble(&call, &trouble))
+        }
         None => (route.handler)(&call).unwrap_or_else(|trouble| frame::trouble(&call, &trouble)),
     };
     dressed(reply)
@@ -256,6 +261,10 @@ fn admitted(call: &Call<'_>, route: &Route) -> Option<Reply> {
         if route.method == Method::Get && route.counts {
             let here = call.given.path.clone();
             let _ = call.with_visitor(|visitor| visitor.back = Some(here));
+        }
+        if route.method == Method::Post && route.counts {
+            let form = (call.given.path.clone(), call.given.typed());
+            let _ = call.with_visitor(|visitor| visitor.unsent = Some(form));
         }
         let locked = if route.method == Method::Get {
             Reply::to("/locked")
