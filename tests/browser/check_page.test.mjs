@@ -103,13 +103,36 @@ test("check.html in a package is the committed one, and agrees with the program 
   quiet(page);
 });
 
-test("check.html agrees with the program, word for word, on every package that the checker's tests bend", async () => {
-  let kept = process.env.INKFAST_BENT;
-  if (!kept) {
-    kept = folder();
-    const ran = spawnSync("cargo", ["test", "--quiet", "--test", "stranger"], { cwd: ROOT, encoding: "utf8", env: { ...process.env, INKFAST_BENT_TO: kept } });
-    assert.equal(ran.status, 0, ran.stdout + ran.stderr);
+/** Every package and every form of a record that the tests in Rust bend, kept by them in a folder. */
+let bentFolder = process.env.INKFAST_BENT;
+function bent() {
+  if (bentFolder) return bentFolder;
+  bentFolder = folder();
+  const env = { ...process.env, INKFAST_BENT_TO: bentFolder };
+  const ran = spawnSync("cargo", ["test", "--quiet", "--test", "stranger", "--test", "check_page"], { cwd: ROOT, encoding: "utf8", env });
+  assert.equal(ran.status, 0, ran.stdout + ran.stderr);
+  return bentFolder;
+}
+
+test("check.html reads records as strictly as the program does, in every form of every kind", async () => {
+  const forms = JSON.parse(readFileSync(join(bent(), "forms.list"), "utf8"));
+  assert.ok(forms.length > 10_000, String(forms.length));
+  // The page's own modules, built as the page is, and handed out.
+  const out = join(folder(), "reads.js");
+  inkfast([join(ROOT, "src", "render", "check_page", "build.mjs"), "--module", "reads.js", out], { program: "node" });
+  const { readJson, fitsRecord, fitsKind } = await import(pathToFileURL(out));
+  const other = [];
+  for (const [text, wanted] of forms) {
+    const record = readJson(text);
+    const known = record !== undefined && fitsRecord(record) ? fitsKind(record) : undefined;
+    const said = known === undefined ? "no-record" : known === null ? "unknown" : known ? "fits" : "no-data";
+    if (said !== wanted) other.push(`${wanted}, the page says ${said}: ${text}`);
   }
+  assert.deepEqual(other.slice(0, 5), [], `${other.length} of ${forms.length}`);
+});
+
+test("check.html agrees with the program, word for word, on every package that the checker's tests bend", async () => {
+  const kept = bent();
   const names = readdirSync(kept).filter((name) => name.endsWith(".tar")).sort();
   assert.ok(names.length > 100, String(names.length));
   const page = await open(PAGE);
@@ -149,6 +172,21 @@ test("check.html compares with a slip and a receipt, and says beside the field w
   }
   await judge(page, { path }, ["--slip", `${size}:${code}${wrong}`]);
   await check(page, "mistyped");
+  quiet(page);
+});
+
+test("check.html takes a folder or an archive that is dragged onto it", async () => {
+  const { opened: [path], archive } = packages();
+  const page = await open(PAGE);
+  const cdp = await page.context().newCDPSession(page);
+  for (const dragged of [path, archive]) {
+    const data = { items: [], files: [dragged], dragOperationsMask: 1 };
+    for (const type of ["dragEnter", "dragOver", "drop"]) await cdp.send("Input.dispatchDragEvent", { type, x: 400, y: 300, data });
+    await page.getByText(/^Chosen:/).waitFor();
+    await page.click("#check");
+    await page.locator("#result:not([hidden])").waitFor();
+    assert.equal(await page.textContent("#verdict strong"), "SOUND IN ITSELF", dragged);
+  }
   quiet(page);
 });
 

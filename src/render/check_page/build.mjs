@@ -1,5 +1,6 @@
 // Builds check.html: one file with everything in it. Called by scripts/build-check-page.
-// node build.mjs OUT
+//   node build.mjs OUT                     the page
+//   node build.mjs --module reads.js OUT   one of its modules with what it needs, for the tests
 import { createHash } from 'node:crypto';
 import { readFileSync, readdirSync, writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
@@ -73,6 +74,12 @@ const layoutsOfSchemas = {
 };
 
 const common = { bundle: true, write: false, minify: true, target: 'es2022', charset: 'ascii', legalComments: 'none' };
+if (process.argv[2] === '--module') {
+  const [, , , entry, out] = process.argv;
+  const made = await build({ ...common, entryPoints: [here(`source/${entry}`)], format: 'esm', plugins: [layoutsOfSchemas] });
+  writeFileSync(out, made.outputFiles[0].text);
+  process.exit(0);
+}
 const script = await build({ ...common, entryPoints: [here('source/page.js')], format: 'iife', plugins: [layoutsOfSchemas] });
 const style = await build({ ...common, entryPoints: [here('source/page.css')], charset: 'utf8' });
 const [js, css] = [script, style].map((made) => made.outputFiles[0].text.trim());

@@ -11,32 +11,55 @@ export function fromInput(list) {
   return { files: inOrder(named) };
 }
 
-/** The same of what was dragged here: a folder, what lies in it, or the archive. */
+/**
+ * The same of what was dragged here: a folder, what lies in it, or the archive. Throws where a browser does not let
+ * a page that was opened from disk look into a dragged folder.
+ */
 export async function fromDrop(transfer) {
-  const entries = [...transfer.items].map((item) => item.webkitGetAsEntry?.()).filter(Boolean);
-  if (entries.length === 1 && entries[0].isFile) return { archive: await fileOf(entries[0]) };
-  const top = entries.length === 1 ? await inside(entries[0]) : entries;
-  const files = [];
-  const todo = top.map((entry) => ({ entry, name: entry.name }));
+  // Both are gone once anything was waited for.
+  const files = [...transfer.files];
+  const items = [...transfer.items].filter((item) => item.kind === 'file');
+  const entries = items.map((item) => item.webkitGetAsEntry?.()).filter(Boolean);
+  const handles = items.map((item) => item.getAsFileSystemHandle?.()).filter(Boolean);
+  if (files.length === 1 && !entries.some((entry) => entry.isDirectory)) return { archive: files[0] };
+  const dragged = handles.length > 0 ? (await Promise.all(handles)).map(ofHandle) : entries.map(ofEntry);
+  const todo = dragged.length === 1 && dragged[0].inside ? await dragged[0].inside() : dragged;
+  const found = [];
   while (todo.length > 0) {
-    const { entry, name } = todo.pop();
-    if (entry.isFile) files.push({ name, file: await fileOf(entry) });
-    else for (const inner of await inside(entry)) todo.push({ entry: inner, name: `${name}/${inner.name}` });
+    const { name, file, inside } = todo.pop();
+    if (file) found.push({ name, file: await file() });
+    else for (const one of await inside()) todo.push({ ...one, name: `${name}/${one.name}` });
   }
-  return files.length === 0 ? null : { files: inOrder(files) };
+  return found.length === 0 ? null : { files: inOrder(found) };
 }
 
 const inOrder = (files) => files.sort((a, b) => (a.name < b.name ? -1 : 1));
-const fileOf = (entry) => new Promise((good, bad) => entry.file(good, bad));
 
-async function inside(folder) {
-  const reader = folder.createReader();
-  const all = [];
-  for (;;) {
-    const some = await new Promise((good, bad) => reader.readEntries(good, bad));
-    if (some.length === 0) return all;
-    all.push(...some);
-  }
+/** What was dragged, in the newer of the two ways in which browsers give it to a page. */
+function ofHandle(handle) {
+  if (handle.kind === 'file') return { name: handle.name, file: () => handle.getFile() };
+  const inside = async () => {
+    const all = [];
+    for await (const inner of handle.values()) all.push(ofHandle(inner));
+    return all;
+  };
+  return { name: handle.name, inside };
+}
+
+/** And in the older one. */
+function ofEntry(entry) {
+  const { name } = entry;
+  if (entry.isFile) return { name, file: () => new Promise((good, bad) => entry.file(good, bad)) };
+  const inside = async () => {
+    const reader = entry.createReader();
+    const all = [];
+    for (;;) {
+      const some = await new Promise((good, bad) => reader.readEntries(good, bad));
+      if (some.length === 0) return all.map(ofEntry);
+      all.push(...some);
+    }
+  };
+  return { name, inside };
 }
 
 /** True for a file that still has its seal (C2SP age), binary or as text. */

@@ -5,11 +5,11 @@ import { keyedBlake, blake, leafHash, politely } from './digest.js';
 import { checkExtent } from './extent.js';
 import { isObject, readJson } from './json.js';
 import { KeyBook } from './keybook.js';
-import { fitsData, fitsManifest, fitsRecord } from './layout.js';
+import { fitsKind, fitsManifest, fitsRecord } from './layout.js';
 import { readLeaf } from './leaf.js';
 import { readDay, readMoment } from './moment.js';
 import { readNote, readVkey } from './note.js';
-import { F, KINDS, MOST, PACKAGE_EDITION, Trouble, say, severity, told } from './said.js';
+import { F, MOST, PACKAGE_EDITION, Trouble, say, severity, told } from './said.js';
 import { statements, withheldOf } from './statements.js';
 import { KnownParts, isIncluded, openCheckpoint, readProof, sameCheckpoint } from './tree.js';
 
@@ -194,7 +194,7 @@ class Checker {
   async #keysEntry(seq, manifest, key) {
     const name = `keys/${seq}`;
     const record = read(this.#members, `${name}.record.json`);
-    const usable = record !== undefined && fitsRecord(record) && record.kind === 'keys' && dataOf(record) === true;
+    const usable = record !== undefined && fitsRecord(record) && record.kind === 'keys' && fitsKind(record) === true;
     if (!usable) return this.findFile(F.KEYS_UNREADABLE, name, seq);
     if (seq === 1n) await this.#book.take(record.data);
     const before = this.#count;
@@ -225,7 +225,7 @@ class Checker {
       (record.chart ?? null) === leaf.chart && readMoment(record.written).text === written.text &&
       record.author.code === leaf.author;
     if (!fits) this.find(F.RECORD_HEAD, where);
-    const known = dataOf(record);
+    const known = fitsKind(record);
     if (known === null) this.find(F.CANNOT_SHOW, where);
     else if (!known) this.find(F.RECORD_HEAD, where);
     else if (record.kind === 'attachment') this.#attachment(record.data, leaf.seq);
@@ -357,12 +357,3 @@ class Checker {
     };
   }
 }
-
-/** Whether the data has the layout of its kind and edition; null for a kind or edition not known here. */
-function dataOf({ kind, edition, data }) {
-  if (edition === 0n) return false;
-  const newest = KINDS.get(kind);
-  if (newest === undefined || edition > BigInt(newest)) return null;
-  return fitsData(kind, edition, data);
-}
-

@@ -245,7 +245,12 @@ document.addEventListener('drop', async (event) => {
   document.body.classList.remove('over');
   at('folder').value = '';
   at('archive').value = '';
-  choose(await fromDrop(event.dataTransfer));
+  try {
+    choose(await fromDrop(event.dataTransfer));
+  } catch {
+    choose(null);
+    put(at('state'), 'not_dragged');
+  }
 });
 speak(language);
 browserCan().then((can) => {
