@@ -1,6 +1,6 @@
 // Promise: check.html, opened from disk in an ordinary browser, says of every package what inkfast-check says, word
-// for word, and asks nothing of anybody. The packages are the example practice's and every one that the tests of the
-// checker bend (tests/stranger).
+// for word, and asks nothing of anybody. The packages are the example practice's and every one that the tests in Rust
+// bend (tests/stranger, handing_over.rs, packages.rs).
 import { spawnSync } from "node:child_process";
 import { cpSync, existsSync, mkdirSync, readFileSync, readdirSync, truncateSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
@@ -109,7 +109,8 @@ function bent() {
   if (bentFolder) return bentFolder;
   bentFolder = folder();
   const env = { ...process.env, INKFAST_BENT_TO: bentFolder };
-  const ran = spawnSync("cargo", ["test", "--quiet", "--test", "stranger", "--test", "check_page"], { cwd: ROOT, encoding: "utf8", env });
+  const tests = ["stranger", "handing_over", "packages", "check_page"].flatMap((name) => ["--test", name]);
+  const ran = spawnSync("cargo", ["test", "--quiet", ...tests], { cwd: ROOT, encoding: "utf8", env });
   assert.equal(ran.status, 0, ran.stdout + ran.stderr);
   return bentFolder;
 }
@@ -133,7 +134,9 @@ test("check.html reads records as strictly as the program does, in every form of
 
 test("check.html agrees with the program, word for word, on every package that the checker's tests bend", async () => {
   const kept = bent();
-  const names = readdirSync(kept).filter((name) => name.endsWith(".tar")).sort();
+  const all = readdirSync(kept).filter((name) => name.endsWith(".tar")).sort();
+  // Hundreds of them are one bit in some part of one package; a tenth of these does, but for the long sweeps.
+  const names = all.filter((name, at) => process.env.INKFAST_LONG || !name.startsWith("packages-") || at % 10 === 0);
   assert.ok(names.length > 100, String(names.length));
   const page = await open(PAGE);
   const seen = new Set();
@@ -147,7 +150,7 @@ test("check.html agrees with the program, word for word, on every package that t
   // The tests bend in enough ways for this to mean something.
   for (const id of ["member-changed", "record-changed", "signature-wrong", "signer-not-listed", "proof-broken", "chart-link-broken",
     "chart-number-broken", "release-missing", "other-chart", "attachment-changed", "attachment-missing", "manifest-signature",
-    "member-not-listed", "member-name", "rewritten-outside-copy", "outside-not-comparable", "clock-went-back"]) {
+    "member-not-listed", "member-name", "span-broken", "withheld-unclear", "differences-broken", "rewritten-outside-copy", "outside-not-comparable", "clock-went-back"]) {
     assert.ok(seen.has(id), id);
   }
   quiet(page);

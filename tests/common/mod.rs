@@ -3,6 +3,7 @@
 
 pub mod archive;
 pub mod disk;
+pub mod kept;
 pub mod reach;
 pub mod room;
 

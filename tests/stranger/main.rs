@@ -14,7 +14,6 @@ mod built;
 mod byhand;
 mod given;
 mod hostile;
-mod kept;
 mod odd;
 mod trusted;
 

@@ -23,12 +23,22 @@ const breathe = () =>
     channel.port2.postMessage(0);
   });
 
+/** Thrown out of a check that somebody stopped. */
+export class Stopped extends Error {}
+let stopped = false;
+/** Ends the check that is going on, at the next place where it lets go. */
+export const stop = () => (stopped = true);
+/** Before another check; the one before must have ended. */
+export const begin = () => (stopped = false);
+
 let last = 0;
-/** As `breathe`, if the page was busy for longer than a person notices. */
+/** As `breathe`, if the page was busy for longer than a person notices; the end of a check that was stopped. */
 export async function politely() {
+  if (stopped) throw new Stopped();
   if (performance.now() - last < 12) return;
   await breathe();
   last = performance.now();
+  if (stopped) throw new Stopped();
 }
 
 /** Both digests of something that may be long; `keep` gets each slice, `progress` its length. */

@@ -1,6 +1,7 @@
 // How much of a chart a package gives: what was asked for, what is withheld and why, what differs since an earlier
 // package. Everything said about it must fit the entries that are there.
 import { encode, same } from './bytes.js';
+import { politely } from './digest.js';
 import { readMoment } from './moment.js';
 import { DIFFERENCE_WORDS, DIFFERENCES, F, OUTSIDE_REQUEST, OUTSIDE_SLIP, say } from './said.js';
 
@@ -20,7 +21,7 @@ function asked(span, record) {
 }
 
 /** Everything that does not fit. `records` are those given that are the ones sealed, by number. */
-export function checkExtent(manifest, records, members) {
+export async function checkExtent(manifest, records, members) {
   const found = [];
   const at = {
     entry: (id, entry) => found.push({ id, where: { seq: entry.seq, kind: entry.kind } }),
@@ -30,7 +31,7 @@ export function checkExtent(manifest, records, members) {
   const release = records.get(manifest.release);
   const data = release?.known && release.record.kind === 'release' ? release.record.data : null;
   withheld(manifest, data, members, at);
-  span(manifest, records, data, at);
+  await span(manifest, records, data, at);
   differences(manifest, data, members, at);
   return found;
 }
@@ -69,7 +70,7 @@ function withheld(manifest, data, members, at) {
 }
 
 /** What was asked for is given or withheld; what was not is left out or supports something that is given. */
-function span(manifest, records, data, at) {
+async function span(manifest, records, data, at) {
   const asks = orNull(manifest.span);
   if (asks === null) {
     for (const entry of manifest.entries) {
@@ -83,6 +84,7 @@ function span(manifest, records, data, at) {
   const counted = numbers(() => true);
   for (const entry of manifest.entries) {
     if (entry.seq === manifest.release) continue;
+    await politely();
     const supports = orNull(entry.supports);
     let fits;
     if (entry.reason === OUTSIDE_REQUEST) {

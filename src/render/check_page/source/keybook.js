@@ -2,6 +2,7 @@
 import { isRecipient } from './recipient.js';
 import { allRight, bearsKnownKey, claims, distinct, readVkey } from './note.js';
 import { same } from './bytes.js';
+import { politely } from './digest.js';
 import { F } from './said.js';
 
 export class KeyBook {
@@ -10,6 +11,7 @@ export class KeyBook {
   /** Takes over what a `keys` entry lists, up to the first line that is no usable key; false when there is one. */
   async take(keys) {
     for (const line of keys.staff ?? []) {
+      await politely();
       const verifier = await readVkey(line.vkey);
       if (verifier === null || verifier.name !== line.code) return false;
       this.#staff = this.#staff.filter((l) => !same(l.verifier.key, verifier.key) || l.code !== line.code);

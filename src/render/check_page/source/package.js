@@ -97,7 +97,7 @@ class Checker {
     if (this.#checkpoint === null) this.findFile(F.CHECKPOINT_BROKEN, 'ledger/checkpoint');
     else this.#known = new KnownParts(this.#checkpoint.size, this.#checkpoint.root);
     const whole = await this.#chart(manifest, key);
-    for (const { id, where } of checkExtent(manifest, this.#records, this.#members)) this.find(id, where);
+    for (const { id, where } of await checkExtent(manifest, this.#records, this.#members)) this.find(id, where);
     await this.#keysBefore(LAST_NUMBER, manifest, key);
     await this.#manifestNote(manifest);
     for (const name of this.#members.names()) {

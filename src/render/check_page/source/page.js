@@ -1,7 +1,7 @@
 // The page itself: what is chosen, typed and pressed, and where the result stands.
 import { certificate } from './certificate.js';
 import { bytesOf, fromDrop, fromInput, isSealed } from './chosen.js';
-import { digests } from './digest.js';
+import { Stopped, begin, digests, stop } from './digest.js';
 import { browserCan } from './ed25519.js';
 import { fromArchive, fromFolder } from './members.js';
 import { checkPackage } from './package.js';
@@ -16,10 +16,8 @@ let language = navigator.language?.startsWith('es') ? 'es' : 'en';
 /** What was chosen, and the last result as a function of the language. */
 let chosen = null;
 let show = null;
-/** Counts checks: one that was stopped finds another number when it goes on, and ends. */
-let running = 0;
-
-class Stopped extends Error {}
+/** The check that is going on, or the last one: ends in any case, and never fails. */
+let running = Promise.resolve();
 
 function text(name, gaps = {}) {
   return TEXTS[language][name].replace(/\{([a-z]+)\}/g, (_, gap) => String(gaps[gap] ?? ''));
@@ -51,8 +49,9 @@ function size(bytes) {
   return `${written} ${unit}`;
 }
 
-/** Takes an earlier result away, so that it never stands beside something it is not of. */
+/** Takes an earlier result away, and stops a check that goes on: none may stand beside something it is not of. */
 function clear() {
+  stop();
   show = null;
   at('result').hidden = true;
   at('result').replaceChildren();
@@ -99,12 +98,15 @@ async function check(event) {
     at('folder').focus();
     return;
   }
-  running += 1;
-  const mine = running;
-  const what = chosen;
   busy(true);
+  await running;
+  begin();
+  running = judge(chosen, typed).finally(() => busy(false));
+}
+
+async function judge(what, typed) {
   try {
-    const page = await run(what, typed, progressOf(what, mine));
+    const page = await run(what, typed, progressOf(what));
     put(at('state'), 'done');
     // When it was checked is part of the result, and does not change with the language.
     const when = new Date();
@@ -113,12 +115,13 @@ async function check(event) {
       parts.push(verdict, checkedAt(when), actions, ...rest, ...notChecked(text, left(what)));
     });
   } catch (error) {
-    if (error instanceof Stopped) return;
+    if (error instanceof Stopped) {
+      put(at('state'), 'stopped');
+      return;
+    }
     put(at('state'), 'not_done');
     shows((parts, actions) => parts.push(couldNot(error), actions));
     if (!(error instanceof Trouble) && !(error instanceof Refused)) console.error(error);
-  } finally {
-    if (mine === running) busy(false);
   }
 }
 
@@ -126,7 +129,7 @@ async function check(event) {
 class Refused extends Error {
   constructor(name) {
     super(name);
-    this.name_ = name;
+    this.reason = name;
   }
 }
 
@@ -141,20 +144,17 @@ async function run(what, typed, progress) {
     file = { bytes: whole.size, blake3: hex(whole.blake3), sha256: hex(whole.sha256) };
   }
   put(at('state'), 'checking');
-  return certificate(await checkPackage(members, typed), file);
+  const report = await checkPackage(members, typed);
+  return certificate(report, file);
 }
 
-function progressOf(what, mine) {
+function progressOf(what) {
   // An archive is read twice: part by part, and as a whole.
   const all = bytesOf(what) * (what.archive ? 2 : 1);
   const bar = element('progress', { max: '1000', value: '0', 'aria-labelledby': 'state' });
   at('state').before(bar);
   let [done, told] = [0, -1];
   return (bytes) => {
-    if (mine !== running) {
-      bar.remove();
-      throw new Stopped();
-    }
     done += bytes;
     const promille = all === 0 ? 1000 : Math.min(1000, Math.floor((done * 1000) / all));
     bar.value = promille;
@@ -194,15 +194,16 @@ const left = (what) => ['not_page', 'not_seal', 'not_others', ...(what.files ? [
 /** What stands in the place of a result where nothing could be checked. */
 function couldNot(error) {
   const box = element('div', { class: 'verdict none', id: 'verdict' }, element('strong', {}, text('could_not')));
-  const say = (words, lang = language) => box.append(element('p', { lang }, words));
+  const say = (...parts) => box.append(element('p', {}, ...parts));
+  const inEnglish = (words) => element('span', { lang: 'en' }, words);
   say(text('could_not_means'));
   if (error instanceof Trouble) {
-    say(error.what, 'en');
-    if (error.safe) say(text('safe', { words: error.safe }), 'en');
-    say(text('next', { words: error.next }), 'en');
+    say(inEnglish(error.what));
+    if (error.safe) say(text('safe'), inEnglish(error.safe));
+    say(text('next'), inEnglish(error.next));
   } else if (error instanceof Refused) {
-    say(text(error.name_));
-    say(text(error.name_ === 'no_signatures' ? 'no_signatures_means' : `${error.name_}_next`));
+    say(text(error.reason));
+    say(text(error.reason === 'no_signatures' ? 'no_signatures_means' : `${error.reason}_next`));
   } else {
     say(text('broken', { why: String(error?.message ?? error) }));
     say(text('broken_next'));
@@ -226,10 +227,8 @@ at('archive').onchange = () => {
 at('form').onsubmit = check;
 for (const id of ['slip', 'receipt']) at(id).oninput = clear;
 at('stop').onclick = () => {
-  running += 1;
-  busy(false);
-  put(at('state'), 'stopped');
-  at('check').focus();
+  stop();
+  running.then(() => at('check').focus());
 };
 for (const kind of ['dragenter', 'dragover']) {
   document.addEventListener(kind, (event) => {

@@ -20,12 +20,11 @@ const MARKS = { YES: 'yes', NO: 'no', PLAIN: 'plain' };
 
 /** The certificate, in the program's own words and language. */
 export function certificateOn(page, text) {
-  const word = { YES: 'YES', NO: 'NO', PLAIN: 'PLAIN' };
   const line = ([mark, words]) =>
     element(
       'li',
       { class: 'said' },
-      element('span', { class: `mark ${MARKS[mark]}` }, say(word[mark])),
+      element('span', { class: `mark ${MARKS[mark]}` }, say(mark)),
       element('span', { class: 'words' }, words),
     );
   const list = (lines) => element('ul', {}, ...lines.map(line));

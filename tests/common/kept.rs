@@ -1,4 +1,4 @@
-//! Keeps every package that these tests check, bent or not, in the folder that `INKFAST_BENT_TO` names: the page
+//! Keeps every package that a test checks, bent or not, in the folder that `INKFAST_BENT_TO` names: the page
 //! `check.html` is then tried on the same ones (`tests/browser/check_page.test.mjs`).
 
 use std::collections::HashSet;
@@ -37,7 +37,7 @@ pub fn keep(archive: &[u8], more: &[&str]) {
         return;
     }
     let test = std::thread::current().name().unwrap_or("main").replace("::", "-");
-    let name = format!("{:04}-{test}", kept.len());
+    let name = format!("{}-{:04}-{test}", env!("CARGO_CRATE_NAME"), kept.len());
     std::fs::write(folder.join(format!("{name}.tar")), archive).unwrap();
     std::fs::write(folder.join(format!("{name}.json")), serde_json::to_string(&typed).unwrap()).unwrap();
 }
