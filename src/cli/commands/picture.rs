@@ -141,12 +141,8 @@ fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let lines = lines(&practice, span, !context.flag("headers-only"))?;
     let course = course(&lines, &pinned(&practice)?, span);
     if let Some(file) = context.path("html") {
-        let about = format!(
-            "{}, {} entries, {}",
-            practice.place.key.name(),
-            practice.size(),
-            practice.now().plain()
-        );
+        let about =
+            format!("{}, {} entries, {}", practice.place.key.name(), practice.size(), practice.now().plain());
         let page = over_time_page(&course, &about, &say);
         std::fs::write(&file, page).map_err(|e| Trouble::disk("write", &file, &e))?;
         context.asker.say(&format!("Written: {}.", file.display()));
@@ -166,7 +162,8 @@ fn say(key: &str, put_in: &[(&str, String)]) -> String {
 }
 
 fn span(context: &Context<'_>) -> Outcome<Option<Span>> {
-    let wrong = |what: &str| Trouble::input(format!("{what} can't be read."), "Give --month 2025-03 or --year 2025.");
+    let wrong =
+        |what: &str| Trouble::input(format!("{what} can't be read."), "Give --month 2025-03 or --year 2025.");
     if let Some(text) = context.text("month") {
         let day = parse_date(&format!("{}-01", text.trim())).ok_or_else(|| wrong("The month"))?;
         return Ok(Some(Span::month_of(day)));
@@ -212,7 +209,11 @@ fn output(course: &Course) -> PictureOutput {
         not_read: totals.not_read,
         months: course.months.iter().map(|(first, column)| month(course, *first, column)).collect(),
         busiest: course.busiest.iter().map(busy).collect(),
-        gaps: course.gaps.iter().map(|gap| GapOutput { from: Day(gap.from), until: Day(gap.until) }).collect(),
+        gaps: course
+            .gaps
+            .iter()
+            .map(|gap| GapOutput { from: Day(gap.from), until: Day(gap.until) })
+            .collect(),
     }
 }
 
@@ -243,8 +244,11 @@ fn words(course: &Course) -> String {
         table.render(width()),
     ];
     for busy in &course.busiest {
-        let far = busy.farthest.map_or(String::new(), |days| format!(", the farthest about {days} days back"));
-        let next = busy.before_notice.map_or(String::new(), |days| format!("; a notice, hold or request {days} days later"));
+        let far =
+            busy.farthest.map_or(String::new(), |days| format!(", the farthest about {days} days back"));
+        let next = busy
+            .before_notice
+            .map_or(String::new(), |days| format!("; a notice, hold or request {days} days later"));
         out.push(format!("{}: {} about earlier days{far}{next}", plain_date(busy.day), busy.entries));
     }
     if totals.not_read > 0 {
