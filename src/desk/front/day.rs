@@ -90,7 +90,7 @@ fn slip(call: &Call<'_>) -> Outcome<Reply> {
         p.no-print { (call.t("desk-slip-how")) }
         (pin(call, &slip)?)
         p { (call.t_with("desk-slip-pins", &[("number", &slip.number.to_string())])) }
-        p.actions.no-print { button type="button" data-print="" hidden { (call.t("desk-print")) } a href="/day" { (call.t("desk-day-title")) } }
+        p.actions.no-print { button type="button" data-print="" hidden { (call.t("desk-print")) } a href="/audit#slips" { (call.t("desk-slip-check")) } }
     };
     Ok(Reply::page(call, "desk-slip-title", main))
 }

@@ -31,7 +31,6 @@ impl Guided {
         let inside = html! {
             (asks::fields(call, &self.form, self.known))
             (self.more)
-            (call.pin_field())
             div.actions {
                 button.main type="submit" { (call.t("desk-record")) }
                 a href=(self.back) { (call.t("desk-do-not")) }

@@ -113,7 +113,6 @@ fn answers(call: &Call<'_>, looked: &Looked, month: Month) -> Markup {
                 }
             }
         }
-        (call.pin_field())
         div.actions { button.main type="submit" { (call.t("desk-sign-month")) } }
     };
     call.form("/office/openings", &inside)

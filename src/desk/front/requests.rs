@@ -8,6 +8,7 @@ use crate::desk::{Call, Reply, Route};
 use crate::practice::lists::{days_off, due_words};
 use crate::practice::open::Practice;
 use crate::practice::request::{Dealing, dealing};
+use crate::practice::request_letters::newest;
 use crate::practice::request_lists::{OfChart, all};
 use crate::record::kinds::Day;
 use crate::record::moment::plain_date;
@@ -171,27 +172,31 @@ fn one(call: &Call<'_>) -> Outcome<Reply> {
         h2 { (call.t("desk-steps-taken")) }
         (taken(call, &dealing))
         p.actions {
-            a.button href=(format!("/request/{}/letter", standing.seq)) { (call.t("desk-letter-newest")) }
+            @if newest(&practice, standing.seq, None).is_ok() {
+                a.button href=(format!("/request/{}/letter", standing.seq)) target="_blank" rel="noopener" { (call.t("desk-letter-newest")) }
+            }
             a href=(format!("/chart/{slot}")) { (call.t("desk-back-to-chart")) }
         }
     };
     Ok(Reply::page(call, "desk-request-title", main))
 }
 
+/// What was done, in the order of the entries.
 fn taken(call: &Call<'_>, dealing: &Dealing) -> Markup {
+    let standing = &dealing.standing;
+    let mut lines: Vec<(u64, Markup)> = standing
+        .steps
+        .iter()
+        .map(|(entry, step)| {
+            let (word, day) = (plain(step.step.word()), plain_date(step.on.0));
+            (*entry, html! { span lang="en" { (word) } ", " (day) ": " bdi { (step.words) } })
+        })
+        .chain(standing.releases.iter().map(|entry| (*entry, html! { (call.t("desk-released")) })))
+        .collect();
+    lines.sort_by_key(|(entry, _)| *entry);
     html! {
-        @if dealing.standing.steps.is_empty() && dealing.standing.releases.is_empty() { p { (call.t("desk-steps-none")) } }
-        ul.ledger {
-            @for (entry, step) in &dealing.standing.steps {
-                li {
-                    span.number { (entry) } " " span lang="en" { (plain(step.step.word())) }
-                    ", " (plain_date(step.on.0)) ": " bdi { (step.words) }
-                }
-            }
-            @for entry in &dealing.standing.releases {
-                li { span.number { (entry) } " " (call.t("desk-released")) }
-            }
-        }
+        @if lines.is_empty() { p { (call.t("desk-steps-none")) } }
+        ul.ledger { @for (entry, line) in &lines { li { span.number { (entry) } " " (line) } } }
     }
 }
 

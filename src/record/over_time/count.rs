@@ -8,8 +8,12 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// Spans of more days than this are counted in weeks: a page has room for about a year of days.
 const DAYS_IN_COLUMNS: i64 = 400;
-/// Days in a row without an entry that are pointed out. A long weekend has four.
+/// Days in a row without an entry that are pointed out at the least. A long weekend has four.
 const GAP_DAYS: i64 = 5;
+/// Where a practice writes on few days of the week, only what is this many times its usual pause.
+const USUAL_PAUSES: i64 = 3;
+/// How many gaps are named, the longest.
+const GAPS: usize = 12;
 /// How many of the days on which most was written afterwards are named.
 const BUSIEST: usize = 5;
 
@@ -206,10 +210,14 @@ pub fn may_be_late(kind: &str) -> bool {
 
 fn gaps(written: &BTreeSet<Date>) -> Vec<Gap> {
     let pairs = written.iter().zip(written.iter().skip(1));
-    pairs
-        .map(|(one, next)| Gap { from: days_from(*one, 1), until: days_from(*next, -1) })
-        .filter(|gap| gap.days() >= GAP_DAYS)
-        .collect()
+    let mut gaps: Vec<Gap> =
+        pairs.map(|(one, next)| Gap { from: days_from(*one, 1), until: days_from(*next, -1) }).collect();
+    gaps.sort_by_key(|gap| (gap.days(), gap.from));
+    let usual = gaps.get(gaps.len() / 2).map_or(0, |gap| gap.days());
+    gaps.retain(|gap| gap.days() >= GAP_DAYS.max(usual * USUAL_PAUSES));
+    let mut longest = gaps.split_off(gaps.len().saturating_sub(GAPS));
+    longest.sort_by_key(|gap| gap.from);
+    longest
 }
 
 fn busiest(threads: &[Thread], lines: &[Line]) -> Vec<Busy> {

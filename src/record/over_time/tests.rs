@@ -98,6 +98,19 @@ fn without_a_reading_key_kinds_still_tell_and_the_rest_is_said_to_be_unknown() {
 }
 
 #[test]
+fn a_practice_open_twice_a_week_has_no_gap_each_week_but_a_month_away_is_one() {
+    let mut lines = Vec::new();
+    for week in 0..20 {
+        let monday = days_from(day("2025-01-06"), week * 7 + if week < 10 { 0 } else { 28 });
+        for date in [monday, days_from(monday, 1)] {
+            lines.push(line(lines.len() as u64 + 1, "visit", &format!("{date}T09:00")));
+        }
+    }
+    let gaps = course(&lines, &[], year()).gaps;
+    assert_eq!(gaps, [Gap { from: day("2025-03-12"), until: day("2025-04-13") }]);
+}
+
+#[test]
 fn a_clock_that_ran_backwards_is_marked_on_its_day() {
     let lines = [line(1, "visit", "2025-03-03T10:00"), line(2, "visit", "2025-03-03T09:00")];
     assert_eq!(course(&lines, &[], year()).lanes[&Lane::Clock], [(day("2025-03-03"), 1)].into());
