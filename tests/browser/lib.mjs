@@ -6,12 +6,12 @@ import { spawn, spawnSync } from "node:child_process";
 import assert from "node:assert/strict";
 import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
-import { dirname, join } from "node:path";
+import { dirname, join, resolve } from "node:path";
 import { fileURLToPath } from "node:url";
 
 const HERE = dirname(fileURLToPath(import.meta.url));
 export const ROOT = join(HERE, "..", "..");
-const TARGET = process.env.CARGO_TARGET_DIR ?? join(ROOT, "target");
+const TARGET = resolve(ROOT, process.env.CARGO_TARGET_DIR ?? "target");
 export const INKFAST = process.env.INKFAST ?? join(TARGET, "debug", "inkfast");
 export const CHECK = process.env.INKFAST_CHECK ?? join(TARGET, "debug", "inkfast-check");
 // Pictures to look at are written only where somebody wants to look at them.
