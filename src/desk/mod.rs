@@ -10,10 +10,12 @@
 //! computer slept, [`catalogue`] holds every word of the pages in each language.
 
 pub mod asks;
+pub mod audit;
 pub mod call;
 pub mod catalogue;
 pub mod enter;
 pub mod frame;
+pub mod front;
 pub mod guard;
 pub mod home;
 mod lid;
@@ -93,8 +95,19 @@ impl Route {
 
 /// Every address of the page, one list for each family of pages.
 pub fn routes() -> impl Iterator<Item = &'static Route> {
-    [enter::ROUTES, own::ROUTES, home::ROUTES].into_iter().flatten()
+    [enter::ROUTES, own::ROUTES, home::ROUTES]
+        .into_iter()
+        .flatten()
+        .chain(front::routes())
+        .chain(audit::routes())
 }
 
 /// One entry of the list of places at the head of each page: its address and the key of its word.
-pub const PLACES: &[(&str, &str)] = &[("/", "place-today")];
+pub const PLACES: &[(&str, &str)] = &[
+    ("/", "place-today"),
+    ("/charts", "desk-place-charts"),
+    ("/requests", "desk-place-requests"),
+    ("/day", "desk-place-day"),
+    ("/office", "desk-place-office"),
+    ("/audit", "audit-place"),
+];

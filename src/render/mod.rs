@@ -24,6 +24,7 @@ mod measures;
 mod moments;
 mod note;
 mod others;
+pub mod over_time;
 mod papers;
 pub mod pdf;
 mod picture;
