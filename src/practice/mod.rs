@@ -41,6 +41,7 @@ pub mod review;
 pub mod rules;
 pub mod session;
 pub mod setup;
+pub mod signature;
 pub mod staff;
 pub mod stamps;
 pub mod visit;
