@@ -3,7 +3,7 @@
 //! An append-only, sealed and provable record store for a small licensed hands-on practice.
 //! The modules follow the flow of a record, and arrows between them point down the flow only:
 //! [`record`] (what is recorded), [`seal`] (sealing and signing), [`ledger`] (kept in order, for
-//! good), `practice` (the use cases) and `cli` (the command line). The seams to the outside
+//! good), `practice` (the use cases), `cli` (the command line) and `desk` (the page on the practice's own machine). The seams to the outside
 //! are in `world`, the errors that reach a person in [`trouble`].
 //!
 //! Without the feature `practice` only what checks a package is built: [`check`], [`verify`] and the formats
@@ -14,6 +14,8 @@ pub mod check;
 pub mod cli;
 #[cfg(feature = "practice")]
 pub mod demo;
+#[cfg(feature = "practice")]
+pub mod desk;
 pub mod exit;
 #[cfg(feature = "practice")]
 pub mod index;

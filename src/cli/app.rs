@@ -63,17 +63,9 @@ pub fn run(
     asker: &mut dyn super::prompt::Asker,
     out: &mut dyn Write,
 ) -> Exit {
-    let json = matches.get_flag("json");
-    let Some((word, sub)) = matches.subcommand() else { return Exit::BadInput };
-    let Some(command) = commands::all().find(|c| c.word == word) else { return Exit::BadInput };
-    let json = json || sub.try_get_one::<bool>("json").ok().flatten().copied().unwrap_or(false);
-    let outcome = {
-        let mut context = Context { matches: sub, world, asker, out, opened: Opened::default() };
-        let outcome = (command.run)(&mut context);
-        context.give_back();
-        outcome
-    };
-    match outcome {
+    let json = asks_json(matches);
+    let word = matches.subcommand_name().unwrap_or_default();
+    match attempt(matches, world, asker, out) {
         Ok(exit) => exit,
         Err(trouble) => {
             // What a check refuses to overwrite is told apart from a check that could not be made.
@@ -83,6 +75,31 @@ pub fn run(
             exit
         }
     }
+}
+
+fn asks_json(matches: &ArgMatches) -> bool {
+    let below =
+        matches.subcommand().and_then(|(_, sub)| sub.try_get_one::<bool>("json").ok().flatten().copied());
+    matches.get_flag("json") || below.unwrap_or(false)
+}
+
+/// Runs a parsed command and gives back the trouble it ended with, for a caller that shows it in its own way.
+///
+/// # Errors
+/// As the command ends.
+pub fn attempt(
+    matches: &ArgMatches,
+    world: World,
+    asker: &mut dyn super::prompt::Asker,
+    out: &mut dyn Write,
+) -> Outcome<Exit> {
+    let found =
+        matches.subcommand().and_then(|(word, sub)| Some((commands::all().find(|c| c.word == word)?, sub)));
+    let Some((command, sub)) = found else { return Ok(Exit::BadInput) };
+    let mut context = Context { matches: sub, world, asker, out, opened: Opened::default() };
+    let outcome = (command.run)(&mut context);
+    context.give_back();
+    outcome
 }
 
 fn show(

@@ -58,6 +58,39 @@ impl Form {
         Ok(answers)
     }
 
+    /// Reads answers that were typed all at once, each under its flag, and says what is wrong with them and
+    /// what is still open. Nothing is asked; a question that does not apply is passed over.
+    pub fn read_typed(&self, typed: &dyn Fn(&str) -> Vec<String>, now: &Now) -> Typed {
+        let mut read = Typed {
+            answers: Value::Object(Map::new()),
+            wrong: Vec::new(),
+            open: Vec::new(),
+            asked: Vec::new(),
+        };
+        for question in &self.questions {
+            if !question.askable() || !question.applies(&read.answers) {
+                continue;
+            }
+            read.asked.push(question.flag);
+            let texts: Vec<String> =
+                typed(question.flag).into_iter().filter(|t| !t.trim().is_empty()).collect();
+            let texts: Vec<&String> = texts.iter().collect();
+            if texts.is_empty() {
+                if question.need == Need::Required {
+                    read.open.push(question.flag);
+                }
+                continue;
+            }
+            let answer = read_flags(question.kind, &texts, now).and_then(|answer| {
+                place::set(&mut read.answers, question.path, answer).map_err(|e| e.to_string())
+            });
+            if let Err(why) = answer {
+                read.wrong.push((question.flag, why));
+            }
+        }
+        read
+    }
+
     fn beginnings(&self, draft: &Value, given: &Value, answers: &Value, by_flag: &[bool]) -> Vec<Beginning> {
         let begin = |(question, by_flag): (&Question, &bool)| {
             let drafted = question.answered(draft) && place::get(given, question.path).is_none();
@@ -132,7 +165,25 @@ impl Form {
     }
 }
 
+/// What came of answers that were typed all at once.
+#[derive(Debug, Clone)]
+pub struct Typed {
+    /// The answers that could be read, in their places.
+    pub answers: Value,
+    /// What is not accepted: the flag of its question, and why.
+    pub wrong: Vec<(&'static str, String)>,
+    /// Flags of the questions that have to be answered and are not.
+    pub open: Vec<&'static str>,
+    /// Flags of the questions that apply, in order.
+    pub asked: Vec<&'static str>,
+}
+
 impl Question {
+    /// What is proposed to a person, as it would be typed; none where there is nothing to propose.
+    pub fn proposed(&self, answers: &Value, now: &Now) -> Option<String> {
+        self.proposal(answers, now)
+    }
+
     /// True when the question can be put to a person at a terminal.
     pub(super) fn askable(&self) -> bool {
         self.need != Need::FlagOnly && !matches!(self.kind, AnswerKind::Json)

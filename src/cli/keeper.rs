@@ -153,6 +153,29 @@ pub fn held(place: &Place) -> Option<Held> {
     }
 }
 
+/// Who is unlocked, without asking for it: the idle time goes on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Look {
+    /// Staff code of whoever it is unlocked for.
+    pub code: String,
+    /// Whether the short number is asked again to sign.
+    pub asks_pin: bool,
+    /// Whole seconds until it locks itself.
+    pub seconds_left: u64,
+}
+
+/// Looks who is unlocked for reading, without restarting the idle time.
+pub fn look(place: &Place) -> Option<Look> {
+    let answer = ask(place, "look")?;
+    let mut words = answer.split(' ');
+    let asks_pin = match words.next()? {
+        "open" => false,
+        "open-with-pin" => true,
+        _ => return None,
+    };
+    Some(Look { seconds_left: words.next()?.parse().ok()?, code: words.next()?.to_string(), asks_pin })
+}
+
 /// Has the keeper hold the file keys that a command found with this person's identity, for the next one.
 /// Losing them costs time only.
 pub fn remember(place: &Place, code: &str, found: &FileKeys) {

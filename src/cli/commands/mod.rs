@@ -13,6 +13,7 @@ pub mod consent;
 pub mod correct;
 pub mod custody;
 pub mod demo;
+pub mod desk;
 pub mod disclosure;
 pub mod dispose;
 pub mod entries;
@@ -72,6 +73,7 @@ const OWN: &[CliCommand] = &[
     CliCommand { word: "init", build: init::command, run: init::run },
     CliCommand { word: "unlock", build: unlock::command, run: unlock::run },
     CliCommand { word: "lock", build: unlock::lock_command, run: unlock::lock },
+    CliCommand { word: "desk", build: desk::command, run: desk::run },
     CliCommand { word: "patient", build: patient::command, run: patient::run },
     CliCommand { word: "today", build: today::command, run: today::run },
     CliCommand { word: "open", build: open::command, run: open::run },

@@ -172,6 +172,7 @@ impl Keeper {
                 self.idle = Idle::now();
                 (self.what_is_held(), Then::GoOn)
             }
+            "look" => (self.who(), Then::GoOn),
             "pin" => self.try_pin(rest),
             "remember" => {
                 self.remember(rest);
@@ -190,6 +191,14 @@ impl Keeper {
         }
         let _ = stream.write_all(answer.as_bytes());
         then
+    }
+
+    /// Who is unlocked and for how long, and nothing else.
+    fn who(&self) -> Zeroizing<String> {
+        let Held::Open(text) = &self.held else { return Zeroizing::new("adding".to_string()) };
+        let word = if self.begin.pin.is_some() { "open-with-pin" } else { "open" };
+        let code = StaffIdentity::from_text(text).map(|me| me.code.clone()).unwrap_or_default();
+        Zeroizing::new(format!("{word} {} {code}", self.left().as_secs()))
     }
 
     fn what_is_held(&self) -> Zeroizing<String> {

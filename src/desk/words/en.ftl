@@ -1,0 +1,34 @@
+# Every word of the pages, in English. One key a text; what is put in stands as { $name }.
+
+skip = Skip to the page
+places = Places
+place-today = Today
+here = { $who } is here
+cover = Cover the screen
+covered = Covered. Press any key or touch to go on.
+lock = Lock
+footer = Kept on this computer only. Nothing of this page is sent anywhere.
+language = Language
+trouble-title = This was not done
+trouble-safe = Safe
+trouble-next = Next
+trouble-back = Back to today
+outside-title = Closed
+outside-why = This page opens only with a link from the window in which it is served, and each link opens it in one browser, once.
+outside-next = Press Enter in that window and open the new link here.
+unlock-title = Locked
+unlock-number-title = Go on as { $who }
+unlock-passphrase-title = Unlock with a passphrase
+unlock-code = Staff code
+unlock-passphrase = Passphrase
+unlock-new-number = A new short number for signing today (may be left out)
+unlock-new-number-hint = Asked again before a note, a release or a disposal is signed.
+unlock-new-number-again = The same once more
+unlock-go = Unlock
+unlock-why = The page locks itself when nobody works on it, and when the computer sleeps. What was typed in the room is kept sealed.
+pin-label = Short number
+ask-optional = (may be left out)
+ask-wrong = Please answer this.
+ask-choose = Choose
+today-title = Today
+today-nothing = Nothing is open today.

@@ -1,0 +1,34 @@
+# Todas las palabras de las páginas, en español.
+
+skip = Ir a la página
+places = Lugares
+place-today = Hoy
+here = Aquí está { $who }
+cover = Tapar la pantalla
+covered = Tapada. Pulse cualquier tecla o toque para seguir.
+lock = Cerrar con llave
+footer = Se guarda solo en este ordenador. Nada de esta página se envía a ningún sitio.
+language = Idioma
+trouble-title = Esto no se hizo
+trouble-safe = A salvo
+trouble-next = Qué hacer
+trouble-back = Volver a hoy
+outside-title = Cerrado
+outside-why = Esta página se abre solo con un enlace de la ventana desde la que se sirve, y cada enlace la abre en un navegador, una vez.
+outside-next = Pulse Intro en esa ventana y abra aquí el enlace nuevo.
+unlock-title = Cerrado con llave
+unlock-number-title = Seguir como { $who }
+unlock-passphrase-title = Abrir con una frase de paso
+unlock-code = Código del personal
+unlock-passphrase = Frase de paso
+unlock-new-number = Un número corto nuevo para firmar hoy (puede dejarse en blanco)
+unlock-new-number-hint = Se pide de nuevo antes de firmar una nota, una entrega o una destrucción.
+unlock-new-number-again = El mismo otra vez
+unlock-go = Abrir
+unlock-why = La página se cierra sola cuando nadie trabaja en ella y cuando el ordenador duerme. Lo escrito en la sala queda sellado.
+pin-label = Número corto
+ask-optional = (puede dejarse en blanco)
+ask-wrong = Responda a esto, por favor.
+ask-choose = Elija
+today-title = Hoy
+today-nothing = Hoy no hay nada pendiente.
