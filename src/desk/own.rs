@@ -13,6 +13,10 @@ const JS: &str = "text/javascript; charset=utf-8";
 const FILES: &[(&str, &str, &str)] = &[
     ("inkfast.css", CSS, include_str!("page/inkfast.css")),
     ("inkfast.js", JS, include_str!("page/inkfast.js")),
+    ("room.css", CSS, include_str!("page/room.css")),
+    ("room.js", JS, include_str!("page/room.js")),
+    ("consent.css", CSS, include_str!("page/consent.css")),
+    ("consent.js", JS, include_str!("page/consent.js")),
     ("mark.svg", "image/svg+xml", include_str!("page/mark.svg")),
 ];
 

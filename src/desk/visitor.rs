@@ -46,6 +46,8 @@ pub struct Visitor {
     pub back: Option<String>,
     /// Said once, at the head of the next page.
     pub notice: Option<String>,
+    /// The page that a patient was given to read: until the screen comes back, this browser shows nothing else.
+    pub patients_page: Option<String>,
     /// What is only kept until the browser's next step, by name: never written to the disk.
     pub kept: HashMap<String, String>,
     slots: HashMap<String, String>,
@@ -88,6 +90,7 @@ impl Visitors {
             lang: None,
             back: None,
             notice: None,
+            patients_page: None,
             kept: HashMap::new(),
             slots: HashMap::new(),
             charts: HashMap::new(),
@@ -125,6 +128,7 @@ impl Visitor {
     pub fn lock(&mut self) {
         self.code = None;
         self.notice = None;
+        self.patients_page = None;
         self.kept.clear();
     }
 

@@ -44,5 +44,6 @@ pub mod setup;
 pub mod signature;
 pub mod staff;
 pub mod stamps;
+pub mod typing;
 pub mod visit;
 pub mod witness;
