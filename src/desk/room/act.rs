@@ -77,7 +77,7 @@ pub fn choose(call: &Call<'_>) -> Outcome<Reply> {
         begin_line(call, &done_line(&question), None)?;
         return Ok(back(call, "note"));
     }
-    let place = call.field("spot").and_then(|spot| body::place(spot, call.field("side")));
+    let place = call.field("spot").and_then(body::read);
     let Some((region, side)) = place else {
         return Err(Trouble::input("No place was chosen.", "Touch a place on the body chart first."));
     };
@@ -241,7 +241,8 @@ pub fn line(call: &Call<'_>) -> Outcome<Reply> {
     }
     // Kept until the command has it: a stopped program loses neither.
     typing(call, |typing| typing.put("line", &typed))?;
-    let mut words = vec!["note", call.chart()?];
+    // Behind two dashes nothing that is typed can be taken for an option.
+    let mut words = vec!["note", call.chart()?, "--"];
     words.extend(lines.iter().map(|(line, _)| line.as_str()));
     let ran = call.run(&words)?;
     let refused: Vec<String> = ran.json["taken"]
@@ -308,7 +309,7 @@ pub fn drop(call: &Call<'_>) -> Outcome<Reply> {
 /// Gives words to a moment that was marked.
 pub fn mark_words(call: &Call<'_>) -> Outcome<Reply> {
     let (of, words) = (call.field("of").unwrap_or_default(), call.field("words").unwrap_or_default());
-    call.run(&["mark", call.chart()?, "--of", of, words])?;
+    call.run(&["mark", call.chart()?, "--of", of, "--", words])?;
     typing(call, |typing| typing.take(&format!("mark-{of}")))?;
     call.notice(call.t("room-told-words"));
     Ok(back(call, "note"))

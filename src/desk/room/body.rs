@@ -58,15 +58,6 @@ pub fn read(value: &str) -> Option<(Region, Side)> {
     Some((Region::from_word(region)?, Side::from_word(side)?))
 }
 
-/// Where the touch and the choice of both sides come together.
-pub fn place(spot: &str, side: Option<&str>) -> Option<(Region, Side)> {
-    let (region, touched) = read(spot)?;
-    match side.and_then(Side::from_word) {
-        Some(Side::Both) => Some((region, Side::Both)),
-        _ => Some((region, touched)),
-    }
-}
-
 /// The chart. `chosen` is the value chosen before.
 pub fn chart(call: &Call<'_>, chosen: Option<(Region, Side)>) -> Markup {
     let shown = FIGURES.iter().position(|f| chosen.is_some_and(|(region, _)| f.bands.contains(&region))).unwrap_or(0);
@@ -85,13 +76,6 @@ pub fn chart(call: &Call<'_>, chosen: Option<(Region, Side)>) -> Markup {
             }
             div.figures {
                 @for figure in FIGURES { (figure_of(call, figure, chosen)) }
-            }
-            div.both {
-                span.choice {
-                    input type="checkbox" name="side" value="both" id="side-both"
-                        checked[chosen.is_some_and(|(_, side)| side == Side::Both)];
-                    label for="side-both" { (call.t("room-both-sides")) }
-                }
             }
         }
     }
@@ -123,14 +107,17 @@ fn band(call: &Call<'_>, region: Region, from_behind: bool, chosen: Option<(Regi
             @if has_sides { (spot(call, region, sides[0], &words, chosen)) }
             @if region.spans_midline() { (spot(call, region, Side::Midline, &words, chosen)) }
             @else { span.name aria-hidden="true" { (words) } }
-            @if has_sides { (spot(call, region, sides[1], &words, chosen)) }
+            @if has_sides {
+                (spot(call, region, sides[1], &words, chosen))
+                (spot(call, region, Side::Both, &words, chosen))
+            }
         }
     }
 }
 
 fn spot(call: &Call<'_>, region: Region, side: Side, words: &str, chosen: Option<(Region, Side)>) -> Markup {
     let id = format!("spot-{}-{}", region.word(), side.word());
-    let on_it = chosen.is_some_and(|(r, s)| r == region && (s == side || s == Side::Both && side == Side::Left));
+    let on_it = chosen == Some((region, side));
     let middle = side == Side::Midline;
     html! {
         span class=(if middle { "choice middle" } else { "choice" }) {
@@ -162,8 +149,6 @@ mod tests {
         // What is left out is a whole whose parts are there, or is said with its parts.
         let left_out: Vec<&Region> = Region::ALL.iter().filter(|region| !all.contains(region)).collect();
         assert!(left_out.iter().all(|region| all.iter().any(|part| part.overlaps(**region))), "{left_out:?}");
-        assert_eq!(place("lumbar:left", Some("both")), Some((Region::Lumbar, Side::Both)));
-        assert_eq!(place("lumbar:left", None), Some((Region::Lumbar, Side::Left)));
-        assert_eq!(place("lumbar", None), None);
+        assert_eq!(read("lumbar"), None);
     }
 }
