@@ -33,6 +33,17 @@ pub struct Given {
     pub params: HashMap<String, String>,
     /// The address.
     pub path: String,
+    /// True when the page is only looked at, so that its address may be called again.
+    pub looks: bool,
+}
+
+impl Given {
+    /// What was typed, without its secrets and without what belongs to one page only.
+    pub fn typed(&self) -> Vec<(String, String)> {
+        const NOT_KEPT: [&str; 3] = ["form-word", "pin", "passphrase"];
+        let kept = self.fields.iter().filter(|(name, _)| !NOT_KEPT.contains(&name.as_str()));
+        kept.cloned().collect()
+    }
 }
 
 /// One call.
@@ -201,6 +212,12 @@ impl Call<'_> {
     /// Whether the short number is asked again to sign.
     pub fn asks_pin(&self) -> bool {
         self.place().ok().and_then(|place| crate::cli::keeper::look(&place)).is_some_and(|look| look.asks_pin)
+    }
+
+    /// Seconds until the page locks itself if nobody works; none where nobody is unlocked.
+    pub fn seconds_left(&self) -> Option<u64> {
+        let place = self.place().ok().filter(|_| !self.who().is_empty())?;
+        crate::cli::keeper::look(&place).map(|look| look.seconds_left)
     }
 
     /// Now, in the computer's time zone.

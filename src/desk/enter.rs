@@ -12,6 +12,9 @@ pub const ROUTES: &[Route] = &[
     Route::get("/enter", enter).door(Door::Open),
     Route::get("/locked", locked).door(Door::Entered).by_itself(),
     Route::get("/still", still).door(Door::Entered).by_itself(),
+    Route::get("/unsent", unsent),
+    Route::post("/unsent", forget_unsent),
+    Route::get("/typing", |_| Ok(Reply::nothing())),
     Route::post("/unlock", unlock).door(Door::Entered).by_itself(),
     Route::post("/lock", lock_now).door(Door::Entered).by_itself(),
     Route::post("/language", language).door(Door::Entered).by_itself(),
@@ -128,8 +131,14 @@ fn unlock(call: &Call<'_>) -> Outcome<Reply> {
     match unlocked {
         Ok(code) => {
             let back = call.with_visitor(|visitor| {
+                // What somebody else had typed is not shown.
+                if visitor.was.as_ref() != Some(&code) {
+                    visitor.unsent = None;
+                    visitor.back = None;
+                }
                 visitor.code = Some(code);
-                visitor.back.take()
+                let unsent = visitor.unsent.is_some().then(|| "/unsent".to_string());
+                unsent.or_else(|| visitor.back.take())
             })?;
             Ok(Reply::to(back.unwrap_or_else(|| "/".to_string())))
         }
@@ -203,6 +212,38 @@ fn lock_now(call: &Call<'_>) -> Outcome<Reply> {
     Ok(Reply::to("/locked"))
 }
 
+/// A form that came after the page was locked, to be sent again or forgotten.
+fn unsent(call: &Call<'_>) -> Outcome<Reply> {
+    let Some((path, fields)) = call.with_visitor(|visitor| visitor.unsent.clone())? else {
+        return Ok(Reply::to("/"));
+    };
+    let main = html! {
+        h1 { (call.t("unsent-title")) }
+        p { (call.t("unsent-why")) }
+        dl.typed {
+            // Names that the page itself put in begin like words of the page and are sent, not shown.
+            @for (name, value) in fields.iter().filter(|(name, value)| name != "asked" && !value.trim().is_empty()) {
+                dt lang="en" { (super::asks::plain(name)) }
+                dd { (value) }
+            }
+        }
+        div.actions {
+            (call.form(&path, &html! {
+                @for (name, value) in &fields { input type="hidden" name=(name) value=(value); }
+                (call.pin_field())
+                button.main type="submit" { (call.t("unsent-send")) }
+            }))
+            (call.form("/unsent", &html! { button type="submit" { (call.t("unsent-forget")) } }))
+        }
+    };
+    Ok(Reply::page(call, "unsent-title", main))
+}
+
+fn forget_unsent(call: &Call<'_>) -> Outcome<Reply> {
+    call.with_visitor(|visitor| visitor.unsent = None)?;
+    Ok(Reply::to("/"))
+}
+
 /// Whether somebody is unlocked in this browser still: asked by the page's script, and not counted as work.
 fn still(call: &Call<'_>) -> Outcome<Reply> {
     Ok(if call.who().is_empty() { Reply::nothing().status(403) } else { Reply::nothing() })
@@ -211,5 +252,7 @@ fn still(call: &Call<'_>) -> Outcome<Reply> {
 fn language(call: &Call<'_>) -> Outcome<Reply> {
     let lang = call.field("lang").and_then(Lang::from_tag);
     call.with_visitor(|visitor| visitor.lang = lang)?;
-    Ok(Reply::to("/"))
+    // Back to the page it was chosen on; an address of ours begins with one stroke.
+    let back = call.field("back").filter(|back| back.starts_with('/') && !back.starts_with("//"));
+    Ok(Reply::to(back.unwrap_or("/")))
 }

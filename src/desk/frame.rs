@@ -15,6 +15,10 @@ fn head(call: &Call<'_>, title: &str) -> Markup {
         title { (call.t(title)) " · Inkfast" }
         link rel="icon" href="/own/mark.svg" type="image/svg+xml";
         @for name in own::styles() { link rel="stylesheet" href=(format!("/own/{name}")); }
+        @if let Some(left) = call.seconds_left() {
+            // Without scripts a page that was left alone turns to the locked one; with them it looks by itself.
+            noscript { meta http-equiv="refresh" content=(format!("{}; url=/locked", left + 2)); }
+        }
         @for name in own::scripts() { script src=(format!("/own/{name}")) defer {} }
     }
 }
@@ -75,6 +79,7 @@ fn is_here(call: &Call<'_>, address: &str) -> bool {
 
 fn languages(call: &Call<'_>) -> Markup {
     let choices = html! {
+        @if call.given.looks { input type="hidden" name="back" value=(call.given.path); }
         @for lang in Lang::ALL {
             button type="submit" name="lang" value=(lang.tag()) lang=(lang.tag())
                 aria-pressed=(if lang == call.lang { "true" } else { "false" }) { (lang.name()) }

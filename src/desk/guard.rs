@@ -46,8 +46,8 @@ pub fn carries(form_word: &str, given: Option<&str>) -> bool {
     given.is_some_and(|given| same(form_word, given))
 }
 
-/// A reply with the headers all have. `lock_in`: seconds until the browser is to look whether it is locked.
-pub fn dressed(reply: Reply, lock_in: Option<u64>) -> Response<Body> {
+/// A reply with the headers all have.
+pub fn dressed(reply: Reply) -> Response<Body> {
     let mut answer = Response::new(Body::from(reply.body));
     *answer.status_mut() = StatusCode::from_u16(reply.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
     let headers = answer.headers_mut();
@@ -81,11 +81,8 @@ pub fn dressed(reply: Reply, lock_in: Option<u64>) -> Response<Body> {
         let ends = if cookie.is_empty() { "; Max-Age=0" } else { "" };
         put(SET_COOKIE, &format!("{COOKIE}={cookie}; Path=/; HttpOnly; SameSite=Strict{ends}"));
     }
-    // Without scripts too, a page that was left alone turns to the locked one.
-    match (reply.again, lock_in) {
-        (Some(again), _) => put(HeaderName::from_static("refresh"), &again.to_string()),
-        (None, Some(left)) => put(HeaderName::from_static("refresh"), &format!("{}; url=/locked", left + 2)),
-        (None, None) => {}
+    if let Some(again) = reply.again {
+        put(HeaderName::from_static("refresh"), &again.to_string());
     }
     answer
 }

@@ -6,6 +6,7 @@ use super::guard::{calls_us, carries, cookie, dressed, from_our_page};
 use super::lid::{LOOK_EVERY, Lid};
 use super::visitor::{Visitor, Visitors};
 use super::{Door, Method, Reply, Route, enter, frame, routes};
+use crate::cli::keeper::guarded::no_dumps;
 use crate::cli::keeper::{Held, held, lock, look};
 use crate::practice::place::Place;
 use crate::trouble::{Kind, Outcome, Trouble};
@@ -88,11 +89,13 @@ fn could_not(e: &std::io::Error) -> Trouble {
     Trouble::new(Kind::Disk, format!("The page could not be served: {e}."), "Nothing was changed.", next)
 }
 
-/// Serves until Ctrl-C, or until standard input says `end`. `say` is given each link.
+/// Serves until Ctrl-C. `say` is given each link.
 ///
 /// # Errors
 /// When the port is taken.
 pub fn serve(order: Order, say: &mut dyn FnMut(&str) -> Outcome<()>) -> Outcome<()> {
+    // Passphrases pass through this process.
+    no_dumps();
     let (world, lid) = (World::real(), Lid::new());
     let listener = std::net::TcpListener::bind(("127.0.0.1", order.port)).map_err(|e| could_not(&e))?;
     let port = listener.local_addr().map_err(|e| could_not(&e))?.port();
@@ -103,7 +106,11 @@ pub fn serve(order: Order, say: &mut dyn FnMut(&str) -> Outcome<()>) -> Outcome<
          Press Enter here for a further link.",
         desk.link()?
     ))?;
-    let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build();
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        .max_blocking_threads(16)
+        .enable_all()
+        .build();
     let runtime = runtime.map_err(|e| could_not(&e))?;
     let asked = watch_for_enter();
     runtime.block_on(async {
@@ -168,13 +175,13 @@ fn router(desk: &Arc<Desk>) -> Router {
 async fn answered(desk: Arc<Desk>, route: &'static Route, request: Request) -> Response<Body> {
     let headers = request.headers().clone();
     if !calls_us(&headers, desk.port) {
-        return dressed(Reply::bytes("text/plain", "Not here.").status(421), None);
+        return dressed(Reply::bytes("text/plain", "Not here.").status(421));
     }
     if route.method == Method::Post && !from_our_page(&headers, desk.port) {
-        return dressed(Reply::bytes("text/plain", "Not from here.").status(403), None);
+        return dressed(Reply::bytes("text/plain", "Not from here.").status(403));
     }
     let Some(given) = read(route, request).await else {
-        return dressed(Reply::bytes("text/plain", "Too large, or not a form.").status(413), None);
+        return dressed(Reply::bytes("text/plain", "Too large, or not a form.").status(413));
     };
     let work = tokio::task::spawn_blocking(move || {
         let _turn = desk.turn.lock().unwrap_or_else(PoisonError::into_inner);
@@ -183,10 +190,7 @@ async fn answered(desk: Arc<Desk>, route: &'static Route, request: Request) -> R
     });
     work.await.unwrap_or_else(|_| {
         // The thread ended in the middle. What it had sealed is sealed, and nothing else is.
-        dressed(
-            Reply::bytes("text/plain", "This page could not be made. Go back and try again.").status(500),
-            None,
-        )
+        dressed(Reply::bytes("text/plain", "This page could not be made. Go back and try again.").status(500))
     })
 }
 
@@ -199,9 +203,10 @@ async fn read(route: &Route, request: Request) -> Option<Given> {
             Some((name.to_string(), value.to_string()))
         })
         .collect();
-    let mut given = Given { params, path, ..Given::default() };
+    let looks = route.method == Method::Get;
+    let mut given = Given { params, path, looks, ..Given::default() };
     let kind = request.headers().get(CONTENT_TYPE).and_then(|v| v.to_str().ok()).unwrap_or_default();
-    if route.method == Method::Get {
+    if looks {
         let query = Query::<Vec<(String, String)>>::try_from_uri(request.uri()).ok()?;
         given.fields = query.0;
     } else if kind.starts_with("multipart/form-data") {
@@ -233,12 +238,14 @@ fn answer(desk: &Desk, route: &Route, headers: &HeaderMap, given: Given) -> Resp
     }
     let reply = match admitted(&call, route) {
         Some(refused) => refused,
+        None if !call.given.looks && route.counts => {
+            // Whatever waited to be sent is sent now, or something else was chosen instead.
+            let _ = call.with_visitor(|visitor| visitor.unsent = None);
+            (route.handler)(&call).unwrap_or_else(|trouble| frame::trouble(&call, &trouble))
+        }
         None => (route.handler)(&call).unwrap_or_else(|trouble| frame::trouble(&call, &trouble)),
     };
-    let left = desk.place().ok().and_then(|place| look(&place)).map(|look| look.seconds_left);
-    let shown =
-        reply.mime.starts_with("text/html") && call.visitor.as_ref().is_some_and(|v| v.code.is_some());
-    dressed(reply, left.filter(|_| shown))
+    dressed(reply)
 }
 
 /// What is answered instead where the caller may not call this.
@@ -261,6 +268,10 @@ fn admitted(call: &Call<'_>, route: &Route) -> Option<Reply> {
         if route.method == Method::Get && route.counts {
             let here = call.given.path.clone();
             let _ = call.with_visitor(|visitor| visitor.back = Some(here));
+        }
+        if route.method == Method::Post && route.counts {
+            let form = (call.given.path.clone(), call.given.typed());
+            let _ = call.with_visitor(|visitor| visitor.unsent = Some(form));
         }
         let locked = if route.method == Method::Get {
             Reply::to("/locked")

@@ -44,6 +44,10 @@ pub struct Visitor {
     pub lang: Option<Lang>,
     /// Where it was when it was locked, to go on from there.
     pub back: Option<String>,
+    /// Who was unlocked in it before it was locked.
+    pub was: Option<String>,
+    /// A form that was sent after it was locked, for whoever was unlocked before: its address and its fields.
+    pub unsent: Option<(String, Vec<(String, String)>)>,
     /// Said once, at the head of the next page.
     pub notice: Option<String>,
     /// The page that a patient was given to read: until the screen comes back, this browser shows nothing else.
@@ -89,6 +93,8 @@ impl Visitors {
             code: None,
             lang: None,
             back: None,
+            was: None,
+            unsent: None,
             notice: None,
             patients_page: None,
             kept: HashMap::new(),
@@ -126,7 +132,7 @@ impl Visitors {
 impl Visitor {
     /// Nobody is unlocked in it any more, and what it kept for its next step is gone.
     pub fn lock(&mut self) {
-        self.code = None;
+        self.was = self.code.take().or(self.was.take());
         self.notice = None;
         self.patients_page = None;
         self.kept.clear();

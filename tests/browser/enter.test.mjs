@@ -1,5 +1,7 @@
 // Coming in, unlocking, locking: who is let in, and what is left behind in the browser.
-import { assert, check, enter, newPage, startDesk, targets, test } from "./lib.mjs";
+import { writeFileSync } from "node:fs";
+import { join } from "node:path";
+import { assert, check, enter, folder, newPage, startDesk, targets, test } from "./lib.mjs";
 
 test("a link lets one browser in, once, and the page unlocks by passphrase", async () => {
   const desk = await startDesk();
@@ -111,4 +113,21 @@ test("pages work without scripts", async () => {
   await page.getByRole("button", { name: "Lock" }).click();
   await page.getByRole("heading", { name: "Locked" }).waitFor();
   await desk.close();
+});
+
+test("a page left alone locks itself, with scripts and without", async () => {
+  for (const javaScriptEnabled of [true, false]) {
+    const desk = await startDesk();
+    const number = join(folder(), "number");
+    writeFileSync(number, "4711\n", { mode: 0o600 });
+    // The keeper's terminal is this run; the seconds stand for the minutes of the rules.
+    desk.run(["unlock", "--as", "IV", "--passphrase-file", desk.passphraseFile("IV"), "--pin-file", number, "--idle-seconds", "5"]);
+    const page = await newPage({ javaScriptEnabled });
+    await page.goto(desk.link);
+    await page.getByLabel("Short number", { exact: true }).fill("4711");
+    await page.getByRole("button", { name: "Unlock" }).first().click();
+    await page.getByText("IV is here").waitFor();
+    await page.getByRole("heading", { name: "Locked" }).waitFor({ timeout: 20_000 });
+    await desk.close();
+  }
 });

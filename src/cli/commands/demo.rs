@@ -275,6 +275,7 @@ fn closing(context: &mut Context<'_>, into: &Path) -> Outcome<()> {
          \x20 inkfast may PM-0112 --technique intraoral --region mouth --side left --glove nitrile\n\
          \x20 inkfast verify\n\
          \x20 inkfast lock\n\n\
+         The page in a browser: `inkfast desk` prints a link; unlock as IV with the line in passphrase-IV.txt.\n\n\
          handed-over/ holds the sealed packages, each with what opens it. (`inkfast` is target/release/inkfast.)"
     ))
 }

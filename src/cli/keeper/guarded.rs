@@ -15,9 +15,14 @@ const ENOUGH_LOCKED: u64 = 256 << 20;
 /// Closes this process against dumps and swapping as far as the system allows. True when its memory
 /// stays out of the swap space.
 pub fn close_up() -> bool {
+    no_dumps();
+    lock_memory()
+}
+
+/// No core dump, and no program of the same user that looks in from outside.
+pub fn no_dumps() {
     let _ = setrlimit(Resource::Core, Rlimit { current: Some(0), maximum: Some(0) });
     let _ = set_dumpable_behavior(DumpableBehavior::NotDumpable);
-    lock_memory()
 }
 
 fn lock_memory() -> bool {

@@ -16,6 +16,15 @@
     setInterval(look, 5000);
     document.addEventListener("visibilitychange", () => { if (!document.hidden) look(); });
   }
+  // Typing is work: it keeps the page from locking itself, and is told of no more than three times a minute.
+  let told = 0;
+  if (unlocked) {
+    addEventListener("input", () => {
+      if (Date.now() - told < 20000) return;
+      told = Date.now();
+      fetch("/typing", { cache: "no-store" }).catch(() => {});
+    });
+  }
   // A page that the browser kept for its Back button is asked for again.
   addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
 
