@@ -54,7 +54,7 @@ pub fn first(call: &Call<'_>) -> Outcome<Reply> {
     let fields = begin(call, question.as_ref(), &deciders);
     let begun = Call {
         desk: call.desk,
-        given: Given { fields, params: call.given.params.clone(), path: call.given.path.clone(), uploads: Vec::new() },
+        given: Given { fields, params: call.given.params.clone(), path: call.given.path.clone(), uploads: Vec::new(), ..Given::default() },
         visitor: call.visitor.clone(),
         lang: call.lang,
     };

@@ -347,7 +347,8 @@ pub fn sign(call: &Call<'_>) -> Outcome<Reply> {
         let said = items.iter().zip(call.fields(flag)).filter(|(_, said)| !said.trim().is_empty());
         words.extend(said.map(|(item, said)| format!("--{flag}={item}={}", said.trim())));
     }
-    words.extend(call.fields("carry").iter().map(|part| format!("--carry={part}")));
+    let carry = call.fields("carry").join(",");
+    words.extend((!carry.is_empty()).then(|| format!("--carry={carry}")));
     words.extend(call.field("acknowledge").map(|_| "--acknowledge-missing".to_string()));
     words.extend(call.field("hold").map(|_| "--hold".to_string()));
     let mut all = vec!["sign", chart];
