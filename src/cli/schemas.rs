@@ -15,6 +15,7 @@ use super::commands::note::NoteOutput;
 use super::commands::office::OfficeOutput;
 use super::commands::openings::OpeningsOutput;
 use super::commands::patient::ChartOutput;
+use super::commands::picture::PictureOutput;
 use super::commands::print::EntryOutput;
 use super::commands::reckon::ReckonOutput;
 use super::commands::rehearse::RehearseOutput;
@@ -41,6 +42,7 @@ use crate::record::kinds::register::{Rules, Staff};
 use crate::record::request::gate::Stop;
 use crate::record::request::letter::Letter;
 use crate::record::rulebook::file::RulesFileText;
+use crate::record::signature::SignatureFile;
 use crate::verify::finding::Report;
 use crate::verify::manifest::Manifest;
 use schemars::JsonSchema;
@@ -54,6 +56,7 @@ pub fn files() -> Vec<(String, Value)> {
         named::<Manifest>("package-manifest", "manifest.json of a package"),
         rules_file(),
         named::<SafeCopyFile>("safecopy", "safecopy.json of a safe copy"),
+        named::<SignatureFile>("signature", "The strokes of a signature given on a screen"),
         named::<StoreFile>("store", "store.json"),
     ]
 }
@@ -102,6 +105,7 @@ pub fn outputs() -> Vec<(String, Value)> {
         named::<Vec<Paper>>("output-paper-list", "inkfast paper list"),
         named::<LeaverOutput>("output-roster-leaver", "inkfast roster leaver"),
         named::<Vec<ChartOutput>>("output-patient-list", "inkfast patient list"),
+        named::<PictureOutput>("output-picture", "inkfast picture"),
         named::<Vec<EntryOutput>>("output-print", "inkfast print"),
         named::<ReceiptOutput>("output-receipt", "inkfast consent receipt"),
         named::<ReckonOutput>("output-reckon", "inkfast reckon"),

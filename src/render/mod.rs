@@ -24,6 +24,7 @@ mod measures;
 mod moments;
 mod note;
 mod others;
+pub mod over_time;
 mod papers;
 pub mod pdf;
 mod picture;
@@ -50,6 +51,7 @@ mod xml;
 pub use accounting::{AccountingPage, accounting_page};
 pub use day::{DaySheet, SheetLine, SheetPart, day_sheet};
 pub use letter::letter_page;
+pub use picture::picture as course_picture;
 pub use pin::{Agreed, PinParts, receipt_page, slip_page};
 pub use set::{
     CheckpointWords, EntryState, LAYOUT_EDITION, Patient, PrintedAttachment, PrintedEntry, PrintedSet,
