@@ -131,6 +131,7 @@ desk-despite = Why it goes out although something was to be asked first
 desk-despite-hint = Only where the page says: ask first.
 desk-release-title = Release a sealed package
 desk-release-no-request = Where somebody asked for it, take the request first: then its clocks and papers are looked at.
+desk-release-clinical = A package holds the notes, so somebody with the clinical role makes it. Everything else can be done here.
 desk-release-go = Release it
 desk-may-go-out = May go out:
 desk-seal = Sealed

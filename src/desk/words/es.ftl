@@ -131,6 +131,7 @@ desk-despite = Por qué se entrega aunque había algo que preguntar antes
 desk-despite-hint = Solo donde la página dice: preguntar antes.
 desk-release-title = Entregar un paquete sellado
 desk-release-no-request = Si alguien lo ha pedido, anote antes la solicitud: así se miran sus plazos y papeles.
+desk-release-clinical = Un paquete contiene las notas, así que lo hace alguien con función clínica. Todo lo demás puede hacerse aquí.
 desk-release-go = Entregarlo
 desk-may-go-out = Puede salir:
 desk-seal = Sellado
