@@ -175,8 +175,20 @@ pub fn seal(
     context: &mut Context<'_>,
     practice: &mut Practice,
     what: Recording<'_>,
+    data: Value,
+    complete: impl FnOnce(&mut Map<String, Value>, &Practice) -> Outcome<Vec<(u64, RefWhy)>>,
+) -> Outcome<Receipt> {
+    seal_by(context, practice, what, data, complete, Practice::append)
+}
+
+/// As [`seal`], with another way to record it, for what is recorded together with something else.
+pub fn seal_by(
+    context: &mut Context<'_>,
+    practice: &mut Practice,
+    what: Recording<'_>,
     mut data: Value,
     complete: impl FnOnce(&mut Map<String, Value>, &Practice) -> Outcome<Vec<(u64, RefWhy)>>,
+    append: impl FnOnce(&mut Practice, Draft) -> Outcome<Receipt>,
 ) -> Outcome<Receipt> {
     let mut refers = Vec::new();
     if let Value::Object(fields) = &mut data {
@@ -194,7 +206,7 @@ pub fn seal(
         refers,
         entered_by: None,
     };
-    let receipt = practice.append(draft)?;
+    let receipt = append(practice, draft)?;
     if practice.session.kit().is_none() {
         practice.drop_draft(what.draft.as_deref().unwrap_or(what.kind), what.chart)?;
     }

@@ -42,6 +42,7 @@ use crate::record::kinds::register::{Rules, Staff};
 use crate::record::request::gate::Stop;
 use crate::record::request::letter::Letter;
 use crate::record::rulebook::file::RulesFileText;
+use crate::record::signature::SignatureFile;
 use crate::verify::finding::Report;
 use crate::verify::manifest::Manifest;
 use schemars::JsonSchema;
@@ -55,6 +56,7 @@ pub fn files() -> Vec<(String, Value)> {
         named::<Manifest>("package-manifest", "manifest.json of a package"),
         rules_file(),
         named::<SafeCopyFile>("safecopy", "safecopy.json of a safe copy"),
+        named::<SignatureFile>("signature", "The strokes of a signature given on a screen"),
         named::<StoreFile>("store", "store.json"),
     ]
 }

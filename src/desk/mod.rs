@@ -13,6 +13,7 @@ pub mod asks;
 pub mod audit;
 pub mod call;
 pub mod catalogue;
+mod consent;
 pub mod enter;
 pub mod frame;
 pub mod front;
@@ -21,8 +22,10 @@ pub mod home;
 mod lid;
 pub mod own;
 pub mod reply;
+mod room;
 pub mod run;
 pub mod server;
+pub mod terms;
 pub mod visitor;
 
 pub use call::Call;
@@ -65,6 +68,8 @@ pub struct Route {
     pub door: Door,
     /// Whether a call counts as work, which restarts the idle time.
     pub counts: bool,
+    /// Whether it may be called from a screen that was turned to the patient.
+    pub for_patient: bool,
     /// What answers.
     pub handler: Handler,
 }
@@ -72,17 +77,23 @@ pub struct Route {
 impl Route {
     /// A page that an unlocked visitor looks at.
     pub const fn get(path: &'static str, handler: Handler) -> Route {
-        Route { method: Method::Get, path, door: Door::Unlocked, counts: true, handler }
+        Route { method: Method::Get, path, door: Door::Unlocked, counts: true, for_patient: false, handler }
     }
 
     /// Something that an unlocked visitor does.
     pub const fn post(path: &'static str, handler: Handler) -> Route {
-        Route { method: Method::Post, path, door: Door::Unlocked, counts: true, handler }
+        Route { method: Method::Post, path, door: Door::Unlocked, counts: true, for_patient: false, handler }
     }
 
     /// The same for other callers.
     pub const fn door(mut self, door: Door) -> Route {
         self.door = door;
+        self
+    }
+
+    /// The same, also from a screen that was turned to the patient.
+    pub const fn for_patient(mut self) -> Route {
+        self.for_patient = true;
         self
     }
 
@@ -95,16 +106,30 @@ impl Route {
 
 /// Every address of the page, one list for each family of pages.
 pub fn routes() -> impl Iterator<Item = &'static Route> {
-    [enter::ROUTES, own::ROUTES, home::ROUTES]
+    [enter::ROUTES, own::ROUTES, home::ROUTES, room::ROUTES, consent::ROUTES]
         .into_iter()
         .flatten()
         .chain(front::routes())
         .chain(audit::routes())
 }
 
+/// The way back for a screen that was turned to the patient: with the short number, where one is set.
+pub(crate) fn back_form(call: &Call<'_>) -> maud::Markup {
+    maud::html! {
+        details.hand-back {
+            summary { (call.t("consent-back-title")) }
+            (call.form(&format!("/consent/{}/back", call.param("slot")), &maud::html! {
+                (call.pin_field())
+                button type="submit" { (call.t("consent-back")) }
+            }))
+        }
+    }
+}
+
 /// One entry of the list of places at the head of each page: its address and the key of its word.
 pub const PLACES: &[(&str, &str)] = &[
     ("/", "place-today"),
+    ("/room", "room-title"),
     ("/charts", "desk-place-charts"),
     ("/requests", "desk-place-requests"),
     ("/day", "desk-place-day"),

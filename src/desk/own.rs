@@ -16,6 +16,10 @@ const FILES: &[(&str, &str, &str)] = &[
     ("audit.css", CSS, include_str!("page/audit.css")),
     ("inkfast.js", JS, include_str!("page/inkfast.js")),
     ("desk.js", JS, include_str!("page/desk.js")),
+    ("room.css", CSS, include_str!("page/room.css")),
+    ("room.js", JS, include_str!("page/room.js")),
+    ("consent.css", CSS, include_str!("page/consent.css")),
+    ("consent.js", JS, include_str!("page/consent.js")),
     ("mark.svg", "image/svg+xml", include_str!("page/mark.svg")),
 ];
 

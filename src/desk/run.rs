@@ -53,26 +53,23 @@ impl Asker for FromPage {
 
 /// The words of a command with who is here put in where its options allow it.
 fn with_who(tree: &Command, words: &[&str], who: Option<&str>, station: &str) -> Vec<String> {
-    let mut here = tree;
-    let mut all = Vec::new();
-    let takes = |command: &Command, name: &str| command.get_arguments().any(|arg| arg.get_id() == name);
-    let mut deeper = true;
-    for word in words {
-        all.push((*word).to_string());
-        deeper = deeper && !word.starts_with('-');
-        let Some(below) = deeper.then(|| here.find_subcommand(word)).flatten() else {
-            deeper = false;
-            continue;
-        };
-        here = below;
-        let given = |flag: &str| words.iter().any(|w| *w == flag || w.starts_with(&format!("{flag}=")));
-        if let Some(code) = who.filter(|_| takes(below, "as") && !given("--as")) {
-            all.push(format!("--as={code}"));
-        }
-        if takes(below, "station") && !given("--station") {
-            all.push(format!("--station={station}"));
-        }
+    // The innermost word takes the options: an outer one may refuse to have any beside it.
+    let (mut here, mut depth) = (tree, 0);
+    while let Some(below) =
+        words.get(depth).filter(|word| !word.starts_with('-')).and_then(|word| here.find_subcommand(word))
+    {
+        (here, depth) = (below, depth + 1);
     }
+    let takes = |name: &str| here.get_arguments().any(|arg| arg.get_id() == name);
+    let given = |flag: &str| words.iter().any(|w| *w == flag || w.starts_with(&format!("{flag}=")));
+    let mut all: Vec<String> = words[..depth].iter().map(|word| (*word).to_string()).collect();
+    if let Some(code) = who.filter(|_| takes("as") && !given("--as")) {
+        all.push(format!("--as={code}"));
+    }
+    if takes("station") && !given("--station") {
+        all.push(format!("--station={station}"));
+    }
+    all.extend(words[depth..].iter().map(|word| (*word).to_string()));
     all
 }
 
@@ -141,6 +138,10 @@ mod tests {
         );
         assert_eq!(words(&["today", "--as", "HL"]), "today --station=room 1 --as HL");
         assert!(words(&["request", "list"]).contains("--as=IV"));
+        assert_eq!(
+            words(&["consent", "receipt", "PM-0112"]),
+            "consent receipt --as=IV --station=room 1 PM-0112"
+        );
         assert_eq!(words(&["lock"]), "lock");
     }
 }

@@ -257,6 +257,13 @@ fn admitted(call: &Call<'_>, route: &Route) -> Option<Reply> {
     if route.method == Method::Post && !carries(&visitor.form_word, call.field("form-word")) {
         return Some(frame::trouble(call, &stale()).status(403));
     }
+    if route.door == Door::Unlocked
+        && !route.for_patient
+        && visitor.code.is_some()
+        && let Some(page) = &visitor.patients_page
+    {
+        return Some(Reply::to(page.clone()));
+    }
     if route.door == Door::Unlocked && visitor.code.is_none() {
         if route.method == Method::Get && route.counts {
             let here = call.given.path.clone();

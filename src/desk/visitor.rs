@@ -50,6 +50,8 @@ pub struct Visitor {
     pub unsent: Option<(String, Vec<(String, String)>)>,
     /// Said once, at the head of the next page.
     pub notice: Option<String>,
+    /// The page that a patient was given to read: until the screen comes back, this browser shows nothing else.
+    pub patients_page: Option<String>,
     /// What is only kept until the browser's next step, by name: never written to the disk.
     pub kept: HashMap<String, String>,
     slots: HashMap<String, String>,
@@ -94,6 +96,7 @@ impl Visitors {
             was: None,
             unsent: None,
             notice: None,
+            patients_page: None,
             kept: HashMap::new(),
             slots: HashMap::new(),
             charts: HashMap::new(),
@@ -131,6 +134,7 @@ impl Visitor {
     pub fn lock(&mut self) {
         self.was = self.code.take().or(self.was.take());
         self.notice = None;
+        self.patients_page = None;
         self.kept.clear();
     }
 

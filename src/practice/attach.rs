@@ -22,15 +22,36 @@ pub fn attach(
     practice: &mut Practice,
     tag: &str,
     source: &mut dyn Read,
-    mut data: Attachment,
+    data: Attachment,
     happened: Moment,
 ) -> Outcome<Receipt> {
     practice.begin_writing()?;
+    let sealed = seal_file(practice, tag, source, data, happened)?;
+    together(practice, vec![sealed], Vec::new())
+}
+
+/// A file that lies sealed in the store, with the entries that make it part of a chart.
+pub(super) struct SealedFile {
+    /// What is to be recorded: that the file is kept, and what it is.
+    pub entries: [Draft; 2],
+    /// BLAKE3 of what was given, hex.
+    pub plain_digest: String,
+    sealed_digest: String,
+}
+
+/// Seals what `source` gives and keeps it. It is part of the record only once its entries are appended.
+pub(super) fn seal_file(
+    practice: &Practice,
+    tag: &str,
+    source: &mut dyn Read,
+    mut data: Attachment,
+    happened: Moment,
+) -> Outcome<SealedFile> {
     let (desk, clinical) =
         practice.session.chart_recipients(&practice.world, &practice.place, practice.keys(), tag)?;
     let to = if data.for_desk { desk } else { clinical };
     let kept = keep(&practice.world, &practice.place.root, source, &To::Recipients(&[to]))?;
-    data.plain_digest = kept.plain_digest;
+    data.plain_digest = kept.plain_digest.clone();
     data.sealed_digest = kept.sealed_digest.clone();
     data.size = kept.size;
     let about: Vec<_> =
@@ -39,12 +60,26 @@ pub fn attach(
     record.refers = about;
     let listed = FileKept { sealed_digest: kept.sealed_digest.clone(), sealed_size: kept.sealed_size };
     let listed = Draft::new(None, Data::FileKept(Box::new(listed)), happened);
-    let receipts = practice.append_group(vec![listed, record], None);
-    // After a failing disk the entries may be kept all the same, and then the file must be there too.
+    let (plain_digest, sealed_digest) = (kept.plain_digest, kept.sealed_digest);
+    Ok(SealedFile { entries: [listed, record], plain_digest, sealed_digest })
+}
+
+/// Records sealed files and what comes with them, all or nothing; gives what was recorded last. Where nothing
+/// was recorded the files are taken away again.
+pub(super) fn together(
+    practice: &mut Practice,
+    files: Vec<SealedFile>,
+    more: Vec<Draft>,
+) -> Outcome<Receipt> {
+    let paths: Vec<_> = files.iter().map(|file| practice.place.attachment(&file.sealed_digest)).collect();
+    let entries = files.into_iter().flat_map(|file| file.entries).chain(more).collect();
+    let receipts = practice.append_group(entries, None);
+    // After a failing disk the entries may be kept all the same, and then the files must be there too.
     let nothing_written = |t: &Trouble| !matches!(t.kind, Kind::Disk | Kind::Damaged);
     if receipts.as_ref().is_err_and(nothing_written) {
-        let path = practice.place.attachment(&kept.sealed_digest);
-        let _ = practice.world.disk.remove(&path);
+        for path in &paths {
+            let _ = practice.world.disk.remove(path);
+        }
     }
     receipts?.pop().ok_or_else(|| Trouble::damaged("Nothing was recorded."))
 }

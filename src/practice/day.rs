@@ -122,7 +122,9 @@ pub fn close_day(practice: &mut Practice, answers: Value) -> Outcome<Receipt> {
             fields.insert("by_kind".into(), json!(counts));
         }
         fields.insert("slip_words".into(), json!(format!("{}:{}", slip.number, slip.code)));
-        fields.insert("unfinished".into(), json!(practice.drafts()?.len()));
+        let drafts = practice.drafts()?;
+        let unfinished = drafts.iter().filter(|draft| draft.kind != super::typing::KIND).count();
+        fields.insert("unfinished".into(), json!(unfinished));
     }
     let data: DayClose = serde_json::from_value(data).map_err(|e| {
         Trouble::input(format!("The day can't be closed: {e}."), "Correct it and do it again.")

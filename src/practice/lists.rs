@@ -326,7 +326,8 @@ fn drafts(
 ) -> Outcome<()> {
     let mine = practice.drafts()?;
     list.drafts_of_others = practice.count_drafts()?.saturating_sub(mine.len());
-    for draft in mine {
+    // Half a line in the room belongs to a visit, and that is on the list.
+    for draft in mine.into_iter().filter(|draft| draft.kind != super::typing::KIND) {
         let known = draft.chart.as_ref().and_then(|tag| numbers.get(tag));
         if one_chart && known.is_none() {
             continue;

@@ -27,6 +27,7 @@ pub mod rulebook;
 pub mod schemas;
 pub mod shortform;
 pub mod show;
+pub mod signature;
 pub mod tables;
 pub mod vocab;
 pub mod withholding;

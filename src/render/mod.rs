@@ -8,6 +8,7 @@
 mod accounting;
 mod agreed;
 mod back;
+pub mod check_page;
 mod copies;
 pub mod corrected;
 mod course;
@@ -50,6 +51,7 @@ mod xml;
 pub use accounting::{AccountingPage, accounting_page};
 pub use day::{DaySheet, SheetLine, SheetPart, day_sheet};
 pub use letter::letter_page;
+pub use picture::picture as course_picture;
 pub use pin::{Agreed, PinParts, receipt_page, slip_page};
 pub use set::{
     CheckpointWords, EntryState, LAYOUT_EDITION, Patient, PrintedAttachment, PrintedEntry, PrintedSet,

@@ -1,5 +1,6 @@
 //! `consent`: a consent is kept, and where it is narrower than one that still counts, the patient is asked what
-//! becomes of the rest. The answer is the patient's; where nobody asked, the entry says so.
+//! becomes of the rest. The answer is the patient's; where nobody asked, the entry says so. A signature drawn on a
+//! screen is kept with it, as strokes and as a picture.
 
 pub mod receipt;
 
@@ -7,22 +8,32 @@ use super::entries::{self, check_pointers, complete, form, pointers};
 use crate::cli::context::Context;
 use crate::cli::exit::Exit;
 use crate::cli::form::{Form, Need};
-use crate::cli::record::{Recording, done, fill, happened, read, seal};
+use crate::cli::record::{Recording, done, fill, happened, read, seal_by};
 use crate::practice::chart::find;
 use crate::practice::facts::narrower::{born, narrower_than};
-use crate::practice::open::{Entry, Practice};
+use crate::practice::open::{Draft, Entry, Practice};
+use crate::practice::signature::Signed;
 use crate::practice::visit::open_visit;
 use crate::record::envelope::Happened;
 use crate::record::kinds::Data;
 use crate::record::kinds::consent::Consent;
 use crate::record::moment::plain_date;
+use crate::record::signature::MOST_BYTES;
 use crate::trouble::{Outcome, Trouble};
-use clap::Command;
+use clap::{Arg, Command};
 use serde_json::{Map, Value, json};
+use std::io::Read;
+use std::path::{Path, PathBuf};
 
 /// Options of `consent`.
 pub fn command() -> Command {
+    let signature = Arg::new("signature")
+        .long("signature")
+        .value_name("FILE")
+        .value_parser(clap::value_parser!(PathBuf))
+        .help("The strokes of a signature drawn on a screen (JSON, see schema/signature.schema.json): kept with their picture");
     entries::build("consent", "A consent, given or declined")
+        .arg(signature)
         .subcommand(receipt::command())
         .subcommand_negates_reqs(true)
         .args_conflicts_with_subcommands(true)
@@ -34,6 +45,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         return receipt::run(&mut context.under(matches));
     }
     let when = happened(context)?;
+    let signed = context.path("signature").map(|path| strokes(&path)).transpose()?;
     let mut practice = context.writing()?;
     let face = find(&practice, &context.text("chart").unwrap_or_default())?;
     let entries = practice.chart(&face.tag)?;
@@ -54,16 +66,33 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         happened: when,
         start: Value::Null,
     };
-    let receipt = seal(context, &mut practice, recording, data, |data, _| {
+    let complete = |data: &mut Map<String, Value>, _: &Practice| {
         complete(&asks, data, &entries, visit);
         let refers = pointers(asks.kind, data);
         check_pointers(&refers, &entries)?;
         Ok(refers)
-    })?;
+    };
+    let append = |practice: &mut Practice, draft: Draft| match (&signed, &draft.data) {
+        (Some(signed), Data::Consent(consent)) => {
+            signed.check(practice, &entries, consent)?;
+            signed.record(practice, &face.tag, draft)
+        }
+        _ => practice.append(draft),
+    };
+    let receipt = seal_by(context, &mut practice, recording, data, complete, append)?;
     if !earlier.is_empty() && !context.json() {
         context.say(&format!("Narrower than consent {}.", numbers(&earlier)))?;
     }
     done(context, asks.kind, &receipt)
+}
+
+/// The strokes in a file. No more is read of it than strokes may have.
+fn strokes(path: &Path) -> Outcome<Signed> {
+    let trouble = |e: std::io::Error| Trouble::disk("read", path, &e);
+    let mut bytes = Vec::new();
+    let file = std::fs::File::open(path).map_err(trouble)?;
+    file.take(MOST_BYTES + 1).read_to_end(&mut bytes).map_err(trouble)?;
+    Signed::read(bytes)
 }
 
 fn not_asking_about_the_rest(form: &Form) -> Form {

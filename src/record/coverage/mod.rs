@@ -52,6 +52,11 @@ pub fn answer(facts: &Facts) -> Answer {
     }
 }
 
+/// True when the patient of these facts is a minor at the moment asked about.
+pub fn is_of_a_minor(facts: &Facts) -> bool {
+    time::is_minor(&facts.chart.patient, &facts.rules, facts.now.local_date())
+}
+
 fn one(case: &Case, mut findings: Findings, side: Side) -> Answer {
     let half = judge(case, side);
     findings.join(half.findings);
