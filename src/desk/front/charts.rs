@@ -135,6 +135,9 @@ fn one(call: &Call<'_>) -> Outcome<Reply> {
         @if let Some(at) = &face.continue_at {
             p.notice { (call.t_with("desk-goes-on", &[("chart", at)])) }
         }
+        @if opens_notes(&practice) {
+            p.actions { a.button.main href=(format!("/room/{}", call.param("slot"))) { (call.t("room-title")) } }
+        }
         (part(call, "desk-part-read", &[("record", "desk-record-title")]))
         (part(call, "desk-part-who", &[
             ("do/identity", "desk-do-identity"),
