@@ -107,7 +107,7 @@ test("the picture of the ledger has the same figures as the command, and turns f
   await check(page, "all");
   const text = await page.locator("main").innerText();
   assert.ok(text.includes(`${told.entries} entries on ${told.days} days`));
-  assert.ok(text.includes(`${told.afterwards.corrections} corrections, ${told.afterwards.addenda} addenda, ${told.afterwards.late} late`));
+  assert.ok(text.includes(`corrections ${told.afterwards.corrections}, addenda ${told.afterwards.addenda}, late ${told.afterwards.late}`));
   // The example practice put three things right, and nobody wrote thirty things afterwards on one day.
   assert.equal(told.afterwards.corrections, 3);
   assert.ok(told.busiest[0].entries < 5);

@@ -231,7 +231,7 @@ fn words(course: &Course) -> String {
     }
     let mut out = vec![
         format!(
-            "{} to {}: {} entries on {} days; about earlier days: {} corrections, {} addenda, {} late.",
+            "{} to {}: {} entries on {} days; about earlier days: corrections {}, addenda {}, late {}.",
             plain_date(course.span.from),
             plain_date(course.span.until),
             totals.entries,

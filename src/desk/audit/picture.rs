@@ -112,3 +112,50 @@ fn turn(call: &Call<'_>, all: Span, span: Span) -> Markup {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::desk::catalogue::Lang;
+    use crate::record::moment::Moment;
+    use crate::record::over_time::{Line, Read};
+    use crate::render::over_time::over_time_page;
+
+    /// The keys are put together from the sorts, ways and marks, so a new one of these without words is found here.
+    #[test]
+    fn every_word_of_the_picture_is_in_every_language() {
+        let read = Some(Read { late: true, after: true, about: parse_date("2025-01-02") });
+        let line = |seq: u64, kind: &str, day: &str| Line {
+            seq,
+            kind: kind.to_string(),
+            written: Moment::parse(&format!("{day}T10:00:00Z")).unwrap(),
+            read: read.filter(|_| kind == "visit"),
+        };
+        let kinds = [
+            "visit",
+            "correction",
+            "notice",
+            "request",
+            "day-close",
+            "safe-copy",
+            "clock-remark",
+            "chart-disposed",
+        ];
+        let mut all: Vec<Line> =
+            kinds.iter().zip(1..).map(|(kind, seq)| line(seq, kind, "2025-01-06")).collect();
+        all.push(line(9, "consent", "2025-03-03"));
+        let course = course(&all, &[1], Span::year_of(all[0].written.local_date()));
+        assert_eq!(course.gaps.len(), 1);
+        for lang in Lang::ALL {
+            let say = |key: &str, put_in: &[(&str, String)]| {
+                let key = format!("audit-picture-{key}");
+                let put_in: Vec<(&str, &str)> =
+                    put_in.iter().map(|(name, value)| (*name, value.as_str())).collect();
+                let text = lang.text(&key, &put_in);
+                assert!(text != key && !text.contains('$'), "{key} in {}", lang.tag());
+                text
+            };
+            over_time_page(&course, "", &say);
+        }
+    }
+}

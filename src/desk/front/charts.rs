@@ -1,7 +1,7 @@
 //! Charts: found by number, name or birth date, opened anew, and each with what can be done in it.
 
 use super::guided::{Guided, line};
-use super::{about, born, face_of};
+use super::{about, born, face_of, opens_notes};
 use crate::cli::clock::Now;
 use crate::cli::commands::entries::form;
 use crate::desk::{Call, Reply, Route, asks};
@@ -124,12 +124,19 @@ fn part(call: &Call<'_>, heading: &str, links: &[(&str, &str)]) -> Markup {
 }
 
 fn one(call: &Call<'_>) -> Outcome<Reply> {
-    let (_, face) = face_of(call)?;
+    let (practice, face) = face_of(call)?;
+    let mut out = vec![("do/request", "desk-do-request"), ("requests", "desk-requests-of-chart")];
+    if opens_notes(&practice) {
+        out.push(("release", "desk-release-title"));
+    }
     let main = html! {
         h1 { (call.t("desk-chart-title")) }
         (about(call, &face))
         @if let Some(at) = &face.continue_at {
             p.notice { (call.t_with("desk-goes-on", &[("chart", at)])) }
+        }
+        @if opens_notes(&practice) {
+            p.actions { a.button.main href=(format!("/room/{}", call.param("slot"))) { (call.t("room-title")) } }
         }
         (part(call, "desk-part-read", &[("record", "desk-record-title")]))
         (part(call, "desk-part-who", &[
@@ -144,11 +151,7 @@ fn one(call: &Call<'_>) -> Outcome<Reply> {
             ("do/document", "desk-do-document"),
             ("do/handout", "desk-do-handout"),
         ]))
-        (part(call, "desk-part-out", &[
-            ("do/request", "desk-do-request"),
-            ("requests", "desk-requests-of-chart"),
-            ("release", "desk-release-title"),
-        ]))
+        (part(call, "desk-part-out", &out))
         (part(call, "desk-part-kept", &[
             ("openings", "desk-openings-of-chart"),
             ("accounting", "desk-accounting-title"),

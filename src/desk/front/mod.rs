@@ -18,6 +18,7 @@ use super::{Call, Route};
 use crate::practice::chart::{ChartFace, find};
 use crate::practice::open::Practice;
 use crate::practice::staff::is_custodian;
+use crate::record::kinds::register::KeyRole;
 use crate::record::moment::plain_date;
 use crate::trouble::Outcome;
 use maud::{Markup, html};
@@ -74,6 +75,11 @@ pub(in crate::desk) fn about(call: &Call<'_>, face: &ChartFace) -> Markup {
 /// The way back to a chart.
 pub(in crate::desk) fn back_to_chart(call: &Call<'_>) -> Markup {
     html! { p.back { a href=(format!("/chart/{}", call.param("slot"))) { (call.t("desk-back-to-chart")) } } }
+}
+
+/// True where the roles of whoever is here open notes, so that a package can be made.
+pub(in crate::desk) fn opens_notes(practice: &Practice) -> bool {
+    practice.session.holds(KeyRole::Clinical)
 }
 
 /// True for the keeper of the records.

@@ -70,7 +70,7 @@ impl Order {
             }
             p.field {
                 label for="passphrase-again" { (call.t("desk-package-again")) }
-                input #passphrase-again type="password" name="passphrase-again" autocomplete="off";
+                input #passphrase-again type="password" name="passphrase" autocomplete="off";
             }
             (line(call, "told-passphrase", "desk-told", None))
             (line(call, "recipient", "desk-recipient", Some("desk-recipient-hint")))
@@ -197,8 +197,10 @@ fn made(call: &Call<'_>, order: &Order, begin: &[&str]) -> Outcome<Reply> {
     if !asks::is_answered(call, &order.form()) {
         return Ok(order.page(call, None));
     }
-    let (typed, again) = (call.field("passphrase"), call.field("passphrase-again"));
-    if call.field("sealed") != Some("key") && (typed.is_none() || typed != again) {
+    // Both fields have one name, by which the page knows what is never kept for later.
+    let typed = call.fields("passphrase");
+    let twice = matches!(typed.as_slice(), [one, again] if one == again && !one.trim().is_empty());
+    if call.field("sealed") != Some("key") && !twice {
         let trouble = Trouble::input(
             "The passphrase is missing, or was not typed the same twice.",
             "Type it twice. Tell it by another way than the package.",

@@ -162,8 +162,11 @@ fn one(call: &Call<'_>) -> Outcome<Reply> {
             h2 { (call.t("desk-against")) }
             (stops(call, &found))
             h2 { (call.t("desk-steps-next")) }
+            @if !super::opens_notes(&practice) { p { (call.t("desk-release-clinical")) } }
             ul.doors {
-                li { a.button.main href=(format!("/request/{}/release", standing.seq)) { (call.t("desk-answer-package")) } }
+                @if super::opens_notes(&practice) {
+                    li { a.button.main href=(format!("/request/{}/release", standing.seq)) { (call.t("desk-answer-package")) } }
+                }
                 @for (word, _, title) in STEPS {
                     li { a.button href=(format!("/request/{}/step/{word}", standing.seq)) { (call.t(title)) } }
                 }

@@ -12,6 +12,8 @@ const DAYS_IN_COLUMNS: i64 = 400;
 const GAP_DAYS: i64 = 5;
 /// Where a practice writes on few days of the week, only what is this many times its usual pause.
 const USUAL_PAUSES: i64 = 3;
+/// With fewer pauses than this there is no usual one.
+const FEW_PAUSES: usize = 4;
 /// How many gaps are named, the longest.
 const GAPS: usize = 12;
 /// How many of the days on which most was written afterwards are named.
@@ -213,7 +215,9 @@ fn gaps(written: &BTreeSet<Date>) -> Vec<Gap> {
     let mut gaps: Vec<Gap> =
         pairs.map(|(one, next)| Gap { from: days_from(*one, 1), until: days_from(*next, -1) }).collect();
     gaps.sort_by_key(|gap| (gap.days(), gap.from));
-    let usual = gaps.get(gaps.len() / 2).map_or(0, |gap| gap.days());
+    gaps.retain(|gap| gap.days() > 0);
+    // Of a few pauses nobody can say which is the usual one.
+    let usual = gaps.get(gaps.len() / 2).filter(|_| gaps.len() >= FEW_PAUSES).map_or(0, |gap| gap.days());
     gaps.retain(|gap| gap.days() >= GAP_DAYS.max(usual * USUAL_PAUSES));
     let mut longest = gaps.split_off(gaps.len().saturating_sub(GAPS));
     longest.sort_by_key(|gap| gap.from);
