@@ -184,7 +184,7 @@ fn answer(call: &Call<'_>, paper: &Paper, wrong: Option<&str>) -> Markup {
             canvas #canvas width="1600" height="480" role="img" aria-label=(paper.text("consent-pad")) aria-describedby="pad-hint" {}
             button #pad-clear type="button" { (paper.text("consent-pad-clear")) }
         }
-        details.typed #typed open[wrong.is_some()] {
+        details.by-name #by-name open[wrong.is_some()] {
             summary { (paper.text("consent-typed")) }
             p.field {
                 label for="typed-name" { (paper.text("consent-typed-name")) }
