@@ -138,7 +138,10 @@ mod tests {
         );
         assert_eq!(words(&["today", "--as", "HL"]), "today --station=room 1 --as HL");
         assert!(words(&["request", "list"]).contains("--as=IV"));
-        assert_eq!(words(&["consent", "receipt", "PM-0112"]), "consent receipt --as=IV --station=room 1 PM-0112");
+        assert_eq!(
+            words(&["consent", "receipt", "PM-0112"]),
+            "consent receipt --as=IV --station=room 1 PM-0112"
+        );
         assert_eq!(words(&["lock"]), "lock");
     }
 }

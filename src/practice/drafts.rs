@@ -84,7 +84,8 @@ impl Practice {
         let dir = self.place.root.join("drafts");
         let names = self.world.disk.list(&dir).map_err(|e| Trouble::disk("read the folder", &dir, &e))?;
         let codes: BTreeSet<&str> = self.keys().staff().iter().map(|line| line.code.as_str()).collect();
-        let kinds: Vec<&str> = KINDS.iter().map(|row| row.word).chain([super::held::KIND, super::typing::KIND]).collect();
+        let kinds: Vec<&str> =
+            KINDS.iter().map(|row| row.word).chain([super::held::KIND, super::typing::KIND]).collect();
         let of_chart: BTreeSet<PathBuf> = codes
             .iter()
             .flat_map(|code| kinds.iter().map(|kind| self.draft_path_of(code, kind, Some(tag))))

@@ -47,7 +47,8 @@ impl Practice {
     /// When it can't be read.
     pub fn typing(&self, tag: &str) -> Outcome<Typing> {
         let Some(kept) = self.draft(KIND, Some(tag))? else { return Ok(Typing::default()) };
-        serde_json::from_value(kept.data).map_err(|_| Trouble::damaged("What was left half typed can't be read."))
+        serde_json::from_value(kept.data)
+            .map_err(|_| Trouble::damaged("What was left half typed can't be read."))
     }
 
     /// Keeps it, in the place of what was kept before; nothing is kept of nothing.
@@ -58,7 +59,8 @@ impl Practice {
         if typing.fields.is_empty() {
             return self.drop_draft(KIND, Some(tag));
         }
-        let data = serde_json::to_value(typing).map_err(|_| Trouble::damaged("What was typed can't be kept."))?;
+        let data =
+            serde_json::to_value(typing).map_err(|_| Trouble::damaged("What was typed can't be kept."))?;
         let (by, begun) = (self.session.me.code.clone(), self.now());
         self.keep_draft(&Kept { kind: KIND.to_string(), chart: Some(tag.to_string()), by, begun, data })
     }

@@ -38,7 +38,9 @@ pub fn back(call: &Call<'_>) -> Outcome<Reply> {
         let wrong = match try_pin(&place, call.field("pin").unwrap_or_default()) {
             PinAnswer::Right => None,
             PinAnswer::Wrong(left) => Some(format!("That is not the short number. Tries left: {left}.")),
-            PinAnswer::Locked => Some("The short number was wrong too often; everything is locked.".to_string()),
+            PinAnswer::Locked => {
+                Some("The short number was wrong too often; everything is locked.".to_string())
+            }
         };
         if let Some(what) = wrong {
             let trouble = Trouble::new(Kind::Locked, what, "Nothing was shown or changed.", "Type it again.");

@@ -16,12 +16,26 @@ pub type PlainLine = (String, String);
 
 /// Risks that have a word of their own.
 const RISKS: [&str; 12] = [
-    "soreness", "stiffness", "headache", "fatigue", "rib-or-strain", "disc-or-nerve", "neck-artery-event",
-    "stroke", "jaw-ache", "gag", "bite-reflex", "mouth-abrasion",
+    "soreness",
+    "stiffness",
+    "headache",
+    "fatigue",
+    "rib-or-strain",
+    "disc-or-nerve",
+    "neck-artery-event",
+    "stroke",
+    "jaw-ache",
+    "gag",
+    "bite-reflex",
+    "mouth-abrasion",
 ];
 /// Conditions that have a word of their own.
 const CONDITIONS: [&str; 6] = [
-    "chaperone-present", "guardian-in-building", "glove-material", "not-face-down", "practitioner-sex",
+    "chaperone-present",
+    "guardian-in-building",
+    "glove-material",
+    "not-face-down",
+    "practitioner-sex",
     "read-aloud",
 ];
 
@@ -46,12 +60,16 @@ pub fn lines(lang: Lang, consent: &Consent, names: Names<'_>) -> Vec<PlainLine> 
         ("consent-line-by", by),
         ("consent-line-conditions", each(&consent.conditions)),
         ("consent-line-stop", consent.stop_signal.clone().unwrap_or_default()),
-        ("consent-line-chaperone", consent.chaperone.as_ref().map(|o| chaperone(lang, o)).unwrap_or_default()),
+        (
+            "consent-line-chaperone",
+            consent.chaperone.as_ref().map(|o| chaperone(lang, o)).unwrap_or_default(),
+        ),
     ];
     if let Some(explained) = &consent.explained {
         out.extend(explanation(lang, explained, names));
     }
-    let interpreter = consent.interpreter.as_ref().map(|by| format!("{} ({})", by.name_or_number, by.language));
+    let interpreter =
+        consent.interpreter.as_ref().map(|by| format!("{} ({})", by.name_or_number, by.language));
     out.extend([
         ("consent-line-until", until(lang, consent)),
         ("consent-line-own-words", consent.patient_words.clone().unwrap_or_default()),
@@ -96,7 +114,8 @@ fn limit(lang: Lang, limit: &SegmentLimit) -> String {
     let end = |end: Option<crate::record::vocab::Segment>, key: &str| {
         end.map_or_else(|| lang.text(key, &[]), |segment| segment.word().to_string())
     };
-    let (top, bottom) = (end(limit.highest_segment, "consent-top"), end(limit.lowest_segment, "consent-bottom"));
+    let (top, bottom) =
+        (end(limit.highest_segment, "consent-top"), end(limit.lowest_segment, "consent-bottom"));
     let of = limit.techniques.as_ref().map(|t| terms::list(lang, t, terms::technique)).unwrap_or_default();
     format!("{of} {top} – {bottom}").trim().to_string()
 }
@@ -121,7 +140,12 @@ fn word_of(lang: Lang, key: &str, word: &str, known: &[&str]) -> String {
 }
 
 fn condition(lang: Lang, condition: &Condition) -> String {
-    let mut parts = vec![word_of(lang, &format!("consent-condition-{}", part(&condition.kind)), &condition.kind, &CONDITIONS)];
+    let mut parts = vec![word_of(
+        lang,
+        &format!("consent-condition-{}", part(&condition.kind)),
+        &condition.kind,
+        &CONDITIONS,
+    )];
     if !condition.values.is_empty() {
         parts.push(condition.values.join(", "));
     }
@@ -149,11 +173,18 @@ mod tests {
         for lang in Lang::ALL {
             let all = lines(lang, &consent, &|_| "Ingrith Valsamo".to_string());
             let text: String = all.iter().map(|(label, words)| format!("{label} {words}\n")).collect();
-            for words in ["nitrile", "Stop when I raise my hand.", "a hoarse voice", "Ingrith Valsamo", "16 Apr 2023"] {
+            for words in
+                ["nitrile", "Stop when I raise my hand.", "a hoarse voice", "Ingrith Valsamo", "16 Apr 2023"]
+            {
                 assert!(text.contains(words), "{words}\n{text}");
             }
             // No key of the catalogue and no word of the record's own lists is left standing.
-            assert!(!text.contains("consent-") && !text.contains("jaw-muscles") && !text.contains("glove-material"), "{text}");
+            assert!(
+                !text.contains("consent-")
+                    && !text.contains("jaw-muscles")
+                    && !text.contains("glove-material"),
+                "{text}"
+            );
         }
     }
 }

@@ -63,7 +63,6 @@ fn consent_of(data: &Value) -> Outcome<Consent> {
     ] {
         fields.entry(field).or_insert(value);
     }
-    serde_json::from_value(Value::Object(fields)).map_err(|e| {
-        Trouble::input(format!("What was set up is no whole consent: {e}."), "Set it up again.")
-    })
+    serde_json::from_value(Value::Object(fields))
+        .map_err(|e| Trouble::input(format!("What was set up is no whole consent: {e}."), "Set it up again."))
 }

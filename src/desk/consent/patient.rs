@@ -140,10 +140,14 @@ pub fn show(call: &Call<'_>) -> Outcome<Reply> {
     let (practice, face) = chart(call)?;
     match Paper::of(call, &practice, &face) {
         Ok(paper) => Ok(page(call, &paper, None)),
-        Err(trouble) => Ok(Reply::bare(call, "consent-page-title", html! {
-            (crate::desk::frame::trouble_box(call, &trouble))
-            (back_form(call))
-        })),
+        Err(trouble) => Ok(Reply::bare(
+            call,
+            "consent-page-title",
+            html! {
+                (crate::desk::frame::trouble_box(call, &trouble))
+                (back_form(call))
+            },
+        )),
     }
 }
 

@@ -17,24 +17,56 @@ use serde_json::{Value, json};
 
 /// Questions that the page answers itself: how it is given is known, and the rest is the patient's.
 const OWN: [&str; 9] = [
-    "status", "form", "heard-by", "giver-name", "signature-image", "paper", "declined-because", "wording", "rest",
+    "status",
+    "form",
+    "heard-by",
+    "giver-name",
+    "signature-image",
+    "paper",
+    "declined-because",
+    "wording",
+    "rest",
 ];
 
 /// The questions by heading: key, and the flags under it.
 const GROUPS: [(&str, &[&str]); 5] = [
     ("consent-group-what", &["kind", "techniques", "regions", "side", "matter"]),
-    ("consent-group-explained", &[
-        "no-wording-because", "explained-by", "explained-at", "procedures", "alternatives", "risks", "own-risks",
-        "questions", "answered",
-    ]),
-    ("consent-group-who", &[
-        "given-by", "giver", "interpreter", "interpreter-language", "interpreter-independent",
-        "interpreter-telephone", "witness", "witness-code", "witness-relation", "witness-at", "chaperone-offered",
-        "chaperone", "chaperone-name",
-    ]),
-    ("consent-group-conditions", &[
-        "excluded", "limits", "allowed", "allowed-who", "conditions", "stop-signal", "patient-words",
-    ]),
+    (
+        "consent-group-explained",
+        &[
+            "no-wording-because",
+            "explained-by",
+            "explained-at",
+            "procedures",
+            "alternatives",
+            "risks",
+            "own-risks",
+            "questions",
+            "answered",
+        ],
+    ),
+    (
+        "consent-group-who",
+        &[
+            "given-by",
+            "giver",
+            "interpreter",
+            "interpreter-language",
+            "interpreter-independent",
+            "interpreter-telephone",
+            "witness",
+            "witness-code",
+            "witness-relation",
+            "witness-at",
+            "chaperone-offered",
+            "chaperone",
+            "chaperone-name",
+        ],
+    ),
+    (
+        "consent-group-conditions",
+        &["excluded", "limits", "allowed", "allowed-who", "conditions", "stop-signal", "patient-words"],
+    ),
     ("consent-group-until", &["from", "last-day", "ends-on", "copy-given", "capacity-remark"]),
 ];
 
@@ -54,7 +86,13 @@ pub fn first(call: &Call<'_>) -> Outcome<Reply> {
     let fields = begin(call, question.as_ref(), &deciders);
     let begun = Call {
         desk: call.desk,
-        given: Given { fields, params: call.given.params.clone(), path: call.given.path.clone(), uploads: Vec::new(), ..Given::default() },
+        given: Given {
+            fields,
+            params: call.given.params.clone(),
+            path: call.given.path.clone(),
+            uploads: Vec::new(),
+            ..Given::default()
+        },
         visitor: call.visitor.clone(),
         lang: call.lang,
     };
@@ -89,7 +127,9 @@ fn begin(call: &Call<'_>, question: Option<&Question>, deciders: &[DecisionMaker
 fn for_consent(practice: &Practice) -> Outcome<Vec<Adopted>> {
     let mut all = wordings(practice)?;
     // A later edition under the same code takes the place of the earlier.
-    let newest = |at: &Adopted, all: &[Adopted]| !all.iter().any(|o| o.wording.code == at.wording.code && o.seq > at.seq);
+    let newest = |at: &Adopted, all: &[Adopted]| {
+        !all.iter().any(|o| o.wording.code == at.wording.code && o.seq > at.seq)
+    };
     all = all.iter().filter(|a| newest(a, &all)).cloned().collect();
     let fits = |adopted: &Adopted| adopted.wording.use_for.iter().any(|word| word.contains("consent"));
     if all.iter().any(fits) {
@@ -129,7 +169,8 @@ fn page(
     let group = |of: &[&str]| {
         // Why there is no wording is asked only where none is chosen.
         let unasked = |flag: &str| flag == "no-wording-because" && chosen.is_some();
-        let others: Vec<&str> = flags.iter().copied().filter(|flag| !of.contains(flag) || unasked(flag)).collect();
+        let others: Vec<&str> =
+            flags.iter().copied().filter(|flag| !of.contains(flag) || unasked(flag)).collect();
         asks::fields(call, &form, &others)
     };
     let turned = !call.fields("asked").is_empty();
@@ -258,7 +299,9 @@ pub fn set_up(call: &Call<'_>) -> Outcome<Reply> {
         // The reason why there is none is asked only where none is chosen.
         typed.open.retain(|flag| *flag != "no-wording-because");
     }
-    let shown = |flag: &&&str| call.fields("asked").contains(*flag) || **flag == "no-wording-because" && !lacks_wording;
+    let shown = |flag: &&&str| {
+        call.fields("asked").contains(*flag) || **flag == "no-wording-because" && !lacks_wording
+    };
     let whole = typed.wrong.is_empty()
         && typed.open.is_empty()
         && typed.asked.iter().filter(shown).count() == typed.asked.len();
@@ -285,7 +328,13 @@ pub fn set_up(call: &Call<'_>) -> Outcome<Reply> {
     // Held against the layout now: what can't be recorded is not put before a patient.
     super::consent_of(&data)?;
     let (by, begun) = (call.who().to_string(), call.now().at);
-    practice.keep_draft(&Kept { kind: KIND.to_string(), chart: Some(face.tag.clone()), by, begun, data: plain(data) })?;
+    practice.keep_draft(&Kept {
+        kind: KIND.to_string(),
+        chart: Some(face.tag.clone()),
+        by,
+        begun,
+        data: plain(data),
+    })?;
     turn(call)
 }
 

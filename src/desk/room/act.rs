@@ -6,8 +6,8 @@ use super::page::{FOUND, address};
 use super::question::Question;
 use super::seen::is_in_room;
 use crate::cli::exit::Exit;
-use crate::desk::call::Call;
 use crate::desk::Reply;
+use crate::desk::call::Call;
 use crate::practice::chart::find;
 use crate::practice::typing::Typing;
 use crate::record::vocab::{Side, Technique};
@@ -145,6 +145,10 @@ pub fn now(call: &Call<'_>) -> Outcome<Reply> {
             call.run(&["pause", chart, "stop"])?;
             Ok(back(call, "stopped"))
         }
+        "pause" => {
+            call.run(&["pause", chart, "pause"])?;
+            Ok(back(call, "stopped"))
+        }
         "number" => {
             let number = call.field("number").unwrap_or_default();
             let kind = call.field("kind").unwrap_or("pain");
@@ -174,8 +178,10 @@ pub fn after_stop(call: &Call<'_>) -> Outcome<Reply> {
         "withdraw-this" => {
             let question = kept_question(call)?.ok_or_else(nothing_asked)?;
             let side = if question.side == Side::Midline { "" } else { question.side.word() };
-            let words: Vec<&str> =
-                [question.technique.word(), question.region.word(), side].into_iter().filter(|w| !w.is_empty()).collect();
+            let words: Vec<&str> = [question.technique.word(), question.region.word(), side]
+                .into_iter()
+                .filter(|w| !w.is_empty())
+                .collect();
             withdraw(call, &words)
         }
         _ => Err(Trouble::input("Nothing was chosen.", "Touch one of the ways on.")),
@@ -287,8 +293,20 @@ pub fn keep(call: &Call<'_>) -> Outcome<Reply> {
     let (names, words) = (call.fields("name"), call.fields("words"));
     let before = typing.clone();
     for (name, words) in names.into_iter().zip(words) {
-        let ours = name == "line" || ["mark-", "patient-words-", "under-way-", "stopped-", "on-leaving-", "next-step-",
-            "not-done:", "answer:", "custodians-reason:"].iter().any(|head| name.starts_with(head));
+        let ours = name == "line"
+            || [
+                "mark-",
+                "patient-words-",
+                "under-way-",
+                "stopped-",
+                "on-leaving-",
+                "next-step-",
+                "not-done:",
+                "answer:",
+                "custodians-reason:",
+            ]
+            .iter()
+            .any(|head| name.starts_with(head));
         if ours {
             typing.put(name, words);
         }

@@ -24,7 +24,18 @@ use Region::*;
 /// From behind.
 const BACK: Figure = Figure {
     name: "back",
-    bands: &[Suboccipital, NeckJoints, NeckBack, ShoulderGirdle, Thoracic, RibSpineJoints, Lumbar, Sacroiliac, Gluteal, Coccyx],
+    bands: &[
+        Suboccipital,
+        NeckJoints,
+        NeckBack,
+        ShoulderGirdle,
+        Thoracic,
+        RibSpineJoints,
+        Lumbar,
+        Sacroiliac,
+        Gluteal,
+        Coccyx,
+    ],
     from_behind: true,
     outline: "M100 4c16 0 24 13 24 28 0 13-5 22-11 27v14c20 7 45 10 52 26 8 20 9 62 13 96l-13 4-14-70-3 70 6 70 2 128h-25l-19-112h-24l-19 112H44l2-128 6-70-3-70-14 70-13-4c4-34 5-76 13-96 7-16 32-19 52-26V59c-6-5-11-14-11-27C76 17 84 4 100 4Z",
 };
@@ -32,7 +43,22 @@ const BACK: Figure = Figure {
 /// From the front.
 const FRONT: Figure = Figure {
     name: "front",
-    bands: &[NeckFront, Shoulder, Sternum, ChestWallFront, Ribs, Elbow, Abdomen, Wrist, Hand, Hip, Groin, Knee, Ankle, Foot],
+    bands: &[
+        NeckFront,
+        Shoulder,
+        Sternum,
+        ChestWallFront,
+        Ribs,
+        Elbow,
+        Abdomen,
+        Wrist,
+        Hand,
+        Hip,
+        Groin,
+        Knee,
+        Ankle,
+        Foot,
+    ],
     from_behind: false,
     outline: BACK.outline,
 };
@@ -60,7 +86,8 @@ pub fn read(value: &str) -> Option<(Region, Side)> {
 
 /// The chart. `chosen` is the value chosen before.
 pub fn chart(call: &Call<'_>, chosen: Option<(Region, Side)>) -> Markup {
-    let shown = FIGURES.iter().position(|f| chosen.is_some_and(|(region, _)| f.bands.contains(&region))).unwrap_or(0);
+    let shown =
+        FIGURES.iter().position(|f| chosen.is_some_and(|(region, _)| f.bands.contains(&region))).unwrap_or(0);
     html! {
         fieldset.body-chart {
             legend { (call.t("room-body-title")) }

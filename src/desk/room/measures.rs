@@ -3,9 +3,9 @@
 
 use super::page::{address, clock};
 use super::seen::Visit;
+use crate::desk::asks::plain as plain_words;
 use crate::desk::call::Call;
 use crate::record::moment::Moment;
-use crate::desk::asks::plain as plain_words;
 use maud::{Markup, html};
 use serde_json::Value;
 

@@ -202,7 +202,8 @@ fn remarks(list: &Value) -> Vec<Remark<'_>> {
 /// What is missing, and the signature.
 pub fn signing(call: &Call<'_>, slot: &str, seen: &Seen, visit: &Visit, list: &Value) -> Markup {
     let all = remarks(list);
-    let of = |level: &str| all.iter().filter(|r| r.level == level && r.answered.is_none()).collect::<Vec<_>>();
+    let of =
+        |level: &str| all.iter().filter(|r| r.level == level && r.answered.is_none()).collect::<Vec<_>>();
     let open = of("refuse").len() + of("missing").len() + of("ask").len();
     html! {
         section.signing #sign aria-labelledby="sign-title" {
@@ -271,4 +272,3 @@ fn remark_field(call: &Call<'_>, seen: &Seen, remark: &Remark<'_>) -> Markup {
         }
     }
 }
-

@@ -4,6 +4,7 @@ use super::body;
 use super::question::Question;
 use super::seen::{Seen, Visit};
 use super::{measures, note};
+use crate::desk::asks::plain as plain_words;
 use crate::desk::call::Call;
 use crate::desk::frame::trouble_box;
 use crate::desk::terms;
@@ -11,7 +12,6 @@ use crate::record::coverage::facts::{AllergyStatus, Facts};
 use crate::record::coverage::{Answer, Line, Verdict};
 use crate::record::kinds::identity::DecisionMaker;
 use crate::record::moment::{Moment, plain_date};
-use crate::desk::asks::plain as plain_words;
 use maud::{Markup, html};
 
 /// An address of this patient's page.
@@ -37,6 +37,7 @@ pub fn in_room(call: &Call<'_>, seen: &Seen, visit: &Visit, remarks: &serde_json
             (head(call, seen))
             (alerts(call, seen))
             (own_answer(call, slot, seen))
+            (minute(call, slot, visit))
             (stopped(call, slot, seen, visit))
             (withdrawn(call, slot, seen, visit))
             (question(call, slot, seen))
@@ -54,7 +55,8 @@ pub fn in_room(call: &Call<'_>, seen: &Seen, visit: &Visit, remarks: &serde_json
 /// Who it is.
 pub fn head(call: &Call<'_>, seen: &Seen) -> Markup {
     let who = &seen.face.identity;
-    let born = who.birth_date.date.map(|day| plain_date(day.0)).unwrap_or_else(|| call.t("room-born-unknown"));
+    let born =
+        who.birth_date.date.map(|day| plain_date(day.0)).unwrap_or_else(|| call.t("room-born-unknown"));
     let age = seen.age.map(|age| call.t_with("room-age", &[("age", &age.to_string())])).unwrap_or_default();
     html! {
         header.patient {
@@ -110,7 +112,11 @@ fn alert_lines(call: &Call<'_>, seen: &Seen, facts: &Facts) -> Vec<AlertLine> {
             "warn",
             call.t("room-allergic"),
             match day {
-                Some(day) => format!("{} ({})", terms::joined(call.lang, &allergic), call.t_with("room-reviewed", &[("day", day)])),
+                Some(day) => format!(
+                    "{} ({})",
+                    terms::joined(call.lang, &allergic),
+                    call.t_with("room-reviewed", &[("day", day)])
+                ),
                 None => terms::joined(call.lang, &allergic),
             },
         )),
@@ -126,10 +132,15 @@ fn alert_lines(call: &Call<'_>, seen: &Seen, facts: &Facts) -> Vec<AlertLine> {
     }
     for refusal in &chart.refusals {
         let words = scope(call, refusal.techniques.as_deref(), refusal.regions.as_deref(), refusal.side);
-        lines.push(("no", call.t("room-refused"), format!("{words} ({})", plain_date(refusal.said_at.local_date()))));
+        lines.push((
+            "no",
+            call.t("room-refused"),
+            format!("{words} ({})", plain_date(refusal.said_at.local_date())),
+        ));
     }
     for reaction in chart.reactions.iter().filter(|r| r.closed_at.is_none()) {
-        let words = format!("{}, {}", terms::technique(call.lang, reaction.technique), reaction.onset_at.plain());
+        let words =
+            format!("{}, {}", terms::technique(call.lang, reaction.technique), reaction.onset_at.plain());
         lines.push(("warn", call.t("room-reaction"), words));
     }
     if chart.capacity_doubts.iter().any(|doubt| doubt.resolved_at.is_none()) {
@@ -145,8 +156,10 @@ fn scope(
     regions: Option<&[crate::record::vocab::Region]>,
     side: Option<crate::record::vocab::Side>,
 ) -> String {
-    let what = techniques.map_or_else(|| call.t("room-everything"), |t| terms::list(call.lang, t, terms::technique));
-    let place = regions.map_or_else(|| call.t("room-everywhere"), |r| terms::list(call.lang, r, terms::region));
+    let what =
+        techniques.map_or_else(|| call.t("room-everything"), |t| terms::list(call.lang, t, terms::technique));
+    let place =
+        regions.map_or_else(|| call.t("room-everywhere"), |r| terms::list(call.lang, r, terms::region));
     let side = side.map(|side| format!(" · {}", terms::side(call.lang, side))).unwrap_or_default();
     format!("{what} · {place}{side}")
 }
@@ -158,8 +171,16 @@ fn who_consents(call: &Call<'_>, seen: &Seen) -> AlertLine {
     let label = call.t("room-consents");
     match (seen.minor, names.is_empty()) {
         (false, true) => ("calm", label, call.t("room-consents-self")),
-        (false, false) => ("calm", label, call.t_with("room-consents-self-beside", &[("names", &terms::joined(call.lang, &names))])),
-        (true, false) => ("warn", label, call.t_with("room-consents-guardian", &[("names", &terms::joined(call.lang, &names))])),
+        (false, false) => (
+            "calm",
+            label,
+            call.t_with("room-consents-self-beside", &[("names", &terms::joined(call.lang, &names))]),
+        ),
+        (true, false) => (
+            "warn",
+            label,
+            call.t_with("room-consents-guardian", &[("names", &terms::joined(call.lang, &names))]),
+        ),
         (true, true) => ("warn", label, call.t("room-consents-nobody")),
     }
 }
@@ -175,6 +196,19 @@ fn own_answer(call: &Call<'_>, slot: &str, seen: &Seen) -> Markup {
                     button type="submit" name="answer" value="no" { span.shape.no aria-hidden="true" {} (call.t("room-no")) }
                 }
             }))
+        }
+    }
+}
+
+/// A pause that the patient asks for, and that is no stop.
+fn minute(call: &Call<'_>, slot: &str, visit: &Visit) -> Markup {
+    html! {
+        @if visit.stopped.is_none() {
+            div.minute {
+                (call.form(&address(slot, "now"), &html! {
+                    button type="submit" name="what" value="pause" { (call.t("room-minute")) }
+                }))
+            }
         }
     }
 }
@@ -195,7 +229,10 @@ fn key_switch(call: &Call<'_>, slot: &str, keys: bool) -> Markup {
 /// What is to be done after a stop: two ways on.
 fn stopped(call: &Call<'_>, slot: &str, seen: &Seen, visit: &Visit) -> Markup {
     let Some((kind, at)) = &visit.stopped else { return html! {} };
-    let said = call.t_with("room-stopped-at", &[("time", &clock(*at))]);
+    let said = call.t_with(
+        if kind.word() == "stop" { "room-stopped-at" } else { "room-paused-at" },
+        &[("time", &clock(*at))],
+    );
     html! {
         section.stopped #stopped aria-labelledby="stopped-title" {
             h2 #stopped-title { (said) }
@@ -335,9 +372,11 @@ fn cure_words(cure: &str) -> &str {
 
 /// What and where: the body chart, with what to do about the place.
 fn choose(call: &Call<'_>, slot: &str, seen: &Seen) -> Markup {
-    let chosen = seen.question.as_ref().map(|q| (q.region, q.side)).or_else(|| {
-        seen.typing.get("spot").and_then(body::read)
-    });
+    let chosen = seen
+        .question
+        .as_ref()
+        .map(|q| (q.region, q.side))
+        .or_else(|| seen.typing.get("spot").and_then(body::read));
     html! {
         section.choose #choose aria-labelledby="choose-title" {
             h2 #choose-title { (call.t("room-choose")) }
@@ -470,7 +509,9 @@ fn targets(call: &Call<'_>, slot: &str, seen: &Seen, visit: &Visit, keys: bool) 
 /// Numbers from 0 to 10, for pain or comfort.
 fn number(call: &Call<'_>, slot: &str, visit: &Visit) -> Markup {
     let last = visit.draft.get("checks").and_then(|c| c.as_array()).and_then(|all| {
-        all.iter().rev().find_map(|one| Some(format!("{} {}", one.get("question")?.as_str()?, one.get("number")?)))
+        all.iter()
+            .rev()
+            .find_map(|one| Some(format!("{} {}", one.get("question")?.as_str()?, one.get("number")?)))
     });
     html! {
         div.number-pad #number {

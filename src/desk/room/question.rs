@@ -87,7 +87,14 @@ mod tests {
         for words in ["thrust lumbar right L4-L5", "intraoral mouth left", "soft-tissue thoracic midline"] {
             assert_eq!(Question::read(words).unwrap().words(), words);
         }
-        for words in ["", "thrust", "thrust lumbar", "thrust lumbar up", "thrust lumbar right L9", "lumbar thrust right"] {
+        for words in [
+            "",
+            "thrust",
+            "thrust lumbar",
+            "thrust lumbar up",
+            "thrust lumbar right L9",
+            "lumbar thrust right",
+        ] {
             assert_eq!(Question::read(words), None, "{words}");
         }
         let read = Question::read("thrust lumbar right L4-L5").unwrap();

@@ -260,13 +260,24 @@ fn visit(practice: &Practice, face: &ChartFace, entries: &[Entry], now: Moment) 
     if let Some(fields) = data.as_object_mut() {
         crate::practice::visit::complete(fields, seq, &in_visit(entries, seq), &practice.session.me.code);
     }
-    Ok(Visit { seq, opened, asked, stopped, withdrawn, lines: shown, marked: marked(&data), draft: data, screened })
+    Ok(Visit {
+        seq,
+        opened,
+        asked,
+        stopped,
+        withdrawn,
+        lines: shown,
+        marked: marked(&data),
+        draft: data,
+        screened,
+    })
 }
 
 /// Moments of the draft that are checks without a number and without words.
 fn marked(draft: &Value) -> Vec<Marked> {
     let checks = draft.get("checks").and_then(Value::as_array).map_or(&[][..], Vec::as_slice);
-    let wordless = |check: &&(usize, &Value)| check.1.get("words").is_none() && check.1.get("number").is_none();
+    let wordless =
+        |check: &&(usize, &Value)| check.1.get("words").is_none() && check.1.get("number").is_none();
     let at = |check: &Value| check.get("at").and_then(Value::as_str).and_then(|at| Moment::parse(at).ok());
     checks
         .iter()
