@@ -14,12 +14,14 @@ use inkfast::practice::release::{
 };
 use inkfast::record::kinds::Data;
 use inkfast::record::kinds::release::{Confirmed, SealedHow, Unsealed, WithholdReason};
+use inkfast::render::check_page;
 use inkfast::trouble::Kind;
 use inkfast::verify::manifest::{DIFFERENCES, DifferenceKind, OUTSIDE_SLIP, slip_name};
 use planted::{
     Members, Planted, WITHHELD, Years, bent_packages, day, determined, holds, judge, list_of, members, named,
     of_2031, pack, record, years,
 };
+use sha2::Digest as _;
 use zeroize::Zeroizing;
 
 fn text(all: &Members, wanted: &str) -> String {
@@ -296,6 +298,85 @@ fn a_page_that_no_longer_comes_out_as_it_did_is_not_passed_off_as_the_same() {
     assert!(judge(&archive).unwrap().sound);
     let list = done.differences.unwrap();
     assert!(list.list.iter().any(|d| d.what == DifferenceKind::LayoutChanged), "{list:?}");
+}
+
+/// Cuts the newest group of entries off the ledger, as if the power had failed before it was written.
+fn last_group_cut(planted: &mut Planted) {
+    let dir = planted.small.root().join("ledger");
+    let mut names: Vec<_> = std::fs::read_dir(&dir).unwrap().map(|entry| entry.unwrap().path()).collect();
+    names.sort();
+    let is_checkpoint = |w: &[u8]| w == b"IFc1";
+    let written = |path: &std::path::PathBuf| std::fs::read(path).unwrap().windows(4).any(is_checkpoint);
+    let path = names.iter().rev().find(|path| written(path)).unwrap();
+    let mut bytes = std::fs::read(path).unwrap();
+    let found: Vec<usize> = (0..bytes.len() - 4).filter(|at| is_checkpoint(&bytes[*at..at + 4])).collect();
+    let [.., before, _] = found[..] else { panic!("one group only") };
+    let length = u32::from_le_bytes(bytes[before + 4..before + 8].try_into().unwrap()) as usize;
+    bytes[before + 16 + length..].fill(0);
+    std::fs::write(path, bytes).unwrap();
+    std::fs::remove_dir_all(planted.small.dir.path().join("outside")).unwrap();
+    planted.small.let_go();
+}
+
+/// The archive with these members in it, each behind the header that it had there.
+fn with_members(archive: &[u8], all: &Members) -> Vec<u8> {
+    let mut tar = tar::Builder::new(Vec::new());
+    for entry in tar::Archive::new(archive).entries().unwrap() {
+        let mut header = entry.unwrap().header().clone();
+        let name = header.path().unwrap().to_string_lossy().into_owned();
+        let Some((_, bytes)) = all.iter().find(|(member, _)| *member == name) else { continue };
+        header.set_size(bytes.len() as u64);
+        header.set_cksum();
+        tar.append(&header, &bytes[..]).unwrap();
+    }
+    tar.into_inner().unwrap()
+}
+
+/// Packages had no `check.html` once, and their front page did not speak of it. What was released then still comes out
+/// as it did; here such a package is on record, made by hand of one of today.
+#[test]
+fn a_package_of_a_program_without_the_checking_page_comes_out_as_it_did() {
+    let mut planted = Planted::new();
+    let (first, archive) = planted.archive("one.age", Vec::new());
+    let entries = planted.small.practice.chart(&planted.own).unwrap();
+    let Some(Data::PackageMade(mut made)) = entries.last().unwrap().data() else { panic!() };
+    assert!(made.pages.iter().any(|page| page.name == check_page::NAME));
+    last_group_cut(&mut planted);
+    let mut earlier = members(&archive);
+    earlier.retain(|(name, _)| name != check_page::NAME);
+    let front = text(&earlier, "READ-ME-FIRST.txt");
+    let (before, rest) = front.split_once("1. in a web browser").unwrap();
+    let (_, rest) = rest.split_once("use 2.\n").unwrap();
+    let front = format!(
+        "{before}{}",
+        rest.replace("\n3. without", "\n2. without").replace("2. with the", "1. with the")
+    );
+    assert!(
+        !front.contains(check_page::NAME)
+            && front.contains("\n1. with the")
+            && front.contains("\n2. without")
+    );
+    earlier[0].1 = front.into_bytes();
+    let earlier = planted::signed_as_written(&planted, &earlier);
+    assert!(judge(&pack(&earlier)).unwrap().sound);
+    made.pages.retain(|page| page.name != check_page::NAME);
+    made.list_note = text(&earlier, "manifest.note");
+    let before = with_members(&archive, &earlier);
+    made.plain_digest = blake3::hash(&before).to_hex().to_string();
+    made.plain_bytes = before.len() as u64;
+    made.plain_sha256 = data_encoding::HEXLOWER.encode(&sha2::Sha256::digest(&before));
+    add(&mut planted.small.practice, Some(&planted.own), Data::PackageMade(made)).unwrap();
+
+    let order = ReleaseOrder { production: Production::Again(first.seq), ..planted.order("two.age") };
+    let (again, archive) = planted.carried_out(order);
+    assert_eq!(again.same_as, Some(first.seq));
+    assert!(archive == before);
+    // A newer package of the same lists the page, and nothing that it does not differ in.
+    let order = ReleaseOrder { production: Production::Since(first.seq), ..planted.order("three.age") };
+    let list = planted.carried_out(order).0.differences.unwrap().list;
+    let of_page: Vec<_> = list.iter().filter(|d| d.file.as_deref() == Some(check_page::NAME)).collect();
+    assert!(of_page.len() == 1 && of_page[0].what == DifferenceKind::FileAdded, "{list:?}");
+    assert!(!list.iter().any(|d| d.what == DifferenceKind::LayoutChanged), "{list:?}");
 }
 
 #[test]

@@ -33,6 +33,7 @@ PLACES = [
         r"summary-for-the-patient\.html",
         r"half-page-for-a-clinician\.html",
         r"fhir/bundle\.json",
+        r"check\.html",
         r"slips/([0-9]{6}|outside-what-was-asked)\.txt",
         r"differences\.txt",
         r"ledger/checkpoint",
@@ -42,7 +43,7 @@ PLACES = [
         r"attachments/([0-9a-f]{64})",
     )
 ]
-KEYS, ENTRIES, ATTACHMENTS = 12, 13, 14
+KEYS, ENTRIES, ATTACHMENTS = 13, 14, 15
 # Not listed in the manifest, because it cannot list itself and the note is made over it.
 UNLISTED = {"manifest.json", "manifest.note"}
 

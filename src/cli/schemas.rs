@@ -15,6 +15,7 @@ use super::commands::note::NoteOutput;
 use super::commands::office::OfficeOutput;
 use super::commands::openings::OpeningsOutput;
 use super::commands::patient::ChartOutput;
+use super::commands::picture::PictureOutput;
 use super::commands::print::EntryOutput;
 use super::commands::reckon::ReckonOutput;
 use super::commands::rehearse::RehearseOutput;
@@ -104,6 +105,7 @@ pub fn outputs() -> Vec<(String, Value)> {
         named::<Vec<Paper>>("output-paper-list", "inkfast paper list"),
         named::<LeaverOutput>("output-roster-leaver", "inkfast roster leaver"),
         named::<Vec<ChartOutput>>("output-patient-list", "inkfast patient list"),
+        named::<PictureOutput>("output-picture", "inkfast picture"),
         named::<Vec<EntryOutput>>("output-print", "inkfast print"),
         named::<ReceiptOutput>("output-receipt", "inkfast consent receipt"),
         named::<ReckonOutput>("output-reckon", "inkfast reckon"),

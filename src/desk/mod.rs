@@ -10,11 +10,13 @@
 //! computer slept, [`catalogue`] holds every word of the pages in each language.
 
 pub mod asks;
+pub mod audit;
 pub mod call;
 pub mod catalogue;
 mod consent;
 pub mod enter;
 pub mod frame;
+pub mod front;
 pub mod guard;
 pub mod home;
 mod lid;
@@ -104,7 +106,11 @@ impl Route {
 
 /// Every address of the page, one list for each family of pages.
 pub fn routes() -> impl Iterator<Item = &'static Route> {
-    [enter::ROUTES, own::ROUTES, home::ROUTES, room::ROUTES, consent::ROUTES].into_iter().flatten()
+    [enter::ROUTES, own::ROUTES, home::ROUTES, room::ROUTES, consent::ROUTES]
+        .into_iter()
+        .flatten()
+        .chain(front::routes())
+        .chain(audit::routes())
 }
 
 /// The way back for a screen that was turned to the patient: with the short number, where one is set.
@@ -121,4 +127,12 @@ pub(crate) fn back_form(call: &Call<'_>) -> maud::Markup {
 }
 
 /// One entry of the list of places at the head of each page: its address and the key of its word.
-pub const PLACES: &[(&str, &str)] = &[("/", "place-today"), ("/room", "room-title")];
+pub const PLACES: &[(&str, &str)] = &[
+    ("/", "place-today"),
+    ("/room", "room-title"),
+    ("/charts", "desk-place-charts"),
+    ("/requests", "desk-place-requests"),
+    ("/day", "desk-place-day"),
+    ("/office", "desk-place-office"),
+    ("/audit", "audit-place"),
+];

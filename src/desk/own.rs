@@ -12,7 +12,10 @@ const JS: &str = "text/javascript; charset=utf-8";
 /// Every file: its name, its type, its text.
 const FILES: &[(&str, &str, &str)] = &[
     ("inkfast.css", CSS, include_str!("page/inkfast.css")),
+    ("desk.css", CSS, include_str!("page/desk.css")),
+    ("audit.css", CSS, include_str!("page/audit.css")),
     ("inkfast.js", JS, include_str!("page/inkfast.js")),
+    ("desk.js", JS, include_str!("page/desk.js")),
     ("room.css", CSS, include_str!("page/room.css")),
     ("room.js", JS, include_str!("page/room.js")),
     ("consent.css", CSS, include_str!("page/consent.css")),

@@ -26,6 +26,7 @@ pub mod objects;
 pub mod office;
 pub mod open;
 pub mod openings;
+pub mod over_time;
 pub mod paper;
 pub mod place;
 pub mod printed;

@@ -19,6 +19,7 @@ pub mod moment;
 pub mod notation;
 pub mod open_items;
 pub mod openings;
+pub mod over_time;
 pub mod reckon;
 pub mod request;
 pub mod review;

@@ -8,6 +8,7 @@
 mod accounting;
 mod agreed;
 mod back;
+pub mod check_page;
 mod copies;
 pub mod corrected;
 mod course;
@@ -23,6 +24,7 @@ mod measures;
 mod moments;
 mod note;
 mod others;
+pub mod over_time;
 mod papers;
 pub mod pdf;
 mod picture;

@@ -6,12 +6,13 @@ mod html;
 
 use super::finding::{FindingOutput, Report, Severity};
 use super::package_report::{Comparison, OutsideReport, PackageReport, StatementId};
+use super::words::{self, fill};
 use crate::text::{indented, shown, wrap};
 
 /// The most findings written out on the page; `--json` has them all.
-const MOST_FINDINGS: usize = 40;
+pub(super) const MOST_FINDINGS: usize = 40;
 /// The most withheld entries written out on the page.
-const MOST_WITHHELD: usize = 60;
+pub(super) const MOST_WITHHELD: usize = 60;
 
 /// Whether something was shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -28,9 +29,9 @@ impl Mark {
     /// As it stands before the line.
     pub fn word(self) -> &'static str {
         match self {
-            Mark::Yes => "yes",
-            Mark::No => "NO",
-            Mark::Plain => "-",
+            Mark::Yes => words::YES,
+            Mark::No => words::NO,
+            Mark::Plain => words::PLAIN,
         }
     }
 }
@@ -91,13 +92,15 @@ fn verdict(report: &Report) -> (String, String) {
     if !report.sound {
         let wrong = wrong + report.more_findings;
         return (
-            "NOT SOUND".to_string(),
-            format!("{wrong} thing(s) are wrong with this {what}; they are named below. Keep it as it is."),
+            words::NOT_SOUND.to_string(),
+            fill(words::NOT_SOUND_MEANS, &[("wrong", &wrong), ("what", what)]),
         );
     }
     match &report.package {
         None => match report.read_from {
-            None => ("SOUND".to_string(), format!("Nothing in this {what} was changed, moved, removed or added.")),
+            None => {
+                ("SOUND".to_string(), format!("Nothing in this {what} was changed, moved, removed or added."))
+            }
             Some(from) => (
                 format!("SOUND FROM ENTRY {from} ON"),
                 format!(
@@ -106,43 +109,41 @@ fn verdict(report: &Report) -> (String, String) {
             ),
         },
         Some(package) => match package.outside.reached {
-            Some(number) => (
-                "SOUND".to_string(),
-                format!(
-                    "Nothing in this package was changed, moved, removed or added since its entries were sealed, and it agrees with what was kept outside the practice, up to number {number} of the ledger."
-                ),
-            ),
-            None => (
-                "SOUND IN ITSELF".to_string(),
-                "Everything in this package fits together: nothing in it was changed, moved, removed or added since the practice made it. Nothing kept outside the practice was compared, so nothing is proven about a ledger that was rebuilt.".to_string(),
-            ),
+            Some(number) => (words::SOUND.to_string(), fill(words::SOUND_MEANS, &[("number", &number)])),
+            None => (words::SOUND_IN_ITSELF.to_string(), words::SOUND_IN_ITSELF_MEANS.to_string()),
         },
     }
 }
 
 fn facts(report: &Report) -> Vec<(&'static str, String)> {
-    let mut facts = vec![("Ledger", report.ledger.clone())];
+    let mut facts = vec![(words::LEDGER, report.ledger.clone())];
     if let Some(package) = &report.package {
-        facts.push(("Chart tag", package.chart.clone()));
+        facts.push((words::CHART_TAG, package.chart.clone()));
         facts.push((
-            "Release",
-            format!("entry {} of the ledger, made {} by {}", package.release, package.made, package.made_by),
+            words::RELEASE,
+            fill(
+                words::RELEASE_IS,
+                &[("release", &package.release), ("made", &package.made), ("by", &package.made_by)],
+            ),
         ));
         if let Some(file) = &package.file {
-            facts.push(("File", format!("{} bytes", file.bytes)));
-            facts.push(("BLAKE3", file.blake3.clone()));
-            facts.push(("SHA-256", file.sha256.clone()));
+            facts.push((words::FILE, fill(words::FILE_BYTES, &[("bytes", &file.bytes)])));
+            facts.push((words::BLAKE3, file.blake3.clone()));
+            facts.push((words::SHA256, file.sha256.clone()));
         }
-        facts.push(("Checkpoint key", package.checkpoint_key.clone()));
+        facts.push((words::CHECKPOINT_KEY, package.checkpoint_key.clone()));
     }
     if let Some(checkpoint) = &report.checkpoint {
-        facts.push(("Checkpoint", format!("over {} entries, root {}", checkpoint.size, checkpoint.root)));
+        facts.push((
+            words::CHECKPOINT,
+            fill(words::CHECKPOINT_IS, &[("size", &checkpoint.size), ("root", &checkpoint.root)]),
+        ));
     }
     facts.push((
-        "Looked at",
-        format!(
-            "{} entries of {} chart(s), {} sealed file(s) or attachment(s)",
-            report.entries, report.charts, report.files
+        words::LOOKED_AT,
+        fill(
+            words::LOOKED_AT_IS,
+            &[("entries", &report.entries), ("charts", &report.charts), ("files", &report.files)],
         ),
     ));
     if report.charts_destroyed > 0 {
@@ -165,23 +166,23 @@ fn package_sections(report: &Report, package: &PackageReport) -> Vec<Section> {
     ]);
     if !package.signers.is_empty() {
         let each: Vec<String> = package.signers.iter().map(|s| format!("{} {}", s.code, s.entries)).collect();
-        contents.push((Mark::Plain, format!("Entries signed, by staff code: {}.", each.join(", "))));
+        contents.push((Mark::Plain, fill(words::SIGNED_BY_CODE, &[("each", &each.join(", "))])));
     }
     let mut complete = of(&[StatementId::ChartComplete]);
     if complete.is_empty() {
         complete.extend(report.complete.iter().map(|words| (Mark::No, words.clone())));
     }
     vec![
-        section("1. The contents", contents),
-        section("2. In the ledger", of(&[StatementId::InLedger])),
-        section("3. The chart up to its release", complete),
-        section("4. Withheld", withheld(package)),
-        section("5. Outside witnesses", outside(&package.outside)),
+        section(words::CONTENTS, contents),
+        section(words::PLACES, of(&[StatementId::InLedger])),
+        section(words::CHART, complete),
+        section(words::WITHHELD, withheld(package)),
+        section(words::OUTSIDE, outside(&package.outside)),
     ]
 }
 
 fn section(title: &str, lines: Vec<(Mark, String)>) -> Section {
-    let lines = if lines.is_empty() { vec![(Mark::No, "Not shown.".to_string())] } else { lines };
+    let lines = if lines.is_empty() { vec![(Mark::No, words::NOT_SHOWN.to_string())] } else { lines };
     Section { title: title.to_string(), lines }
 }
 
@@ -190,17 +191,17 @@ fn withheld(package: &PackageReport) -> Vec<(Mark, String)> {
     let mut lines = vec![(
         Mark::Plain,
         match count {
-            0 => "Nothing is withheld.".to_string(),
-            _ => format!(
-                "Contents withheld: {count}. Each of these entries is still counted, and proven to be there:"
-            ),
+            0 => words::NOTHING_WITHHELD.to_string(),
+            _ => fill(words::SOME_WITHHELD, &[("count", &count)]),
         },
     )];
     lines.extend(package.withheld.iter().take(MOST_WITHHELD).map(|w| {
-        (Mark::Plain, format!("entry {} of the chart (number {}, {}): {}", w.number, w.seq, w.kind, w.reason))
+        let each: [(&str, &dyn std::fmt::Display); 4] =
+            [("number", &w.number), ("seq", &w.seq), ("kind", &w.kind), ("reason", &w.reason)];
+        (Mark::Plain, fill(words::ONE_WITHHELD, &each))
     }));
     if count > MOST_WITHHELD {
-        lines.push((Mark::Plain, format!("and {} more; manifest.json has them all.", count - MOST_WITHHELD)));
+        lines.push((Mark::Plain, fill(words::MORE_WITHHELD, &[("count", &(count - MOST_WITHHELD))])));
     }
     lines
 }
@@ -210,21 +211,10 @@ fn outside(outside: &OutsideReport) -> Vec<(Mark, String)> {
         .compared
         .iter()
         .map(|c| match c.result {
-            Comparison::Agrees => (Mark::Yes, format!("The {} agrees.", c.what)),
-            Comparison::Disagrees => (
-                Mark::No,
-                format!(
-                    "The {} says otherwise: the ledger in this package is not the one it was made from.",
-                    c.what
-                ),
-            ),
-            Comparison::NotComparable => (
-                Mark::Plain,
-                format!("The {} could not be compared: the package holds no proof at that number.", c.what),
-            ),
-            Comparison::OtherLedger => {
-                (Mark::No, format!("The {} is of another ledger, or by another key.", c.what))
-            }
+            Comparison::Agrees => (Mark::Yes, fill(words::AGREES, &[("what", &c.what)])),
+            Comparison::Disagrees => (Mark::No, fill(words::DISAGREES, &[("what", &c.what)])),
+            Comparison::NotComparable => (Mark::Plain, fill(words::NOT_COMPARED, &[("what", &c.what)])),
+            Comparison::OtherLedger => (Mark::No, fill(words::OF_ANOTHER_LEDGER, &[("what", &c.what)])),
         })
         .collect();
     if let Some(policy) = &outside.policy {
@@ -250,19 +240,11 @@ fn outside(outside: &OutsideReport) -> Vec<(Mark, String)> {
         }));
     }
     lines.push(match outside.reached {
-        Some(number) => (Mark::Plain, format!("The last number reached by something outside: {number}.")),
-        None => (
-            Mark::Plain,
-            "Nothing outside the package vouches for it: nothing is proven about a ledger that was rebuilt."
-                .to_string(),
-        ),
+        Some(number) => (Mark::Plain, fill(words::REACHED, &[("number", &number)])),
+        None => (Mark::Plain, words::REACHED_BY_NOTHING.to_string()),
     });
     if !outside.key_known {
-        lines.push((
-            Mark::Plain,
-            "The checkpoint key came with the package; nothing here says that it is the practice's own."
-                .to_string(),
-        ));
+        lines.push((Mark::Plain, words::KEY_NOT_KNOWN.to_string()));
     }
     lines
 }
@@ -271,9 +253,9 @@ fn outside_of_store(report: &Report) -> Section {
     let mut lines: Vec<(Mark, String)> =
         report.witnesses.iter().map(|w| (Mark::Yes, format!("It agrees with {w}."))).collect();
     if lines.is_empty() {
-        lines.push((Mark::Plain, "It was compared with nothing kept outside.".to_string()));
+        lines.push((Mark::Plain, words::COMPARED_WITH_NOTHING.to_string()));
     }
-    Section { title: "Kept outside".to_string(), lines }
+    Section { title: words::KEPT_OUTSIDE.to_string(), lines }
 }
 
 impl Certificate {
@@ -296,19 +278,19 @@ impl Certificate {
             );
         }
         for finding in &self.findings {
-            let mark = if finding.severity == Severity::Wrong { "WRONG" } else { "Note" };
+            let at = if finding.severity == Severity::Wrong { words::WRONG_AT } else { words::NOTE_AT };
             out.push(String::new());
-            out.extend(wrap(&format!("{mark} [{}] at {}", finding.id, finding.place), width));
+            out.extend(wrap(&fill(at, &[("id", &finding.id), ("place", &finding.place)]), width));
             out.push(indented(&finding.what, width, 2));
-            out.push(indented(&format!("Still proven: {}", finding.still_provable), width, 2));
-            out.push(indented(&format!("Next: {}", finding.next), width, 2));
+            out.push(indented(&fill(words::STILL_PROVEN, &[("words", &finding.still_provable)]), width, 2));
+            out.push(indented(&fill(words::NEXT, &[("words", &finding.next)]), width, 2));
         }
         if self.more_findings > 0 {
             out.push(String::new());
-            out.push(format!("and {} more.", self.more_findings));
+            out.push(fill(words::AND_MORE, &[("count", &self.more_findings)]));
         }
         out.push(String::new());
-        out.push("What this does not prove".to_string());
+        out.push(words::LIMITS.to_string());
         out.extend(self.limits.iter().map(|limit| hanging("  -  ", limit, width)));
         out.join("\n")
     }

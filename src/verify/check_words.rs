@@ -13,7 +13,7 @@
 use super::pin::What;
 
 /// The list, one word a line, sorted.
-const LIST: &str = include_str!("check-words.txt");
+pub(super) const LIST: &str = include_str!("check-words.txt");
 
 /// Words that carry bits.
 pub const CARRYING: usize = 10;

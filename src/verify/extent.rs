@@ -181,7 +181,7 @@ fn differences(
 /// Whether the chart, or what was asked of it, is here in full; in words that claim no more.
 pub(super) fn complete_words(manifest: Option<&Manifest>, complete: bool, given: u64) -> String {
     let Some(manifest) = manifest.filter(|_| complete) else {
-        return "It can't be said that the chart is complete.".to_string();
+        return super::words::COMPLETE_NOT.to_string();
     };
     let all = manifest.entries.len() as u64;
     let count = |wanted: fn(&ManifestEntry) -> bool| {

@@ -3,6 +3,7 @@
 
 use super::package_report::PackageReport;
 use super::remedies::row;
+use super::words::{self, fill};
 use crate::seal::keybook::SignerProblem;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -270,11 +271,11 @@ impl std::fmt::Display for Where {
         if let Some(offset) = self.offset {
             parts.push(format!("byte {offset}"));
         }
-        parts.extend(self.file.as_ref().map(|name| format!("file {name}")));
-        parts.extend(self.seq.map(|seq| format!("entry {seq}")));
-        parts.extend(self.kind.as_ref().map(|kind| format!("kind {kind}")));
+        parts.extend(self.file.as_ref().map(|name| fill(words::AT_FILE, &[("name", name)])));
+        parts.extend(self.seq.map(|seq| fill(words::AT_ENTRY, &[("seq", &seq)])));
+        parts.extend(self.kind.as_ref().map(|kind| fill(words::AT_KIND, &[("kind", kind)])));
         parts.extend(self.chart.as_ref().map(|chart| format!("chart tag {chart}")));
-        f.write_str(&if parts.is_empty() { "the whole".to_string() } else { parts.join(", ") })
+        f.write_str(&if parts.is_empty() { words::THE_WHOLE.to_string() } else { parts.join(", ") })
     }
 }
 
@@ -392,12 +393,7 @@ pub fn limits(witnessed: bool) -> Vec<String> {
 }
 
 fn common_limits() -> Vec<String> {
-    vec![
-        "It does not prove that what was written is true.".to_string(),
-        "It does not prove that the clock was right: times are what the practice's own clock said."
-            .to_string(),
-        "It does not prove that nothing was left unwritten, or that no second book was kept.".to_string(),
-    ]
+    vec![words::LIMIT_TRUE.to_string(), words::LIMIT_CLOCK.to_string(), words::LIMIT_UNWRITTEN.to_string()]
 }
 
 /// As [`limits`], for a package: `reached` is the last number that something outside vouches for, and
@@ -405,19 +401,13 @@ fn common_limits() -> Vec<String> {
 pub fn package_limits(reached: Option<u64>, key_known: bool) -> Vec<String> {
     let mut limits = common_limits();
     limits.push(match reached {
-        Some(number) => format!(
-            "Entries after number {number} could have been rewritten by the keeper of the keys: nothing outside was compared that reaches further."
-        ),
-        None => "Nothing is proven about a ledger that was rebuilt: no slip, kept checkpoint or witness was compared, so the keeper of the keys could have rewritten or shortened the whole before making this package.".to_string(),
+        Some(number) => fill(words::LIMIT_AFTER, &[("number", &number)]),
+        None => words::LIMIT_REBUILT.to_string(),
     });
     if !key_known {
-        limits.push(
-            "The checkpoint key came with the package itself. Compare it with one that reached you another way: from the practice by telephone, or out of an earlier package.".to_string(),
-        );
+        limits.push(words::LIMIT_KEY.to_string());
     }
-    limits.push(
-        "It does not prove that every later change of the staff's keys is in the package, or anything after the release entry.".to_string(),
-    );
+    limits.push(words::LIMIT_LATER.to_string());
     limits
 }
 

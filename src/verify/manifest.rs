@@ -1,5 +1,6 @@
 //! The manifest of a package: what is in it, and why anything is not.
 
+use super::words::{self, fill};
 use crate::record::kinds::release::{Span, WithholdReason};
 use crate::record::vocab::words;
 use schemars::JsonSchema;
@@ -143,32 +144,28 @@ impl DifferenceKind {
 impl Differences {
     /// The text of `differences.txt`: the same list for people.
     pub fn to_text(&self, release: u64) -> String {
-        let mut out = format!(
-            "What differs in this package (release {release}) from the package of release {}\n\n",
-            self.since
-        );
+        let mut out = fill(words::DIFFERS_HEAD, &[("release", &release), ("since", &self.since)]) + "\n\n";
         if self.list.is_empty() {
-            out.push_str("Nothing, but for this release itself.\n");
-        }
-        for one in &self.list {
-            let mut line = String::from("- ");
-            if let Some(entry) = one.entry {
-                line.push_str(&format!("entry {entry}: "));
-            }
-            if let Some(file) = &one.file {
-                line.push_str(&format!("{file}: "));
-            }
-            line.push_str(one.what.words());
-            if let Some(by) = one.by {
-                line.push_str(&format!(" (entry {by})"));
-            }
-            out.push_str(&line);
+            out.push_str(words::DIFFERS_NOTHING);
             out.push('\n');
         }
-        out.push_str(
-            "\nNo entry of the earlier package was changed or removed: every entry is still the one that was \
-             sealed,\nas the check of this package shows.\n",
-        );
+        for one in &self.list {
+            out.push_str("- ");
+            if let Some(entry) = one.entry {
+                out.push_str(&fill(words::DIFFERS_ENTRY, &[("entry", &entry)]));
+            }
+            if let Some(file) = &one.file {
+                out.push_str(&fill(words::DIFFERS_FILE, &[("file", file)]));
+            }
+            out.push_str(one.what.words());
+            if let Some(by) = one.by {
+                out.push_str(&fill(words::DIFFERS_BY, &[("by", &by)]));
+            }
+            out.push('\n');
+        }
+        out.push('\n');
+        out.push_str(words::DIFFERS_FOOT);
+        out.push('\n');
         out
     }
 }

@@ -5,6 +5,7 @@
 
 use super::finding::{Finding, FindingId, Where};
 use super::manifest::DIFFERENCES;
+use super::words::{self, fill};
 use crate::trouble::{Kind, Outcome, Trouble};
 use sha2::{Digest as _, Sha256};
 use std::collections::BTreeMap;
@@ -12,13 +13,13 @@ use std::io::{self, Read};
 use std::path::Path;
 
 /// The most that one part may hold whose contents are kept, in bytes.
-const MAX_PART: u64 = 64 << 20;
+pub(super) const MAX_PART: u64 = 64 << 20;
 /// The most that all parts together may hold whose contents are kept, in bytes.
-const MAX_KEPT: u64 = 512 << 20;
+pub(super) const MAX_KEPT: u64 = 512 << 20;
 /// The most parts a package may have: entries have four each.
-const MAX_MEMBERS: usize = 400_000;
+pub(super) const MAX_MEMBERS: usize = 400_000;
 /// The most parts that are not of a kind a package has, before it is given up.
-const MAX_STRAYS: usize = 1_000;
+pub(super) const MAX_STRAYS: usize = 1_000;
 /// An archive ends in two blocks of zeros (POSIX.1, ustar interchange format).
 const END_OF_ARCHIVE: u64 = 1024;
 
@@ -155,25 +156,25 @@ pub(super) fn from_folder(folder: &Path, progress: &mut dyn FnMut(u64)) -> Outco
 pub(super) fn unreadable(error: &io::Error) -> Trouble {
     Trouble::new(
         Kind::Damaged,
-        format!("This is not a whole package: {error}."),
-        "Nothing was opened or changed.",
-        "Ask for another copy, or check that the whole file arrived.",
+        fill(words::NOT_WHOLE, &[("why", error)]),
+        words::NOTHING_OPENED,
+        words::NOT_WHOLE_NEXT,
     )
 }
 
 fn too_large(what: &str) -> Trouble {
     Trouble::new(
         Kind::Damaged,
-        format!("This package has {what}, more than any chart has; it was not checked."),
-        "Nothing was opened or changed.",
-        "Ask whoever gave it what it is, and for another copy.",
+        fill(words::TOO_LARGE, &[("what", &what)]),
+        words::NOTHING_OPENED,
+        words::TOO_LARGE_NEXT,
     )
 }
 
 impl Members {
     fn stray(&mut self, id: FindingId, name: &str) -> Outcome<()> {
         if self.findings.len() >= MAX_STRAYS {
-            return Err(too_large("over a thousand parts that no package has"));
+            return Err(too_large(words::TOO_MANY_STRAYS));
         }
         let file = Some(name.chars().take(200).collect());
         self.findings.push(Finding::new(id, Where { file, ..Where::default() }));
@@ -197,7 +198,7 @@ impl Members {
             if keep {
                 self.kept += n as u64;
                 if size > MAX_PART || self.kept > MAX_KEPT {
-                    return Err(too_large("more text than fits into memory"));
+                    return Err(too_large(words::TOO_MUCH_TEXT));
                 }
                 bytes.extend_from_slice(&buf[..n]);
             }
@@ -210,7 +211,7 @@ impl Members {
             return Ok(size);
         }
         if self.by_name.len() >= MAX_MEMBERS {
-            return Err(too_large("hundreds of thousands of parts"));
+            return Err(too_large(words::TOO_MANY_PARTS));
         }
         let (blake3, sha256) = (*blake.finalize().as_bytes(), sha.finalize().into());
         self.by_name.insert(name, Member { size, blake3, sha256, bytes });

@@ -14,6 +14,7 @@ pub mod members;
 pub mod opening;
 pub mod package;
 pub mod package_report;
+pub mod page_words;
 pub mod pin;
 #[cfg(feature = "practice")]
 pub mod public;
@@ -28,3 +29,4 @@ pub mod trust;
 pub mod unpack;
 #[cfg(feature = "practice")]
 pub mod witnessed;
+pub mod words;

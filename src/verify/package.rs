@@ -7,6 +7,7 @@ use super::members::{Members, from_archive, from_folder};
 use super::package_report::{OutsideReport, PackageReport, SignerReport, WithheldReport};
 use super::statements::statements;
 use super::trust::{Seen, Trust};
+use super::words::{self, fill};
 use crate::ledger::checkpoint::Checkpoint;
 use crate::ledger::earlier::KnownParts;
 use crate::ledger::leaf::{Leaf, leaf_digest_hex};
@@ -24,7 +25,7 @@ use std::io::Read;
 use std::path::Path;
 
 /// The most findings that are named one by one; the rest are counted.
-const MAX_FINDINGS: usize = 1_000;
+pub(super) const MAX_FINDINGS: usize = 1_000;
 
 /// A package that was checked: the verdict, and the digest (BLAKE3) of every member by its name.
 pub struct Checked {
@@ -63,7 +64,7 @@ pub fn check_folder(folder: &Path, trust: &Trust, progress: &mut dyn FnMut(u64))
 }
 
 /// Edition of the package that this program writes and checks.
-const PACKAGE_EDITION: u64 = 1;
+pub(super) const PACKAGE_EDITION: u64 = 1;
 
 /// A later edition may hold what this program does not know of: that is neither sound nor wrong.
 fn refuse_later_edition(manifest: &[u8]) -> Outcome<()> {
@@ -74,9 +75,9 @@ fn refuse_later_edition(manifest: &[u8]) -> Outcome<()> {
         None => Ok(()),
         Some(edition) => Err(Trouble::new(
             Kind::TooNew,
-            format!("This package is of edition {edition}; this program knows edition {PACKAGE_EDITION}."),
-            "Nothing was changed.",
-            "Check it with the newer program that wrote it.",
+            fill(words::LATER_EDITION, &[("edition", &edition), ("known", &PACKAGE_EDITION)]),
+            words::LATER_EDITION_SAFE,
+            words::LATER_EDITION_NEXT,
         )),
     }
 }

@@ -5,6 +5,7 @@
 //! prepares two pasts before the slip is written needs some 2^50: such a pair must exist before the day is over.
 
 use super::check_words::{self, CARRYING, Mistyped};
+use super::words::{self, fill};
 use crate::ledger::tree::Hash;
 use crate::trouble::{Outcome, Trouble};
 
@@ -35,8 +36,8 @@ impl What {
     /// What it is called.
     pub fn name(self) -> &'static str {
         match self {
-            What::Slip => "slip",
-            What::Receipt => "receipt",
+            What::Slip => words::SLIP,
+            What::Receipt => words::RECEIPT,
         }
     }
 
@@ -156,11 +157,8 @@ impl Pin {
             .filter(|(_, r)| !r.is_empty())
         else {
             return Err(Trouble::input(
-                format!(
-                    "A {} is a number and a code, like 214:ABCD-EFGH-IJKL-MNOP-QRST-UV, or a number and twelve words.",
-                    what.name()
-                ),
-                "Type both as they are printed, the number first.",
+                fill(words::PIN_FORM, &[("what", &what.name())]),
+                words::PIN_FORM_NEXT,
             ));
         };
         let words: Vec<&str> = rest.iter().flat_map(|p| p.split('-')).filter(|p| !p.is_empty()).collect();
@@ -186,8 +184,8 @@ pub fn check_letter(letters: &str) -> char {
 fn other_kind(what: What) -> Trouble {
     let other = what.other().name();
     Trouble::input(
-        format!("This is a {other}, not a {}.", what.name()),
-        format!("Check it with --{other} instead."),
+        fill(words::PIN_OTHER_KIND, &[("other", &other), ("what", &what.name())]),
+        fill(words::PIN_OTHER_KIND_NEXT, &[("other", &other)]),
     )
 }
 
@@ -201,31 +199,20 @@ fn from_code(what: What, number: u64, typed: &str) -> Outcome<String> {
         && checks.first() == Some(&check_letter(&letters))
         && checks.len() <= 2;
     if !right {
-        return Err(Trouble::input(
-            format!("The {}'s code was mistyped.", what.name()),
-            "Type it again, letter by letter: five groups of four and the check letters. Its words are easier.",
-        ));
+        return Err(Trouble::input(fill(words::PIN_CODE, &[("what", &what.name())]), words::PIN_CODE_NEXT));
     }
     let pin = Pin { what, number, letters, ledger: None };
     let Some(second) = checks.get(1) else {
         return match what {
             What::Slip => Ok(pin.letters),
-            What::Receipt => Err(Trouble::input(
-                "The last letter of the receipt's code is missing.",
-                "Type it as it is printed, with two letters in the last group.",
-            )),
+            What::Receipt => Err(Trouble::input(words::PIN_LAST, words::PIN_LAST_NEXT)),
         };
     };
     let other = Pin { what: what.other(), ..pin.clone() };
     match *second {
         c if c == pin.second_letter() => Ok(pin.letters),
         c if c == other.second_letter() => Err(other_kind(what)),
-        _ => Err(Trouble::input(
-            format!(
-                "The number {number}, or the last letter of the code, was mistyped; the rest of the code is right."
-            ),
-            "Compare the number with the paper and type both again.",
-        )),
+        _ => Err(Trouble::input(fill(words::PIN_SECOND, &[("number", &number)]), words::PIN_SECOND_NEXT)),
     }
 }
 
@@ -244,35 +231,37 @@ fn from_words(what: What, number: u64, typed: &[&str]) -> Outcome<String> {
 
 /// What is likely wrong, for the person with the paper.
 fn in_words(mistake: Mistyped, number: u64) -> Trouble {
+    let likely = |word: &str| fill(words::PIN_LIKELY_NEXT, &[("likely", &word)]);
     let (said, next) = match mistake {
         Mistyped::Count(count) => (
-            format!("There are {count} words after the number {number}; twelve are needed."),
-            "Type the number and all twelve words in their order.".to_string(),
+            fill(words::PIN_COUNT, &[("count", &count), ("number", &number)]),
+            words::PIN_COUNT_NEXT.to_string(),
         ),
-        Mistyped::Unknown { place, typed, likely: Some(likely) } => (
-            format!("Word {place}, {typed:?}, is none of the check words; {likely:?} would fit."),
-            format!("Look whether the paper says {likely:?} there, and type all of it again."),
+        Mistyped::Unknown { place, typed, likely: Some(word) } => (
+            fill(
+                words::PIN_UNKNOWN_LIKELY,
+                &[("place", &place), ("typed", &format!("{typed:?}")), ("likely", &word)],
+            ),
+            likely(word),
         ),
         Mistyped::Unknown { place, typed, likely: None } => (
-            format!("Word {place}, {typed:?}, is none of the check words."),
-            "Look at that word on the paper, and type all of it again.".to_string(),
+            fill(words::PIN_UNKNOWN, &[("place", &place), ("typed", &format!("{typed:?}"))]),
+            words::PIN_UNKNOWN_NEXT.to_string(),
         ),
-        Mistyped::Wrong { place, likely } => (
-            format!("Word {place} is likely mistyped: {likely:?} would fit."),
-            format!("Look whether the paper says {likely:?} there, and type all of it again."),
-        ),
+        Mistyped::Wrong { place, likely: word } => {
+            (fill(words::PIN_WRONG, &[("place", &place), ("likely", &word)]), likely(word))
+        }
         Mistyped::Swapped(place) => (
-            format!("Words {place} and {} are likely swapped.", place + 1),
-            "Look at their order on the paper, and type all of it again.".to_string(),
+            fill(words::PIN_SWAPPED, &[("place", &place), ("after", &(place + 1))]),
+            words::PIN_SWAPPED_NEXT.to_string(),
         ),
-        Mistyped::Number(Some(likely)) => (
-            format!("The number {number} is likely mistyped: {likely} would fit the words."),
-            format!("Look whether the paper says {likely}, and type all of it again."),
+        Mistyped::Number(Some(right)) => (
+            fill(words::PIN_NUMBER, &[("number", &number), ("likely", &right)]),
+            fill(words::PIN_NUMBER_NEXT, &[("likely", &right)]),
         ),
-        Mistyped::Number(None) | Mistyped::Several => (
-            "The number and the words do not fit together; more than one of them is mistyped.".to_string(),
-            "Compare each with the paper, and type all of it again.".to_string(),
-        ),
+        Mistyped::Number(None) | Mistyped::Several => {
+            (words::PIN_SEVERAL.to_string(), words::PIN_SEVERAL_NEXT.to_string())
+        }
     };
     Trouble::input(said, next)
 }

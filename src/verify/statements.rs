@@ -4,6 +4,7 @@
 use super::finding::FindingId as F;
 use super::manifest::Manifest;
 use super::package_report::{Statement, StatementId};
+use super::words::{self, fill};
 use std::collections::BTreeSet;
 
 /// The statements, and whether the chart is complete.
@@ -50,13 +51,13 @@ pub(super) fn statements(
     let (n, keys) = (manifest.entries.len(), manifest.keys.len());
     let withheld = match manifest.entries.iter().filter(|e| e.withheld.is_some()).count() {
         0 => String::new(),
-        count => format!(" The contents of {count} of them are withheld."),
+        count => fill(words::CHART_WITHHELD, &[("count", &count)]),
     };
     let by = &manifest.made_by;
     let (first, last) = (manifest.entries.first(), manifest.entries.last());
     let span = match (first, last) {
-        (Some(first), Some(last)) => format!("numbers {} to {} of the ledger", first.seq, last.seq),
-        _ => "no entry".to_string(),
+        (Some(first), Some(last)) => fill(words::NUMBERS, &[("first", &first.seq), ("last", &last.seq)]),
+        _ => words::NO_ENTRY.to_string(),
     };
     let complete = whole
         && none(&[
@@ -75,53 +76,41 @@ pub(super) fn statements(
         say(
             StatementId::ListSigned,
             none(&[LIST]),
-            format!(
-                "The package's list is signed by {by}, who made it, and every part is exactly as listed; nothing was added or taken out."
-            ),
-            "The package's parts are not what a signed list of the practice says.",
+            fill(words::LIST_SIGNED, &[("by", by)]),
+            words::LIST_SIGNED_NOT,
         ),
         say(
             StatementId::Unchanged,
             none(&[ENTRIES, &[F::RecordChanged, F::RecordHead]]),
-            format!(
-                "Each of the {given} records given is, byte for byte, the one that was sealed when its entry was made."
-            ),
-            "Not every record given is the one that was sealed.",
+            fill(words::UNCHANGED, &[("given", &given)]),
+            words::UNCHANGED_NOT,
         ),
         say(
             StatementId::Signatures,
             none(&[ENTRIES, SIGNERS]),
-            format!(
-                "Each of the {n} entries is signed by a key on the practice's list of staff (lists of keys in the package: {keys}), on a day on which that key counted."
-            ),
-            "Not every entry is signed by a listed key on a day on which it counted.",
+            fill(words::SIGNATURES, &[("n", &n), ("keys", &keys)]),
+            words::SIGNATURES_NOT,
         ),
         say(
             StatementId::Attachments,
             none(&[ENTRIES, &[F::AttachmentChanged, F::AttachmentMissing, F::RecordChanged]]),
             match attachments {
-                0 => "No record given names an attachment.".to_string(),
-                count => format!(
-                    "Each of the {count} attachments that the records given name is here and is the same."
-                ),
+                0 => words::ATTACHMENTS_NONE.to_string(),
+                count => fill(words::ATTACHMENTS, &[("count", &count)]),
             },
-            "It can't be said that every attachment that a record names is here and the same.",
+            words::ATTACHMENTS_NOT,
         ),
         say(
             StatementId::InLedger,
             none(&[ENTRIES, PLACE]),
-            format!(
-                "Each of the {n} entries stands in the ledger at its own number ({span}), under one signed checkpoint."
-            ),
-            "Not every entry is shown to stand in the ledger at its number.",
+            fill(words::IN_LEDGER, &[("n", &n), ("span", &span)]),
+            words::IN_LEDGER_NOT,
         ),
         say(
             StatementId::ChartComplete,
             complete,
-            format!(
-                "Entries 1 to {n} of the chart are present, unbroken and in order; the last is the entry of this very release, so nothing of the chart up to it is missing.{withheld}"
-            ),
-            "It can't be said that the chart is complete up to its release.",
+            fill(words::CHART_COMPLETE, &[("n", &n)]) + &withheld,
+            words::CHART_COMPLETE_NOT,
         ),
     ];
     Statements { list, complete }

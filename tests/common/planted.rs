@@ -122,6 +122,29 @@ pub fn list_of(all: &Members) -> Manifest {
 /// The same members with the list made anew after `bend` and signed: what somebody could hand over who
 /// holds the key of whoever released it. Lengths and digests are those of the members as they now are.
 pub fn signed_anew(planted: &Planted, all: &Members, bend: impl FnOnce(&mut Manifest)) -> Members {
+    listed_anew(planted, all, bend, |manifest| serde_json::to_vec(manifest).unwrap())
+}
+
+/// As [`signed_anew`], with the list written as the program writes it.
+pub fn signed_as_written(planted: &Planted, all: &Members) -> Members {
+    listed_anew(
+        planted,
+        all,
+        |_| (),
+        |manifest| {
+            let mut json = serde_json::to_vec_pretty(manifest).unwrap();
+            json.push(b'\n');
+            json
+        },
+    )
+}
+
+fn listed_anew(
+    planted: &Planted,
+    all: &Members,
+    bend: impl FnOnce(&mut Manifest),
+    write: impl FnOnce(&Manifest) -> Vec<u8>,
+) -> Members {
     use inkfast::seal::body::hex;
     use sha2::Digest as _;
     let mut all = all.clone();
@@ -134,7 +157,7 @@ pub fn signed_anew(planted: &Planted, all: &Members, bend: impl FnOnce(&mut Mani
         file.blake3 = hex(blake3::hash(bytes).as_bytes());
         file.sha256 = hex(&sha2::Sha256::digest(bytes));
     }
-    let json = serde_json::to_vec(&manifest).unwrap();
+    let json = write(&manifest);
     let digests = (hex(blake3::hash(&json).as_bytes()), hex(&sha2::Sha256::digest(&json)));
     let text = note_text(&manifest.ledger, manifest.release, &digests.0, &digests.1);
     let note = inkfast::seal::note::sign(&text, &[&planted.small.practice.session.me.signer]).unwrap();

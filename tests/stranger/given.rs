@@ -114,6 +114,11 @@ impl Given {
     /// Checks the package with the identity that opens it.
     pub fn check(&self, more: &[&str]) -> Output {
         let key = self.path("who.txt").display().to_string();
+        if super::kept::is_asked_for() && std::fs::read(&self.package).is_ok_and(|b| b.starts_with(b"age")) {
+            let sealed = std::fs::read(&self.package).unwrap();
+            let opened = open(&With::Identities(std::slice::from_ref(&self.asker)), &sealed);
+            let _ = opened.map(|archive| super::kept::keep(&archive, more));
+        }
         self.run_with(&[&["--identity", &key], more].concat())
     }
 
@@ -152,6 +157,7 @@ impl Given {
     pub fn judge_bytes(&self, archive: &[u8], more: &[&str]) -> Output {
         let path = self.path("bent.tar");
         std::fs::write(&path, archive).unwrap();
+        super::kept::keep(archive, more);
         run(&[&[path.to_str().unwrap()], more].concat())
     }
 }
@@ -186,6 +192,7 @@ pub fn large(entries: usize, attachments: usize) -> Given {
 /// Runs the checker with at most this much memory, in KiB.
 pub fn run_within(kib: u64, args: &[&str]) -> Output {
     let words = format!("ulimit -v {kib}; exec \"$@\"");
+    super::kept::keep(&std::fs::read(args[0]).unwrap(), &[]);
     Command::new("sh")
         .args(["-c", &words, "sh", env!("CARGO_BIN_EXE_inkfast-check")])
         .args(args)

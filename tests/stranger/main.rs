@@ -14,6 +14,8 @@ mod built;
 mod byhand;
 mod given;
 mod hostile;
+mod kept;
+mod odd;
 mod trusted;
 
 use given::{Given, code, run, said};

@@ -34,6 +34,7 @@ pub mod open;
 pub mod openings;
 pub mod paper;
 pub mod patient;
+pub mod picture;
 pub mod print;
 pub mod reason;
 pub mod reckon;
@@ -114,6 +115,7 @@ const OWN: &[CliCommand] = &[
     accounting::COMMAND,
     CliCommand { word: "verify", build: verify::command, run: verify::run },
     CliCommand { word: "slip", build: slip::command, run: slip::run },
+    picture::COMMAND,
     safecopy::COMMAND,
     rehearse::COMMAND,
     restore::COMMAND,

@@ -24,7 +24,7 @@ use crate::record::kinds::papers::Attachment;
 use crate::record::kinds::release::{Release, WithholdReason};
 use crate::record::moment::Moment;
 use crate::render::pdf::Paper;
-use crate::render::{page, summary_clinician, summary_patient};
+use crate::render::{check_page, page, summary_clinician, summary_patient};
 use crate::seal::body::hex;
 use crate::trouble::{Outcome, Trouble};
 use crate::verify::manifest::{
@@ -66,6 +66,8 @@ pub(super) struct Source<'a> {
     /// When it happened.
     pub happened: Moment,
     pub chosen: Selection,
+    /// Whether the page that checks it is in it: packages of earlier programs have none.
+    pub check_page: bool,
 }
 
 impl<'a> Source<'a> {
@@ -76,11 +78,13 @@ impl<'a> Source<'a> {
         mut entries: Vec<Entry>,
         release: u64,
     ) -> Outcome<Source<'a>> {
+        let check_page = again::made(&entries, release)
+            .is_none_or(|made| made.pages.iter().any(|page| page.name == check_page::NAME));
         entries.retain(|e| e.leaf.seq <= release);
         let (data, happened) = again::release_at(&entries, release)?;
         let chosen = Selection::recorded(&entries, release, &data);
         let view = now.as_of(release)?;
-        Ok(Source { now, view, tag, entries, release, data, happened, chosen })
+        Ok(Source { now, view, tag, entries, release, data, happened, chosen, check_page })
     }
 
     /// The pages that are made from the entries: name and bytes, in order.
@@ -97,6 +101,9 @@ impl<'a> Source<'a> {
         };
         let mut all: Vec<_> =
             pages(&shown)?.into_iter().map(|(name, bytes)| (name.to_string(), bytes)).collect();
+        if self.check_page {
+            all.push((check_page::NAME.to_string(), check_page::PAGE.as_bytes().to_vec()));
+        }
         all.extend(slips(&self.view, face, &self.entries, &self.chosen, self.view.now())?);
         Ok(all)
     }
@@ -141,6 +148,7 @@ impl Parts {
             happened: source.happened,
             chosen: &source.chosen,
             differences: differences.as_ref(),
+            check_page: source.check_page,
         };
         parts.bytes("READ-ME-FIRST.txt".into(), read_me(&told).into_bytes());
         let names = pages.iter().map(|(name, _)| name.clone()).collect();

@@ -15,6 +15,8 @@ pub(super) struct Told<'a> {
     pub happened: Moment,
     pub chosen: &'a Selection,
     pub differences: Option<&'a Differences>,
+    /// Whether the page that checks the package is in it.
+    pub check_page: bool,
 }
 
 pub(super) fn read_me(told: &Told<'_>) -> String {
@@ -37,8 +39,8 @@ pub(super) fn read_me(told: &Told<'_>) -> String {
          -----------\n\
          Every entry was signed when it was made and sealed to the one before it. Anybody can check that\n\
          nothing in this copy was changed, moved or left out up to the day of its release:\n\
-         1. with the checker:  inkfast-check THIS-FOLDER  (or with the whole program: inkfast verify THIS-FOLDER)\n\
-         2. without it: schema/CHECK.md of the program has ten steps, schema/FORMAT.md every byte. The formats are\n\
+         {browser}{first}. with the checker:  inkfast-check THIS-FOLDER  (or with the whole program: inkfast verify THIS-FOLDER)\n\
+         {second}. without it: schema/CHECK.md of the program has ten steps, schema/FORMAT.md every byte. The formats are\n\
             open ones: age (sealing), Ed25519 signed notes, SHA-256 trees as in RFC 6962, BLAKE3.\n\
             manifest.json lists every file with its digests; manifest.note is signed by the practice.\n\n\
          What the check does not prove\n\
@@ -55,8 +57,16 @@ pub(super) fn read_me(told: &Told<'_>) -> String {
         basis = told.release.basis,
         sealed = sealed(told.release),
         more = more(told),
+        browser = if told.check_page { BROWSER } else { "" },
+        first = 1 + u8::from(told.check_page),
+        second = 2 + u8::from(told.check_page),
     )
 }
+
+/// What packages of earlier programs do not say, so that they come out as they did.
+const BROWSER: &str = "\
+1. in a web browser: open check.html, and choose this folder there. It works without the internet. It came\n   \
+   with this copy, so where much hangs on the result, use 2.\n";
 
 fn extent(told: &Told<'_>) -> String {
     let span = &told.chosen.span;

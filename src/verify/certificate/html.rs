@@ -3,6 +3,7 @@
 use super::{Certificate, Mark};
 use crate::text::{escaped, shown};
 use crate::verify::finding::Severity;
+use crate::verify::words::{self, fill};
 use std::fmt::Write as _;
 
 const STYLE: &str = "
@@ -38,7 +39,7 @@ pub(super) fn page(c: &Certificate, checked: &str) -> String {
         out.push_str("</table>\n");
     }
     findings(c, &mut out);
-    out.push_str("<h2>What this does not prove</h2><ul>\n");
+    let _ = writeln!(out, "<h2>{}</h2><ul>", words::LIMITS);
     for limit in &c.limits {
         let _ = writeln!(out, "<li>{}</li>", escape(limit));
     }
@@ -50,21 +51,21 @@ fn findings(c: &Certificate, out: &mut String) {
     if c.findings.is_empty() {
         return;
     }
-    out.push_str("<h2>What was found</h2>\n");
+    let _ = writeln!(out, "<h2>{}</h2>", words::WHAT_WAS_FOUND);
     for finding in &c.findings {
         let mark = if finding.severity == Severity::Wrong { "WRONG" } else { "Note" };
         let _ = writeln!(
             out,
-            "<div class=\"found\"><p><b>{mark}</b> [{}] at {}</p><p>{}</p><p>Still proven: {}</p><p>Next: {}</p></div>",
+            "<div class=\"found\"><p><b>{mark}</b> [{}] at {}</p><p>{}</p><p>{}</p><p>{}</p></div>",
             escape(&finding.id),
             escape(&finding.place.to_string()),
             escape(&finding.what),
-            escape(&finding.still_provable),
-            escape(&finding.next)
+            escape(&fill(words::STILL_PROVEN, &[("words", &finding.still_provable)])),
+            escape(&fill(words::NEXT, &[("words", &finding.next)]))
         );
     }
     if c.more_findings > 0 {
-        let _ = writeln!(out, "<p>and {} more.</p>", c.more_findings);
+        let _ = writeln!(out, "<p>{}</p>", fill(words::AND_MORE, &[("count", &c.more_findings)]));
     }
 }
 

@@ -1,0 +1,114 @@
+//! The ledger over time: years on one page, months to turn to.
+
+use crate::desk::{Call, Reply, Route};
+use crate::practice::over_time::{lines, pinned, whole};
+use crate::record::calendar::{days_between, days_from};
+use crate::record::moment::{Date, parse_date, plain_date};
+use crate::record::over_time::{Span, course};
+use crate::render::over_time::{picture, tables};
+use crate::trouble::{Outcome, Trouble};
+use maud::{Markup, PreEscaped, html};
+
+/// Their addresses.
+pub const ROUTES: &[Route] = &[Route::get("/audit/picture", show)];
+
+/// A ledger of more days than this is shown year by year at first.
+const DAYS_AT_FIRST: i64 = 1_900;
+
+/// What is looked at: a month, a year, or the whole.
+fn span(call: &Call<'_>, all: Span) -> Outcome<Span> {
+    let wrong = || Trouble::input("That is no month or year.", "Choose one of those on the page.");
+    if let Some(month) = call.field("month") {
+        return parse_date(&format!("{month}-01")).map(Span::month_of).ok_or_else(wrong);
+    }
+    if let Some(year) = call.field("year") {
+        return parse_date(&format!("{year}-01-01")).map(Span::year_of).ok_or_else(wrong);
+    }
+    let days = days_between(all.from, all.until);
+    Ok(if days > DAYS_AT_FIRST { Span::year_of(all.until) } else { all })
+}
+
+fn show(call: &Call<'_>) -> Outcome<Reply> {
+    let practice = call.practice()?;
+    let nothing = Span { from: Date::MIN, until: Date::MIN };
+    let today = practice.now().local_date();
+    let all = whole(&lines(&practice, nothing, false)?).unwrap_or(Span { from: today, until: today });
+    let span = span(call, all)?;
+    let course = course(&lines(&practice, span, true)?, &pinned(&practice)?, span);
+    let say = |key: &str, put_in: &[(&str, String)]| -> String {
+        let put_in: Vec<(&str, &str)> = put_in.iter().map(|(name, value)| (*name, value.as_str())).collect();
+        call.t_with(&format!("audit-picture-{key}"), &put_in)
+    };
+    let totals = course.totals;
+    let main = html! {
+        h1 { (call.t("audit-picture-title")) }
+        p { (call.t_with("audit-picture-span", &[("from", &plain_date(span.from)), ("until", &plain_date(span.until))])) }
+        (turn(call, all, span))
+        p {
+            (call.t_with("audit-picture-words", &[
+                ("from", &plain_date(span.from)),
+                ("until", &plain_date(span.until)),
+                ("entries", &totals.entries.to_string()),
+                ("days", &totals.days.to_string()),
+                ("corrections", &totals.past[0].to_string()),
+                ("addenda", &totals.past[1].to_string()),
+                ("late", &totals.past[2].to_string()),
+            ]))
+        }
+        div.picture tabindex="0" role="region" aria-label=(call.t("audit-picture-title")) {
+            (PreEscaped(picture(&course, &say)))
+        }
+        details { summary { (call.t("audit-picture-how")) } p { (call.t("audit-picture-legend")) } }
+        div.figures { (PreEscaped(tables(&course, &say))) }
+        p.small { (call.t("audit-picture-not_proven")) }
+        p.back.no-print { a href="/audit" { (call.t("audit-back")) } }
+    };
+    Ok(Reply::page(call, "audit-picture-title", main))
+}
+
+/// The whole, each year, and the months of the year that is looked at.
+fn turn(call: &Call<'_>, all: Span, span: Span) -> Markup {
+    let years: Vec<i16> = (all.from.year()..=all.until.year()).collect();
+    let days = days_between(span.from, span.until);
+    let here = (days <= 366).then(|| span.from.year());
+    let months: Vec<Date> = here
+        .map(|year| (1..=12).filter_map(|month| Date::new(year, month, 1).ok()).collect())
+        .unwrap_or_default();
+    let is_month = |month: &Date| days <= 31 && span.from == *month;
+    let holds = |month: &Date| month.last_of_month() >= all.from && *month <= all.until;
+    html! {
+        nav.turn.no-print aria-label=(call.t("audit-picture-turn")) {
+            ul {
+                @if years.len() > 1 {
+                    li { a href="/audit/picture" aria-current=[(days > 366).then_some("true")] { (call.t("audit-picture-whole")) } }
+                }
+                @for year in &years {
+                    li {
+                        a href=(format!("/audit/picture?year={year:04}"))
+                            aria-current=[(here == Some(*year) && days > 31).then_some("true")] { (format!("{year:04}")) }
+                    }
+                }
+            }
+            @if !months.is_empty() {
+                ul {
+                    @for month in months.iter().filter(|month| holds(month)) {
+                        @let word = format!("{:04}-{:02}", month.year(), month.month());
+                        li {
+                            a href=(format!("/audit/picture?month={word}")) aria-current=[is_month(month).then_some("true")] { (word) }
+                        }
+                    }
+                }
+            }
+        }
+        @if days <= 31 {
+            @let (before, after) = (Span::month_of(days_from(span.from, -1)), Span::month_of(days_from(span.until, 1)));
+            p.actions.no-print {
+                @for (one, key) in [(before, "audit-picture-earlier"), (after, "audit-picture-later")] {
+                    @if holds(&one.from) {
+                        a.button href=(format!("/audit/picture?month={:04}-{:02}", one.from.year(), one.from.month())) { (call.t(key)) }
+                    }
+                }
+            }
+        }
+    }
+}

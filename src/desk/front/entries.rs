@@ -1,0 +1,84 @@
+//! Entries of one form each, in a chart: who the patient is and who decides, contacts, notices, requests, holds.
+
+use super::guided::{Guided, line};
+use super::{about, face_of};
+use crate::cli::commands::entries::form;
+use crate::desk::{Call, Reply, Route};
+use crate::trouble::{Kind, Outcome, Trouble};
+use maud::html;
+
+/// Their addresses.
+pub const ROUTES: &[Route] =
+    &[Route::get("/chart/{slot}/do/{what}", show), Route::post("/chart/{slot}/do/{what}", done)];
+
+/// What can be recorded here.
+struct Entry {
+    /// Its word in the address.
+    what: &'static str,
+    /// Key of its title.
+    title: &'static str,
+    /// The command, in front of the chart's number.
+    command: &'static [&'static str],
+    /// Name of its form.
+    form: &'static str,
+}
+
+const fn entry(
+    what: &'static str,
+    title: &'static str,
+    command: &'static [&'static str],
+    form: &'static str,
+) -> Entry {
+    Entry { what, title, command, form }
+}
+
+const ENTRIES: &[Entry] = &[
+    entry("identity", "desk-do-identity", &["patient", "identity"], "identity"),
+    entry("guardian", "desk-do-guardian", &["guardian"], "guardian"),
+    entry("allergies", "desk-do-allergies", &["patient", "allergies"], "allergies"),
+    entry("alert", "desk-do-alert", &["patient", "alert"], "alert"),
+    entry("state", "desk-do-state", &["patient", "state"], "chart-state"),
+    entry("contact", "desk-do-contact", &["contact"], "contact"),
+    entry("document", "desk-do-document", &["document"], "document"),
+    entry("handout", "desk-do-handout", &["handout"], "handout"),
+    entry("request", "desk-do-request", &["request", "take"], "request"),
+    entry("hold", "desk-do-hold", &["hold", "place"], "hold"),
+    entry("notice", "desk-do-notice", &["notice", "received"], "notice"),
+];
+
+fn guided(call: &Call<'_>) -> Outcome<(Guided, &'static Entry, String)> {
+    let entry = ENTRIES.iter().find(|entry| entry.what == call.param("what")).ok_or_else(|| {
+        Trouble::new(
+            Kind::NotFound,
+            "There is no such page.",
+            "Nothing was changed.",
+            "Go back to the chart.",
+        )
+    })?;
+    let (_, face) = face_of(call)?;
+    let slot = call.param("slot");
+    let guided = Guided {
+        title: entry.title,
+        action: format!("/chart/{slot}/do/{}", entry.what),
+        back: format!("/chart/{slot}"),
+        form: form(entry.form)?.form,
+        known: &[],
+        above: about(call, &face),
+        more: html! { (line(call, "happened", "desk-happened", Some("desk-happened-hint"))) },
+    };
+    Ok((guided, entry, face.chart_no))
+}
+
+fn show(call: &Call<'_>) -> Outcome<Reply> {
+    let (guided, ..) = guided(call)?;
+    Ok(guided.page(call, None))
+}
+
+fn done(call: &Call<'_>) -> Outcome<Reply> {
+    let (guided, entry, chart) = guided(call)?;
+    let mut begin = entry.command.to_vec();
+    begin.push(&chart);
+    let happened: Vec<String> =
+        call.field("happened").map(|at| format!("--happened={at}")).into_iter().collect();
+    guided.answer(call, &begin, &happened)
+}

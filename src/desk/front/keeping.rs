@@ -1,0 +1,207 @@
+//! How long charts are kept: which are due, which are blocked and why, holds, and the accounting of disclosures.
+
+use super::record::{why_fields, why_words};
+use super::{about, back_to_chart, face_of, text};
+use crate::cli::commands::keep::against;
+use crate::desk::{Call, Reply, Route, frame};
+use crate::practice::keeping::{Listed, holds, of_all, of_chart};
+use crate::record::calendar::with_weekday;
+use crate::record::keep_until::KeepUntil;
+use crate::record::moment::plain_date;
+use crate::trouble::{Kind, Outcome, Trouble};
+use maud::{Markup, html};
+use serde_json::Value;
+
+/// Their addresses.
+pub const ROUTES: &[Route] = &[
+    Route::get("/office/keeping", lists),
+    Route::get("/chart/{slot}/keep", ask_keep),
+    Route::post("/chart/{slot}/keep", keep),
+    Route::get("/chart/{slot}/accounting", ask_accounting),
+    Route::post("/chart/{slot}/accounting", accounting),
+];
+
+fn lists(call: &Call<'_>) -> Outcome<Reply> {
+    let practice = call.practice()?;
+    let last = practice.now().local_date().last_of_month();
+    let mut list = of_all(&practice, &mut |_| ())?;
+    list.charts.sort_by_key(|one| (one.kept.keep_through, one.face.chart_no.clone()));
+    let due: Vec<&Listed> =
+        list.charts.iter().filter(|one| one.kept.may_go_on.is_some_and(|day| day.0 <= last)).collect();
+    let is_blocked = |kept: &KeepUntil| {
+        !kept.against.is_empty() || kept.keep_through.is_none() || kept.has_passed() && !kept.may_go()
+    };
+    let blocked: Vec<&Listed> = list.charts.iter().filter(|one| is_blocked(&one.kept)).collect();
+    let main = html! {
+        h1 { (call.t("desk-keeping-title")) }
+        p { (call.t("desk-keeping-why")) }
+        h2 { (call.t("desk-keep-due")) }
+        (kept_rows(call, &due)?)
+        h2 { (call.t("desk-keep-blocked")) }
+        (kept_rows(call, &blocked)?)
+        @if list.not_opened > 0 {
+            p { (call.t_with("desk-charts-not-opened", &[("count", &list.not_opened.to_string())])) }
+        }
+        h2 { (call.t("desk-holds")) }
+        @let all = holds(&practice)?;
+        @if all.is_empty() { p { (call.t("desk-holds-none")) } }
+        ul.ledger {
+            @for hold in &all {
+                li {
+                    span.number { (hold.entry) } " "
+                    @if let Some(chart) = &hold.chart_no { span.number { (chart) } " " }
+                    (plain_date(hold.placed_on.0)) " "
+                    strong { (call.t(if hold.stands { "desk-hold-stands" } else { "desk-hold-lifted" })) }
+                }
+            }
+        }
+    };
+    Ok(Reply::page(call, "desk-keeping-title", main))
+}
+
+fn kept_rows(call: &Call<'_>, charts: &[&Listed]) -> Outcome<Markup> {
+    Ok(html! {
+        @if charts.is_empty() { p { (call.t("desk-keep-none")) } }
+        ul.ledger {
+            @for one in charts {
+                li {
+                    p.head {
+                        a href=(format!("/chart/{}/keep", call.slot(&one.face.chart_no)?)) {
+                            span.number { (one.face.chart_no) } " " bdi { (one.face.identity.legal_name) }
+                        }
+                        ": "
+                        @match one.kept.keep_through {
+                            Some(day) => (call.t_with("desk-keep-through", &[("day", &plain_date(day.0))])),
+                            None => (call.t("desk-no-day")),
+                        }
+                    }
+                    @let why = against(&one.kept);
+                    @if !why.is_empty() { ul lang="en" { @for words in &why { li { (words) } } } }
+                }
+            }
+        }
+    })
+}
+
+/// A page that asks why, and shows what the command shows.
+fn ask(call: &Call<'_>, title: &'static str, address: &str, trouble: Option<&Trouble>) -> Outcome<Reply> {
+    let (_, face) = face_of(call)?;
+    let inside = html! {
+        (why_fields(call))
+        div.actions { button.main type="submit" { (call.t("desk-show")) } }
+    };
+    let main = html! {
+        h1 { (call.t(title)) }
+        (about(call, &face))
+        p { (call.t("desk-record-why")) }
+        @if let Some(trouble) = trouble { (frame::trouble_box(call, trouble)) }
+        (call.form(&format!("/chart/{}/{address}", call.param("slot")), &inside))
+        (back_to_chart(call))
+    };
+    let reply = Reply::page(call, title, main);
+    Ok(if trouble.is_some() { reply.status(409) } else { reply })
+}
+
+/// Runs a command that shows something of this chart, with the reason that was given. None where a reason is still
+/// to be given: then the page that asks comes back.
+fn shown(
+    call: &Call<'_>,
+    title: &'static str,
+    address: &str,
+    command: &[&str],
+) -> Outcome<Result<Value, Reply>> {
+    let chart = call.chart()?.to_string();
+    let why = why_words(call);
+    let words: Vec<&str> =
+        command.iter().copied().chain([chart.as_str()]).chain(why.iter().map(String::as_str)).collect();
+    match call.run(&words) {
+        Ok(ran) => Ok(Ok(ran.json)),
+        Err(trouble) if trouble.kind == Kind::Refused => ask(call, title, address, Some(&trouble)).map(Err),
+        Err(trouble) => Err(trouble),
+    }
+}
+
+fn ask_keep(call: &Call<'_>) -> Outcome<Reply> {
+    ask(call, "desk-keep-until-title", "keep", None)
+}
+
+fn keep(call: &Call<'_>) -> Outcome<Reply> {
+    if let Err(asks) = shown(call, "desk-keep-until-title", "keep", &["keep", "until"])? {
+        return Ok(asks);
+    }
+    let (practice, face) = face_of(call)?;
+    let kept = of_chart(&practice, &face, &practice.chart(&face.tag)?, None)?;
+    let why = against(&kept);
+    let main = html! {
+        h1 { (call.t("desk-keep-until-title")) }
+        (about(call, &face))
+        p.notice {
+            @match kept.keep_through {
+                Some(day) => (call.t_with("desk-keep-through", &[("day", &with_weekday(day.0))])),
+                None => { (call.t("desk-no-day")) " " span lang="en" { (kept.problem.as_deref().unwrap_or_default()) } },
+            }
+        }
+        h2 { (call.t("desk-keep-rules")) }
+        ul.ledger lang="en" {
+            @for rule in &kept.rules {
+                li {
+                    strong { (rule.rule) } ": "
+                    (rule.keep_through.map_or("no day".to_string(), |day| plain_date(day.0)))
+                    @if rule.sets { " " span.mark { "sets the day" } }
+                    br; (rule.reason)
+                    br; span.small { (rule.source.as_deref().unwrap_or_default()) }
+                }
+            }
+        }
+        h2 { (call.t("desk-keep-against")) }
+        @if why.is_empty() { p { (call.t("desk-keep-nothing-against")) } }
+        ul lang="en" { @for words in &why { li { (words) } } }
+        (back_to_chart(call))
+    };
+    Ok(Reply::page(call, "desk-keep-until-title", main))
+}
+
+fn ask_accounting(call: &Call<'_>) -> Outcome<Reply> {
+    ask(call, "desk-accounting-title", "accounting", None)
+}
+
+fn accounting(call: &Call<'_>) -> Outcome<Reply> {
+    let account = match shown(call, "desk-accounting-title", "accounting", &["accounting"])? {
+        Ok(json) => json["account"].clone(),
+        Err(asks) => return Ok(asks),
+    };
+    let (_, face) = face_of(call)?;
+    let rows = |name: &str| account[name].as_array().cloned().unwrap_or_default();
+    let main = html! {
+        h1 { (call.t("desk-accounting-title")) }
+        (about(call, &face))
+        p { (call.t_with("desk-account-span", &[("from", text(&account, "from")), ("until", text(&account, "until"))])) }
+        p.small lang="en" { (text(&account, "rule")) }
+        h2 { (call.t("desk-account-lines")) }
+        @if rows("lines").is_empty() { p { (call.t("desk-account-none")) } }
+        ul.ledger {
+            @for one in rows("lines") {
+                li { (account_line(&one)) }
+            }
+        }
+        @if !rows("to_look_at").is_empty() {
+            h2 { (call.t("desk-account-look")) }
+            ul lang="en" { @for one in rows("to_look_at") { li { (text(&one, "words")) } } }
+        }
+        p { (call.t_with("desk-account-not-counted", &[("count", &rows("not_counted").len().to_string())])) }
+        p { (call.t("desk-account-give")) }
+        (back_to_chart(call))
+    };
+    Ok(Reply::page(call, "desk-accounting-title", main))
+}
+
+/// One line of the account: its days, to whom, what and why.
+fn account_line(one: &Value) -> Markup {
+    let (first, last) = (text(one, "first"), text(one, "last"));
+    html! {
+        span.number { (first) @if last != first { " – " (last) } } " "
+        strong { bdi { (text(one, "to")) } }
+        span lang="en" { ": " bdi { (text(one, "what")) } "; " (text(one, "basis")) }
+        @if !text(one, "purpose").is_empty() { " (" bdi { (text(one, "purpose")) } ")" }
+    }
+}

@@ -1,0 +1,212 @@
+//! Who opened which chart, when and why: the monthly look of the keeper of the records, with an answer to everything
+//! that stands out, and one chart's openings.
+
+use super::record::{why_fields, why_words};
+use super::{about, back_to_chart, face_of};
+use crate::cli::exit::Exit;
+use crate::desk::{Call, Reply, Route, frame};
+use crate::practice::openings::{Looked, Which, look, month, only_keeper, reviewed};
+use crate::record::openings::{Month, Opening, Severity};
+use crate::trouble::{Kind, Outcome, Trouble};
+use maud::{Markup, html};
+
+/// Their addresses.
+pub const ROUTES: &[Route] = &[
+    Route::get("/office/openings", review),
+    Route::post("/office/openings", sign_off),
+    Route::get("/chart/{slot}/openings", ask_chart),
+    Route::post("/chart/{slot}/openings", of_chart),
+];
+
+/// The month that is looked at: as chosen, else the one that ended last.
+fn which(call: &Call<'_>) -> Outcome<Month> {
+    match call.field("month") {
+        Some(text) => Month::parse(text).ok_or_else(|| {
+            Trouble::input("That is not a month like 2025-02.", "Correct it and do it again.")
+        }),
+        None => {
+            let first = call.now().today().first_of_month();
+            let last = first.yesterday();
+            last.map(Month::of).map_err(|_| Trouble::input("No month came before.", "Name a month."))
+        }
+    }
+}
+
+fn review(call: &Call<'_>) -> Outcome<Reply> {
+    page(call, None)
+}
+
+fn page(call: &Call<'_>, trouble: Option<&Trouble>) -> Outcome<Reply> {
+    let practice = call.practice()?;
+    only_keeper(&practice)?;
+    let month_asked = which(call)?;
+    let looked = month(&practice, month_asked)?;
+    let signed = reviewed(&practice)?.get(&month_asked).copied();
+    let over = month_asked.is_over(practice.now().local_date());
+    let main = html! {
+        h1 { (call.t("desk-openings-title")) }
+        p { (call.t("desk-openings-why")) }
+        form method="get" action="/office/openings" {
+            p.field {
+                label for="month" { (call.t("desk-month")) }
+                input #month name="month" value=(month_asked.to_string()) inputmode="numeric" autocomplete="off";
+            }
+            button type="submit" { (call.t("desk-show")) }
+        }
+        @if let Some(trouble) = trouble { (frame::trouble_box(call, trouble)) }
+        @if let Some(entry) = signed {
+            p.notice { (call.t_with("desk-month-signed", &[("number", &entry.to_string())])) }
+        }
+        h2 { (call.t("desk-stands-out")) }
+        @if looked.findings.is_empty() { p { (call.t("desk-nothing-stands-out")) } }
+        @if signed.is_none() && over { (answers(call, &looked, month_asked)) } @else { (findings(call, &looked)) }
+        h2 { (call.t_with("desk-openings-count", &[("count", &looked.openings.len().to_string())])) }
+        (table(call, &looked.openings, true))
+        @if looked.charts_not_opened > 0 {
+            p { (call.t_with("desk-charts-not-opened", &[("count", &looked.charts_not_opened.to_string())])) }
+        }
+    };
+    let reply = Reply::page(call, "desk-openings-title", main);
+    Ok(if trouble.is_some() { reply.status(409) } else { reply })
+}
+
+fn findings(call: &Call<'_>, looked: &Looked) -> Markup {
+    html! {
+        ul.stops {
+            @for finding in &looked.findings {
+                li {
+                    @if finding.severity == Severity::First { strong { (call.t("desk-look-first")) } " " }
+                    span lang="en" { bdi { (finding.words) } } br;
+                    span.next lang="en" { (finding.remedy) }
+                }
+            }
+        }
+    }
+}
+
+/// An answer to each thing that stands out, and the sign-off of the month.
+fn answers(call: &Call<'_>, looked: &Looked, month: Month) -> Markup {
+    let inside = html! {
+        input type="hidden" name="month" value=(month.to_string());
+        @for (at, finding) in looked.findings.iter().enumerate() {
+            @let seen = call.field(&format!("seen-{at}")).unwrap_or_default();
+            fieldset.answer {
+                legend {
+                    @if finding.severity == Severity::First { strong { (call.t("desk-look-first")) } " " }
+                    span lang="en" { bdi { (finding.words) } }
+                }
+                p.next lang="en" { (finding.remedy) }
+                input type="hidden" name=(format!("key-{at}")) value=(finding.key);
+                div.choices {
+                    @for (word, key) in [("fine", "desk-seen-fine"), ("follow-up", "desk-seen-follow-up")] {
+                        span.choice {
+                            input type="radio" id=(format!("seen-{at}-{word}")) name=(format!("seen-{at}")) value=(word)
+                                checked[seen == word];
+                            label for=(format!("seen-{at}-{word}")) { (call.t(key)) }
+                        }
+                    }
+                }
+                p.field {
+                    label for=(format!("words-{at}")) { (call.t("desk-seen-words")) }
+                    input id=(format!("words-{at}")) name=(format!("words-{at}")) autocomplete="off"
+                        value=(call.field(&format!("words-{at}")).unwrap_or_default());
+                }
+            }
+        }
+        div.actions { button.main type="submit" { (call.t("desk-sign-month")) } }
+    };
+    call.form("/office/openings", &inside)
+}
+
+fn table(call: &Call<'_>, openings: &[Opening], with_chart: bool) -> Markup {
+    html! {
+        div.wide tabindex="0" role="region" aria-label=(call.t("desk-openings-title")) {
+            table {
+                thead {
+                    tr {
+                        th scope="col" { (call.t("desk-col-number")) }
+                        th scope="col" { (call.t("desk-col-when")) }
+                        th scope="col" { (call.t("desk-col-who")) }
+                        @if with_chart { th scope="col" { (call.t("desk-col-chart")) } }
+                        th scope="col" { (call.t("desk-col-why")) }
+                    }
+                }
+                tbody {
+                    @for opening in openings {
+                        tr {
+                            td.number { (opening.entry) }
+                            td { (opening.at.plain()) }
+                            td { (opening.by) }
+                            @if with_chart { td.number { (opening.chart) } }
+                            td { span lang="en" { bdi { (opening.reason()) } } }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn sign_off(call: &Call<'_>) -> Outcome<Reply> {
+    let mut words = vec!["openings".to_string(), "review".to_string(), format!("--month={}", which(call)?)];
+    for at in 0.. {
+        let Some(key) = call.field(&format!("key-{at}")) else { break };
+        let (seen, said) = (call.field(&format!("seen-{at}")), call.field(&format!("words-{at}")));
+        if let (Some(seen @ ("fine" | "follow-up")), Some(said)) = (seen, said) {
+            words.push(format!("--{seen}={key}={said}"));
+        }
+    }
+    words.push("--sign-off".to_string());
+    let all: Vec<&str> = words.iter().map(String::as_str).collect();
+    match call.run(&all) {
+        Ok(ran) if ran.exit == Exit::Done => {
+            call.notice(call.t("desk-month-is-signed"));
+            Ok(Reply::to(format!("/office/openings?month={}", which(call)?)))
+        }
+        Ok(ran) => page(call, Some(&super::guided::not_done(&ran))),
+        Err(trouble) => page(call, Some(&trouble)),
+    }
+}
+
+fn ask_chart(call: &Call<'_>) -> Outcome<Reply> {
+    chart_page(call, None)
+}
+
+fn chart_page(call: &Call<'_>, trouble: Option<&Trouble>) -> Outcome<Reply> {
+    let (_, face) = face_of(call)?;
+    let inside = html! {
+        (why_fields(call))
+        div.actions { button.main type="submit" { (call.t("desk-show")) } }
+    };
+    let main = html! {
+        h1 { (call.t("desk-openings-of-chart")) }
+        (about(call, &face))
+        @if let Some(trouble) = trouble { (frame::trouble_box(call, trouble)) }
+        (call.form(&format!("/chart/{}/openings", call.param("slot")), &inside))
+        (back_to_chart(call))
+    };
+    Ok(Reply::page(call, "desk-openings-of-chart", main))
+}
+
+/// The command leaves the entry that it was looked at; the list is read as the command reads it.
+fn of_chart(call: &Call<'_>) -> Outcome<Reply> {
+    let chart = call.chart()?.to_string();
+    let why = why_words(call);
+    let words: Vec<&str> = ["openings", &chart].into_iter().chain(why.iter().map(String::as_str)).collect();
+    match call.run(&words) {
+        Ok(_) => {}
+        Err(trouble) if trouble.kind == Kind::Refused => return chart_page(call, Some(&trouble)),
+        Err(trouble) => return Err(trouble),
+    }
+    let (practice, face) = face_of(call)?;
+    let looked =
+        look(&practice, &Which { chart: Some(face.tag.clone()), from: None, until: None, by: None })?;
+    let main = html! {
+        h1 { (call.t("desk-openings-of-chart")) }
+        (about(call, &face))
+        @if looked.openings.is_empty() { p { (call.t("desk-openings-none")) } }
+        @else { (table(call, &looked.openings, false)) }
+        (back_to_chart(call))
+    };
+    Ok(Reply::page(call, "desk-openings-of-chart", main))
+}

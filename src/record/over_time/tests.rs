@@ -1,0 +1,129 @@
+use super::*;
+use crate::record::calendar::days_from;
+use crate::record::kinds::KINDS;
+use crate::record::moment::parse_date;
+
+fn day(text: &str) -> Date {
+    parse_date(text).unwrap()
+}
+
+fn line(seq: u64, kind: &str, written: &str) -> Line {
+    Line {
+        seq,
+        kind: kind.to_string(),
+        written: Moment::parse(&format!("{written}:00-05:00")).unwrap(),
+        read: None,
+    }
+}
+
+fn late(mut line: Line, about: &str) -> Line {
+    line.read = Some(Read { late: true, after: false, about: Some(day(about)) });
+    line
+}
+
+fn year() -> Span {
+    Span::year_of(day("2025-03-01"))
+}
+
+/// A practice that writes each day what happened that day, and puts one slip of the pen right.
+fn honest() -> Vec<Line> {
+    let mut lines = Vec::new();
+    for at in 0..40 {
+        let date = days_from(day("2025-01-06"), at);
+        if matches!(date.weekday(), jiff::civil::Weekday::Saturday | jiff::civil::Weekday::Sunday) {
+            continue;
+        }
+        for hour in [9, 11, 15] {
+            lines.push(line(lines.len() as u64 + 1, "visit", &format!("{date}T{hour:02}:20")));
+        }
+        lines.push(line(lines.len() as u64 + 1, "day-close", &format!("{date}T18:00")));
+    }
+    lines
+}
+
+#[test]
+fn every_kind_belongs_to_a_sort_and_only_the_register_is_outside_charts() {
+    for info in KINDS {
+        let register = group_of(info.word) == Group::Register;
+        let outside = info.place == crate::record::kinds::Place::Nowhere;
+        assert_eq!(register, outside, "{}", info.word);
+    }
+    assert_eq!(group_of("something-of-2040"), Group::Care);
+}
+
+#[test]
+fn what_is_about_its_own_day_is_not_counted_as_written_afterwards() {
+    let course = course(&honest(), &[4], year());
+    assert_eq!(course.step, 1);
+    assert_eq!(course.columns.len(), 365);
+    assert_eq!(course.totals.past, [0; 3]);
+    assert_eq!(course.totals.entries, honest().len() as u64);
+    // 06 Jan 2025 is a Monday: three visits and the closing of the day.
+    let first = &course.columns[course.column_of(day("2025-01-06"))];
+    assert_eq!(first.groups, [3, 0, 0, 0, 1]);
+    assert_eq!(first.hours, 1 << 9 | 1 << 11 | 1 << 15 | 1 << 18);
+    assert_eq!(course.lanes[&Lane::Outside], [(day("2025-01-06"), 1)].into());
+    assert!(course.gaps.is_empty(), "weekends are no gaps");
+    assert!(course.busiest.is_empty());
+}
+
+#[test]
+fn a_burst_before_a_notice_stands_out_with_how_far_it_reaches() {
+    let mut lines = honest();
+    for about in ["2025-01-07", "2025-01-08", "2025-01-09"] {
+        lines.push(late(line(lines.len() as u64 + 1, "correction", "2025-03-03T22:10"), about));
+    }
+    lines.push(late(line(lines.len() as u64 + 1, "visit", "2025-03-03T22:40"), "2025-01-10"));
+    lines.push(line(lines.len() as u64 + 1, "notice", "2025-03-05T09:00"));
+    let course = course(&lines, &[], year());
+    assert_eq!(course.totals.past, [3, 0, 1]);
+    let burst = &course.columns[course.column_of(day("2025-03-03"))];
+    assert_eq!((burst.afterwards(), burst.all(), burst.hours, burst.hours_past), (4, 4, 0, 1 << 22));
+    assert_eq!(
+        course.busiest,
+        [Busy { day: day("2025-03-03"), entries: 4, farthest: Some(55), before_notice: Some(2) }]
+    );
+    assert_eq!(course.gaps, [Gap { from: day("2025-02-15"), until: day("2025-03-02") }]);
+    assert_eq!(course.gaps[0].days(), 16);
+}
+
+#[test]
+fn without_a_reading_key_kinds_still_tell_and_the_rest_is_said_to_be_unknown() {
+    let lines = [line(1, "visit", "2025-03-03T22:10"), line(2, "correction", "2025-03-03T22:20")];
+    let course = course(&lines, &[], year());
+    assert_eq!(course.totals.past, [1, 0, 0]);
+    assert_eq!(course.threads[0].about, None);
+    assert_eq!(course.totals.not_read, 2);
+    assert_eq!(course.busiest[0].farthest, None);
+}
+
+#[test]
+fn a_practice_open_twice_a_week_has_no_gap_each_week_but_a_month_away_is_one() {
+    let mut lines = Vec::new();
+    for week in 0..20 {
+        let monday = days_from(day("2025-01-06"), week * 7 + if week < 10 { 0 } else { 28 });
+        for date in [monday, days_from(monday, 1)] {
+            lines.push(line(lines.len() as u64 + 1, "visit", &format!("{date}T09:00")));
+        }
+    }
+    let gaps = course(&lines, &[], year()).gaps;
+    assert_eq!(gaps, [Gap { from: day("2025-03-12"), until: day("2025-04-13") }]);
+}
+
+#[test]
+fn a_clock_that_ran_backwards_is_marked_on_its_day() {
+    let lines = [line(1, "visit", "2025-03-03T10:00"), line(2, "visit", "2025-03-03T09:00")];
+    assert_eq!(course(&lines, &[], year()).lanes[&Lane::Clock], [(day("2025-03-03"), 1)].into());
+}
+
+#[test]
+fn several_years_are_counted_in_weeks_and_lose_nothing() {
+    let span = Span { from: day("2022-01-01"), until: day("2026-12-31") };
+    let course = course(&honest(), &[], span);
+    assert_eq!(course.step, 7);
+    assert_eq!(course.columns.len(), 261);
+    let sum: u32 = course.columns.iter().map(Column::all).sum();
+    assert_eq!(u64::from(sum), course.totals.entries);
+    let months: u32 = course.months.values().map(Column::all).sum();
+    assert_eq!(months, sum);
+}
