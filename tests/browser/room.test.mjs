@@ -13,7 +13,6 @@ async function room(options = {}, more = {}) {
   desk.env.INKFAST_STATION = "room 1";
   await desk.start();
   const page = await newPage(options);
-  page.setDefaultTimeout(8000);
   await enter(page, desk, "IV", more);
   return { desk, page };
 }

@@ -153,7 +153,7 @@ pub fn show(call: &Call<'_>) -> Outcome<Reply> {
 
 fn page(call: &Call<'_>, paper: &Paper, wrong: Option<&str>) -> Reply {
     let main = html! {
-        div.consent-page lang=(paper.lang.tag()) data-pad-redo=(paper.text("consent-pad-clear")) {
+        div.consent-page lang=(paper.lang.tag()) {
             @match &paper.adopted {
                 Some(adopted) => {
                     h1 lang=(adopted.wording.language) { (adopted.wording.title) }
