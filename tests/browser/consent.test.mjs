@@ -13,7 +13,6 @@ async function room({ pin, options = {} } = {}) {
   desk.env.INKFAST_STATION = "room 1";
   await desk.start();
   const page = await newPage(options);
-  page.setDefaultTimeout(8000);
   await enter(page, desk, "IV", { pin });
   return { desk, page };
 }
@@ -209,7 +208,6 @@ test("consent: set up, then the server ends before it is signed: what was set up
   await desk.kill();
   await desk.start();
   const again = await newPage();
-  again.setDefaultTimeout(8000);
   await enter(again, desk, "IV");
   await toConsent(again, desk, "hollowell");
   await again.getByText("What was set up before waits for its answer.").waitFor();

@@ -13,7 +13,6 @@ async function room(options = {}, more = {}) {
   desk.env.INKFAST_STATION = "room 1";
   await desk.start();
   const page = await newPage(options);
-  page.setDefaultTimeout(8000);
   await enter(page, desk, "IV", more);
   return { desk, page };
 }
@@ -170,8 +169,8 @@ test("room: an ordinary visit from the list to the signature, in few touches", a
   }
   await page.getByText("Signed and sealed").waitFor();
   console.log(`        ${hand.touches} touches, ${hand.keys} keys, ${hand.lines} lines of ${hand.letters} letters in all`);
-  assert.ok(hand.touches <= 24, `${hand.touches} touches`);
-  assert.ok(hand.keys <= 12, `${hand.keys} keys`);
+  assert.ok(hand.touches <= 23, `${hand.touches} touches`);
+  assert.ok(hand.keys <= 8, `${hand.keys} keys`);
   assert.ok(hand.letters <= 260, `${hand.letters} letters`);
   const note = entries(desk).filter((e) => e.kind === "visit").pop().record.data;
   assert.equal(note.procedures.length, 2);
@@ -245,7 +244,8 @@ test("room: a server killed while a note is signed leaves it whole or not signed
   const { desk, page } = await room();
   patient(desk);
   let before = 0;
-  for (const delay of [0, 15, 40, 80, 160]) {
+  const outcomes = [];
+  for (const delay of [0, 40, 120, 300, 3000]) {
     const now = await newPage();
     await enter(now, desk, "IV", { link: before ? desk.link : await desk.another() });
     await patientPage(now, desk);
@@ -255,10 +255,14 @@ test("room: a server killed while a note is signed leaves it whole or not signed
       await now.keyboard.press("Enter");
       await now.getByText("The line is in the note.").waitFor();
     }
-    const missing = now.locator("#acknowledge");
-    if (await missing.count()) await missing.check();
-    for (const field of await now.locator(".remarks input[name='answer']").all()) await field.fill("right");
-    // What is asked only once the rest is there is answered on a second try, which is the one that is cut off.
+    // Held, the note lacks nothing any more: the next touch signs it.
+    for (let n = 0; n < 4 && !(await now.getByText(/^Held\./).count()); n += 1) {
+      if (await now.locator("#acknowledge").count()) await now.locator("#acknowledge").check();
+      for (const field of await now.locator(".remarks input[name='answer']").all()) await field.fill("right");
+      await now.getByRole("button", { name: "Hold it" }).click();
+      await now.waitForLoadState();
+    }
+    await now.getByText(/^Held\./).waitFor();
     void now.getByRole("button", { name: "Sign the note" }).click({ noWaitAfter: true }).catch(() => {});
     await new Promise((go) => setTimeout(go, delay));
     await desk.kill();
@@ -273,7 +277,9 @@ test("room: a server killed while a note is signed leaves it whole or not signed
     const open = all.filter((e) => e.kind === "visit-opened").length - closed;
     if (open) assert.doesNotMatch(desk.run(["note", CHART, "--show"]).out, /has no lines/, "what was not signed is in the draft");
     before += 1;
+    outcomes.push(open ? "not signed" : "signed");
   }
+  assert.ok(outcomes.includes("signed") && outcomes.includes("not signed"), `both were met: ${outcomes.join(", ")}`);
   await page.context().close();
   await desk.close();
 });

@@ -153,7 +153,7 @@ pub fn show(call: &Call<'_>) -> Outcome<Reply> {
 
 fn page(call: &Call<'_>, paper: &Paper, wrong: Option<&str>) -> Reply {
     let main = html! {
-        div.consent-page lang=(paper.lang.tag()) data-pad-redo=(paper.text("consent-pad-clear")) {
+        div.consent-page lang=(paper.lang.tag()) {
             @match &paper.adopted {
                 Some(adopted) => {
                     h1 lang=(adopted.wording.language) { (adopted.wording.title) }
@@ -188,7 +188,7 @@ fn answer(call: &Call<'_>, paper: &Paper, wrong: Option<&str>) -> Markup {
             canvas #canvas width="1600" height="480" role="img" aria-label=(paper.text("consent-pad")) aria-describedby="pad-hint" {}
             button #pad-clear type="button" { (paper.text("consent-pad-clear")) }
         }
-        details.typed #typed open[wrong.is_some()] {
+        details.by-name #by-name open[wrong.is_some()] {
             summary { (paper.text("consent-typed")) }
             p.field {
                 label for="typed-name" { (paper.text("consent-typed-name")) }

@@ -145,6 +145,10 @@ pub fn now(call: &Call<'_>) -> Outcome<Reply> {
             call.run(&["pause", chart, "stop"])?;
             Ok(back(call, "stopped"))
         }
+        "pause" => {
+            call.run(&["pause", chart, "pause"])?;
+            Ok(back(call, "stopped"))
+        }
         "number" => {
             let number = call.field("number").unwrap_or_default();
             let kind = call.field("kind").unwrap_or("pain");

@@ -37,6 +37,7 @@ pub fn in_room(call: &Call<'_>, seen: &Seen, visit: &Visit, remarks: &serde_json
             (head(call, seen))
             (alerts(call, seen))
             (own_answer(call, slot, seen))
+            (minute(call, slot, visit))
             (stopped(call, slot, seen, visit))
             (withdrawn(call, slot, seen, visit))
             (question(call, slot, seen))
@@ -199,6 +200,19 @@ fn own_answer(call: &Call<'_>, slot: &str, seen: &Seen) -> Markup {
     }
 }
 
+/// A pause that the patient asks for, and that is no stop.
+fn minute(call: &Call<'_>, slot: &str, visit: &Visit) -> Markup {
+    html! {
+        @if visit.stopped.is_none() {
+            div.minute {
+                (call.form(&address(slot, "now"), &html! {
+                    button type="submit" name="what" value="pause" { (call.t("room-minute")) }
+                }))
+            }
+        }
+    }
+}
+
 /// Keys of one letter can be turned off (WCAG 2.2, 2.1.4); those of a pedal go on.
 fn key_switch(call: &Call<'_>, slot: &str, keys: bool) -> Markup {
     html! {
@@ -215,7 +229,10 @@ fn key_switch(call: &Call<'_>, slot: &str, keys: bool) -> Markup {
 /// What is to be done after a stop: two ways on.
 fn stopped(call: &Call<'_>, slot: &str, seen: &Seen, visit: &Visit) -> Markup {
     let Some((kind, at)) = &visit.stopped else { return html! {} };
-    let said = call.t_with("room-stopped-at", &[("time", &clock(*at))]);
+    let said = call.t_with(
+        if kind.word() == "stop" { "room-stopped-at" } else { "room-paused-at" },
+        &[("time", &clock(*at))],
+    );
     html! {
         section.stopped #stopped aria-labelledby="stopped-title" {
             h2 #stopped-title { (said) }

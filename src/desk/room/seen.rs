@@ -140,7 +140,7 @@ pub fn seen(call: &Call<'_>, practice: &Practice, chart: &str) -> Outcome<Seen> 
         _ => None,
     });
     let (last_day, last_time) = last.map_or((None, Vec::new()), |(day, all)| (Some(day), all));
-    let minor = facts.as_ref().is_ok_and(|facts| crate::record::coverage::is_of_a_minor(facts));
+    let minor = facts.as_ref().is_ok_and(crate::record::coverage::is_of_a_minor);
     Ok(Seen {
         age: age(&face, now),
         minor,
