@@ -23,7 +23,7 @@ pub type Say<'a> = dyn Fn(&str, &[(&str, String)]) -> String + 'a;
 const RULES: &str = "
 .grid { font-size: 8pt; }
 svg { width: 100%; height: auto; display: block; }
-.number { text-align: right; white-space: nowrap; }
+.number { text-align: right; white-space: nowrap; } tbody th { white-space: nowrap; }
 ";
 
 /// The picture and its tables as one page of HTML that stands alone. `about` is what it is of and when it was made.
