@@ -21,9 +21,9 @@ pub type Say<'a> = dyn Fn(&str, &[(&str, String)]) -> String + 'a;
 
 /// Rules of the page that stands alone.
 const RULES: &str = "
-@page { size: A4 landscape; } body { max-width: 270mm; }
+.grid { font-size: 8pt; }
 svg { width: 100%; height: auto; display: block; }
-.number { text-align: right; white-space: nowrap; }
+.number { text-align: right; white-space: nowrap; } tbody th { white-space: nowrap; }
 ";
 
 /// The picture and its tables as one page of HTML that stands alone. `about` is what it is of and when it was made.
