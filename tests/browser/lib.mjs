@@ -172,11 +172,11 @@ export async function axeClean(page, name = page.url()) {
 }
 
 /** True when the page need not be moved sideways at this width (WCAG 2.2, 1.4.10: 320 px). */
-export async function fits(page, width = 320) {
+export async function fits(page, width = 320, name = "narrow") {
   const size = page.viewportSize();
   await page.setViewportSize({ width, height: 800 });
   const over = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
-  await picture(page, `${width}`);
+  await picture(page, `${name}-${width}`);
   await page.setViewportSize(size);
   assert.ok(over <= 0, `${page.url()} is ${over} px too wide at ${width} px`);
 }
@@ -201,7 +201,7 @@ export async function picture(page, name) {
 export async function check(page, name) {
   await picture(page, name);
   await axeClean(page, name);
-  await fits(page);
+  await fits(page, 320, name);
 }
 
 const tests = [];

@@ -200,8 +200,9 @@ test("room: a withdrawal in two touches, its words after the server was ended", 
   assert.equal(hand.touches, 2);
   await check(page, "withdrawn");
   // Half written, then the server ends; another one goes on where it was.
+  const kept = page.waitForResponse((r) => r.url().endsWith("/keep") && r.status() === 204);
   await page.getByLabel("The patient's own words").fill("no more of the neck today");
-  await page.waitForResponse((r) => r.url().endsWith("/keep") && r.status() === 204);
+  await kept;
   await desk.restart();
   const again = await newPage();
   await enter(again, desk, "IV");
@@ -224,8 +225,9 @@ test("room: the lid closed over half a line; after unlocking it stands there aga
   patient(desk);
   await patientPage(page, desk);
   const here = page.url();
+  const kept = page.waitForResponse((r) => r.url().endsWith("/keep") && r.status() === 204);
   await page.getByLabel("A line").fill("L4-5 R restr");
-  await page.waitForResponse((r) => r.url().endsWith("/keep") && r.status() === 204);
+  await kept;
   desk.child.kill("SIGSTOP");
   await new Promise((go) => setTimeout(go, 17_000));
   desk.child.kill("SIGCONT");
