@@ -99,8 +99,13 @@ fn every_json_output_is_what_its_schema_says() {
     before_signing(&mut shop);
     rules(&mut shop);
     requests(&mut shop);
+    signed_on_screen(&mut shop);
     copies(&mut shop);
     keeping(&mut shop);
+    let drawn = shop.json("output-picture", 0, &["picture"]);
+    assert!(
+        drawn["entries"].as_u64().unwrap() > 20 && drawn["months"].as_array().is_some_and(|m| m.len() == 1)
+    );
     assert_eq!(shop.json("output-lock", 0, &["lock"])["locked"], "locked");
     let published: BTreeSet<String> = inkfast::cli::schemas::outputs()
         .into_iter()
@@ -108,6 +113,32 @@ fn every_json_output_is_what_its_schema_says() {
         .map(|(name, _)| name)
         .collect();
     assert_eq!(shop.checked, published, "each published schema, and no other, was tried");
+}
+
+/// A signature in the published form is taken as it stands.
+fn signed_on_screen(shop: &mut Shop) {
+    const TEXT: &str = "You may say no, and you may stop at any time.";
+    #[rustfmt::skip]
+    let wording = ["wording", "--code", "F7", "--title", "Consent to care", "--text", TEXT, "--language", "en", "--use-for", "consent"];
+    let adopted = shop.json("output-recorded", 0, &wording);
+    let signature = serde_json::json!({
+        "signature": 1, "name": "Bettony Craske",
+        "shown": {
+            "wording": "F7", "wording_entry": adopted["entry"], "text_blake3": blake3::hash(TEXT.as_bytes()).to_hex().to_string(),
+            "language": "en", "lines": ["Soft-tissue work on the neck, both sides"],
+        },
+        "drawn": { "width": 8000, "height": 2400, "with": "touch", "strokes": [[[400, 900, 0], [1200, 400, 90]]] },
+    });
+    shop.fits("signature", &signature);
+    let file = shop.path("signature.json");
+    std::fs::write(&file, signature.to_string()).unwrap();
+    #[rustfmt::skip]
+    let consent = [
+        "consent", CHART, "--kind", "treatment", "--techniques", "soft-tissue", "--regions", "cervical", "--side", "both",
+        "--form", "written-on-screen", "--wording", "F7", "--explained-by", "IV", "--explained-at", "now",
+        "--giver-name", "Bettony Craske", "--signature", file.to_str().unwrap(),
+    ];
+    shop.json("output-recorded", 0, &consent);
 }
 
 /// A safe copy: made, listed, rehearsed, restored; and what a stolen computer held.

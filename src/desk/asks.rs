@@ -2,6 +2,8 @@
 //! answers accepted. What depends on an answer is asked on the next turn of the page, so that no script is needed.
 
 use super::call::Call;
+use super::catalogue::Lang;
+use super::spoken::{say, say_word};
 use crate::cli::answer::AnswerKind;
 use crate::cli::fill::Typed;
 use crate::cli::form::{Form, Need, Question};
@@ -88,11 +90,11 @@ fn field(
         (false, true) => Some(format!("{help_id} {wrong_id}")),
     };
     let label = html! {
-        span lang="en" { (question.ask) }
+        span { (say(call.lang, question.ask)) }
         @if question.need == Need::Optional { " " span.may { (call.t("ask-optional")) } }
     };
     let around = html! {
-        @if !question.help.is_empty() { span.hint id=(help_id) lang="en" { (question.help) } }
+        @if !question.help.is_empty() { span.hint id=(help_id) { (say(call.lang, question.help)) } }
         @if bad {
             span.wrong id=(wrong_id) { (call.t("ask-wrong")) " " span lang="en" { (wrong.unwrap_or("")) } }
         }
@@ -103,34 +105,34 @@ fn field(
         input type="hidden" name="asked" value=(question.flag);
         @match question.kind {
             AnswerKind::OneOf(choices) if choices.len() <= MOST_BUTTONS => {
-                (choose(&ChooseOne { id: &id, name: question.flag, choices, now: &now, many: false }, &label, &around, described, bad))
+                (choose(&ChooseOne { lang: call.lang, id: &id, name: question.flag, choices, now: &now, many: false }, &label, &around, described, bad))
             }
             AnswerKind::OneOf(choices) => p.field {
                 label for=(id) { (label) }
                 (around)
                 select id=(id) name=(question.flag) aria-describedby=[described] aria-invalid=[bad.then_some("true")] {
                     option value="" { (call.t("ask-choose")) }
-                    @for word in choices { option value=(word) selected[*word == one] lang="en" { (plain(word)) } }
+                    @for word in choices { option value=(word) selected[*word == one] { (say_word(call.lang, word)) } }
                 }
             },
             AnswerKind::ManyOf { choices, .. } => {
                 @let now: Vec<String> = now.iter().flat_map(|t| t.split(',')).map(|t| t.trim().to_string()).collect();
-                (choose(&ChooseOne { id: &id, name: question.flag, choices, now: &now, many: true }, &label, &around, described, bad))
+                (choose(&ChooseOne { lang: call.lang, id: &id, name: question.flag, choices, now: &now, many: true }, &label, &around, described, bad))
             }
             AnswerKind::YesNo => {
-                (choose(&ChooseOne { id: &id, name: question.flag, choices: &["yes", "no"], now: &now, many: false }, &label, &around, described, bad))
+                (choose(&ChooseOne { lang: call.lang, id: &id, name: question.flag, choices: &["yes", "no"], now: &now, many: false }, &label, &around, described, bad))
             }
             AnswerKind::LongWords | AnswerKind::Rows(_) => p.field {
                 label for=(id) { (label) }
                 (around)
-                @if let AnswerKind::Rows(spec) = question.kind { span.hint lang="en" { (spec.accepts()) } }
+                @if let AnswerKind::Rows(spec) = question.kind { span.hint { (say(call.lang, &spec.accepts())) } }
                 textarea id=(id) name=(question.flag) rows="3" aria-describedby=[described]
                     aria-invalid=[bad.then_some("true")] { (now.join("\n")) }
             },
             _ => p.field {
                 label for=(id) { (label) }
                 (around)
-                @if !matches!(question.kind, AnswerKind::Words) { span.hint lang="en" { (question.kind.accepts()) } }
+                @if !matches!(question.kind, AnswerKind::Words) { span.hint { (say(call.lang, &question.kind.accepts())) } }
                 input id=(id) name=(question.flag) value=(one) autocomplete="off" aria-describedby=[described]
                     aria-invalid=[bad.then_some("true")] aria-required=[required.then_some("true")];
             },
@@ -139,6 +141,7 @@ fn field(
 }
 
 struct ChooseOne<'a> {
+    lang: Lang,
     id: &'a str,
     name: &'a str,
     choices: &'a [&'static str],
@@ -164,7 +167,7 @@ fn choose(
                     span.choice {
                         input type=(kind) id=(id) name=(what.name) value=(word)
                             checked[what.now.iter().any(|n| n == word)];
-                        label for=(id) lang="en" { (plain(word)) }
+                        label for=(id) { (say_word(what.lang, word)) }
                     }
                 }
             }

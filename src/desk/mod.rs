@@ -25,6 +25,7 @@ pub mod reply;
 mod room;
 pub mod run;
 pub mod server;
+pub mod spoken;
 pub mod terms;
 pub mod visitor;
 

@@ -197,3 +197,37 @@ test("two browsers at once, one at the desk and one in the audit, lose and doubl
   assert.equal(desk.run(["verify"]).status, 0);
   await desk.close();
 });
+
+test("a form that comes after the page was locked waits for whoever typed it, and for nobody else", async () => {
+  const desk = await startDesk();
+  const page = await newPage();
+  await enter(page, desk, "IV");
+  const unlock = async (code) => {
+    await page.getByLabel("Staff code").fill(code);
+    await page.getByLabel("Passphrase", { exact: true }).fill(desk.passphrase(code));
+    await page.getByRole("button", { name: "Unlock" }).last().click();
+    await page.getByText(`${code} is here`).waitFor();
+  };
+  const sendLocked = async (words) => {
+    await chart(page, desk, "craske");
+    await page.getByRole("link", { name: "A call, message or no-show" }).click();
+    await page.locator('main [name="with"]').fill(words);
+    desk.run(["lock"]);
+    await page.locator("main form button.main").click();
+    await page.getByRole("heading", { name: "Locked" }).waitFor();
+    assert.equal(await page.getByText(words).count(), 0, "nothing of it is shown while it is locked");
+  };
+  await sendLocked("her sister, by telephone");
+  await unlock("IV");
+  await page.getByRole("heading", { name: "Not sent yet" }).waitFor();
+  await check(page, "not-sent-yet");
+  await page.getByRole("button", { name: "Send it now" }).click();
+  // The rest of the questions, with what was typed standing there.
+  assert.equal(await page.locator('main [name="with"]').inputValue(), "her sister, by telephone");
+  await sendLocked("somebody else entirely");
+  await unlock("HL");
+  await page.getByRole("heading", { name: "Today" }).waitFor();
+  await page.goto(`${desk.url}/unsent`);
+  assert.equal(await page.getByText("somebody else entirely").count(), 0);
+  await desk.close();
+});
