@@ -6,12 +6,14 @@ use maud::{Markup, html};
 use std::collections::HashMap;
 use std::sync::OnceLock;
 
-/// The Spanish tables: questions, explanations, words of the closed lists, what is accepted.
-const SPANISH: [&str; 4] = [
+/// The Spanish tables: questions, explanations, words of the closed lists, what is accepted; and all of these for the
+/// forms that ask for a part of a kind.
+const SPANISH: [&str; 5] = [
     include_str!("words/es/asks.toml"),
     include_str!("words/es/helps.toml"),
     include_str!("words/es/words.toml"),
     include_str!("words/es/accepts.toml"),
+    include_str!("words/es/parts.toml"),
 ];
 
 fn spanish() -> &'static HashMap<String, String> {
@@ -60,7 +62,7 @@ mod tests {
     #[test]
     fn every_question_of_every_form_is_there_in_spanish_and_nothing_else_is() {
         let mut asked: BTreeSet<String> = ["yes", "no"].map(str::to_string).into();
-        for question in forms::every().iter().flat_map(|asks| &asks.form.questions) {
+        for question in forms::with_parts().iter().flat_map(|asks| &asks.form.questions) {
             asked.insert(question.ask.to_string());
             asked.insert(question.help.to_string());
             match question.kind {

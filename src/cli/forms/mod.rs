@@ -69,10 +69,12 @@ pub fn every() -> Vec<Asks> {
 pub fn named(name: &str) -> Option<Asks> {
     // Every start builds the options of every command, and each looks its form up here.
     static FORMS: OnceLock<Vec<Asks>> = OnceLock::new();
-    let all = FORMS.get_or_init(|| {
-        every().into_iter().chain(desk::short()).chain(request::short()).chain(keeping::short()).collect()
-    });
-    all.iter().find(|asks| asks.name == name).cloned()
+    FORMS.get_or_init(with_parts).iter().find(|asks| asks.name == name).cloned()
+}
+
+/// Every form, those too that ask for a part of a kind only.
+pub fn with_parts() -> Vec<Asks> {
+    every().into_iter().chain(desk::short()).chain(request::short()).chain(keeping::short()).collect()
 }
 
 /// One of the lists of forms a family hands in.
