@@ -207,10 +207,10 @@ pub fn withdrawn(call: &Call<'_>) -> Outcome<Reply> {
             words.push(format!("--{field}={said}"));
         }
     }
-    // What was stopped is only asked behind what was under way, and its moment is that of the withdrawal.
-    if call.field("stopped").is_some() {
+    // What was stopped is only asked behind what was under way, and was under way; its moment is that of the withdrawal.
+    if let Some(stopped) = call.field("stopped") {
         if call.field("under-way").is_none() {
-            words.push("--under-way=what was stopped".to_string());
+            words.push(format!("--under-way={stopped}"));
         }
         words.push("--stopped-at=now".to_string());
     }
