@@ -26,6 +26,7 @@ pub const NOWHERE: Route = Route {
     path: "/",
     door: Door::Open,
     counts: false,
+    background: false,
     for_patient: false,
     handler: |_| {
         Err(Trouble::new(

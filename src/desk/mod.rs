@@ -71,6 +71,8 @@ pub struct Route {
     pub counts: bool,
     /// Whether it may be called from a screen that was turned to the patient.
     pub for_patient: bool,
+    /// Whether a script of the page sends it, and not a hand.
+    pub background: bool,
     /// What answers.
     pub handler: Handler,
 }
@@ -78,12 +80,28 @@ pub struct Route {
 impl Route {
     /// A page that an unlocked visitor looks at.
     pub const fn get(path: &'static str, handler: Handler) -> Route {
-        Route { method: Method::Get, path, door: Door::Unlocked, counts: true, for_patient: false, handler }
+        Route {
+            method: Method::Get,
+            path,
+            door: Door::Unlocked,
+            counts: true,
+            background: false,
+            for_patient: false,
+            handler,
+        }
     }
 
     /// Something that an unlocked visitor does.
     pub const fn post(path: &'static str, handler: Handler) -> Route {
-        Route { method: Method::Post, path, door: Door::Unlocked, counts: true, for_patient: false, handler }
+        Route {
+            method: Method::Post,
+            path,
+            door: Door::Unlocked,
+            counts: true,
+            background: false,
+            for_patient: false,
+            handler,
+        }
     }
 
     /// The same for other callers.
@@ -95,6 +113,12 @@ impl Route {
     /// The same, also from a screen that was turned to the patient.
     pub const fn for_patient(mut self) -> Route {
         self.for_patient = true;
+        self
+    }
+
+    /// The same, sent by a page's script while somebody types: when it comes too late it is not kept to be sent again.
+    pub const fn in_background(mut self) -> Route {
+        self.background = true;
         self
     }
 

@@ -238,7 +238,7 @@ fn answer(desk: &Desk, route: &Route, headers: &HeaderMap, given: Given) -> Resp
     }
     let reply = match admitted(&call, route) {
         Some(refused) => refused,
-        None if !call.given.looks && route.counts => {
+        None if !call.given.looks && route.counts && !route.background => {
             // Whatever waited to be sent is sent now, or something else was chosen instead.
             let _ = call.with_visitor(|visitor| visitor.unsent = None);
             (route.handler)(&call).unwrap_or_else(|trouble| frame::trouble(&call, &trouble))
@@ -269,7 +269,7 @@ fn admitted(call: &Call<'_>, route: &Route) -> Option<Reply> {
             let here = call.given.path.clone();
             let _ = call.with_visitor(|visitor| visitor.back = Some(here));
         }
-        if route.method == Method::Post && route.counts {
+        if route.method == Method::Post && route.counts && !route.background && !route.for_patient {
             let form = (call.given.path.clone(), call.given.typed());
             let _ = call.with_visitor(|visitor| visitor.unsent = Some(form));
         }

@@ -237,6 +237,7 @@ test("room: the lid closed over half a line; after unlocking it stands there aga
   await page.getByLabel("Passphrase", { exact: true }).fill(desk.passphrase("IV"));
   await page.getByRole("button", { name: "Unlock" }).last().click();
   await page.getByText("IV is here").waitFor();
+  assert.equal(await page.getByRole("heading", { name: "Not sent yet" }).count(), 0, "a script's word is no form");
   await page.goto(here);
   assert.equal(await page.getByLabel("A line").inputValue(), "L4-5 R restr");
   await desk.close();
