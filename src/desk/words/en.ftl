@@ -35,6 +35,14 @@ ask-optional = (may be left out)
 ask-wrong = Please answer this.
 ask-choose = Choose
 today-title = Today
+today-expected = Expected today
+today-overdue = Overdue
+today-due = Due today, and ahead
+today-not-opened =
+  { $count ->
+    [one] 1 chart is not opened by your role, and nothing of it stands here.
+    *[other] { $count } charts are not opened by your role, and nothing of them stands here.
+  }
 today-nothing = Nothing is open today.
 
 # The desk.

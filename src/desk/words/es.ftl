@@ -35,6 +35,14 @@ ask-optional = (puede dejarse en blanco)
 ask-wrong = Responda a esto, por favor.
 ask-choose = Elija
 today-title = Hoy
+today-expected = Se esperan hoy
+today-overdue = Con retraso
+today-due = Para hoy y para después
+today-not-opened =
+  { $count ->
+    [one] Su función no abre 1 ficha, y de ella no figura nada aquí.
+    *[other] Su función no abre { $count } fichas, y de ellas no figura nada aquí.
+  }
 today-nothing = Hoy no hay nada pendiente.
 
 # The desk.
