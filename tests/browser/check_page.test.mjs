@@ -5,7 +5,7 @@ import { spawnSync } from "node:child_process";
 import { cpSync, existsSync, mkdirSync, readFileSync, readdirSync, truncateSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
-import { CHECK, ROOT, assert, check, folder, inkfast, newPage, picture, practice, targets, test } from "./lib.mjs";
+import { CHECK, ROOT, assert, check, folder, inkfast, newPage, picture, practice, targets, test, longTest } from "./lib.mjs";
 
 const PAGE = join(ROOT, "src", "render", "check_page", "check.html");
 const plain = (text) => text.replace(/\s+/g, " ").trim();
@@ -115,7 +115,7 @@ function bent() {
   return bentFolder;
 }
 
-test("check.html reads records as strictly as the program does, in every form of every kind", async () => {
+longTest("check.html reads records as strictly as the program does, in every form of every kind", async () => {
   const forms = JSON.parse(readFileSync(join(bent(), "forms.list"), "utf8"));
   assert.ok(forms.length > 10_000, String(forms.length));
   // The page's own modules, built as the page is, and handed out.
@@ -306,7 +306,7 @@ test("check.html calls nothing sound in a browser without Ed25519, or with one t
   quiet(page);
 });
 
-test("check.html reads an attachment of 300 MB in slices: the page stays alive, and the check can be stopped", async () => {
+longTest("check.html reads an attachment of 300 MB in slices: the page stays alive, and the check can be stopped", async () => {
   const { opened } = packages();
   const large = join(folder(), "large");
   cpSync(opened[0], large, { recursive: true });

@@ -4,7 +4,7 @@ import { createHash } from "node:crypto";
 import { mkdtempSync, readFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { Desk, assert, axeClean, check, enter, fits, newPage, picture, practice, targets, test } from "./lib.mjs";
+import { Desk, assert, axeClean, check, enter, fits, newPage, picture, practice, targets, test, longTest } from "./lib.mjs";
 
 const CHILD = "PM-0901";
 
@@ -200,7 +200,7 @@ test("consent: a no needs no signature; a typed name is one where it is meant; i
   await desk.close();
 });
 
-test("consent: set up, then the server ends before it is signed: what was set up waits", async () => {
+longTest("consent: set up, then the server ends before it is signed: what was set up waits", async () => {
   const { desk, page } = await room();
   await toConsent(page, desk, "hollowell");
   await setUp(page);

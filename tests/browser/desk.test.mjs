@@ -1,6 +1,6 @@
 // The desk: a request from the patient answered by a package that a stranger checks, the day closed, what a role does
 // not open, and two browsers at once.
-import { CHECK, assert, check, enter, folder, inkfast, newPage, picture, startDesk, test } from "./lib.mjs";
+import { CHECK, assert, check, enter, folder, inkfast, newPage, picture, startDesk, test, longTest } from "./lib.mjs";
 import { writeFileSync } from "node:fs";
 import { join } from "node:path";
 
@@ -167,7 +167,7 @@ test("the day is closed, a safe copy made, a month of openings signed off, and e
   await desk.close();
 });
 
-test("two browsers at once, one at the desk and one in the audit, lose and double nothing", async () => {
+longTest("two browsers at once, one at the desk and one in the audit, lose and double nothing", async () => {
   const desk = await startDesk();
   const [one, two] = [await newPage(), await newPage()];
   await enter(one, desk, "IV");

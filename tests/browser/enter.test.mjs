@@ -1,7 +1,7 @@
 // Coming in, unlocking, locking: who is let in, and what is left behind in the browser.
 import { writeFileSync } from "node:fs";
 import { join } from "node:path";
-import { assert, check, enter, folder, newPage, startDesk, targets, test } from "./lib.mjs";
+import { assert, check, enter, folder, newPage, startDesk, targets, test, longTest } from "./lib.mjs";
 
 test("a link lets one browser in, once, and the page unlocks by passphrase", async () => {
   const desk = await startDesk();
@@ -78,7 +78,7 @@ test("locking in one browser or at the command line locks every browser; the num
   await desk.close();
 });
 
-test("the page locks when the process stood still as in sleep", async () => {
+longTest("the page locks when the process stood still as in sleep", async () => {
   const desk = await startDesk();
   const page = await newPage();
   await enter(page, desk, "IV");

@@ -209,11 +209,14 @@ let current = "";
 /** A test. They run one after another, in the order of the files. */
 export function test(name, body) { tests.push([name, body]); }
 
-/** Runs what was laid out; the number that failed. */
-export async function runAll(only) {
+/** One that takes long: run with INKFAST_LONG, as CI does, or when it is named. */
+export function longTest(name, body) { tests.push([name, body, "long"]); }
+
+/** Runs what was laid out, or what has these words in its name, and all of it where `named`; the number that failed. */
+export async function runAll(only, named) {
   let failed = 0;
-  for (const [name, body] of tests) {
-    if (only && !name.includes(only)) continue;
+  for (const [name, body, long] of tests) {
+    if (only && !name.includes(only) || long && !named && !process.env.INKFAST_LONG) continue;
     current = name.slice(0, 40);
     const begun = Date.now();
     try {

@@ -2,7 +2,7 @@
 // half a line, a server killed while a note is signed.
 import { writeFileSync } from "node:fs";
 import { join } from "node:path";
-import { Desk, assert, check, enter, newPage, picture, practice, targets, test } from "./lib.mjs";
+import { Desk, assert, check, enter, newPage, picture, practice, targets, test, longTest } from "./lib.mjs";
 
 const CHART = "PM-0900";
 const NAME = "Morwenna Tregear";
@@ -220,7 +220,7 @@ test("room: a withdrawal in two touches, its words after the server was ended", 
   await desk.close();
 });
 
-test("room: the lid closed over half a line; after unlocking it stands there again", async () => {
+longTest("room: the lid closed over half a line; after unlocking it stands there again", async () => {
   const { desk, page } = await room();
   patient(desk);
   await patientPage(page, desk);
@@ -243,7 +243,7 @@ test("room: the lid closed over half a line; after unlocking it stands there aga
   await desk.close();
 });
 
-test("room: a server killed while a note is signed leaves it whole or not signed, and nothing lost", async () => {
+longTest("room: a server killed while a note is signed leaves it whole or not signed, and nothing lost", async () => {
   const { desk, page } = await room();
   patient(desk);
   let before = 0;

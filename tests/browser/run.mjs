@@ -10,5 +10,5 @@ const [word] = process.argv.slice(2);
 const files = readdirSync(here).filter((name) => name.endsWith(".test.mjs")).sort();
 const chosen = files.filter((name) => word && name.startsWith(word));
 for (const name of chosen.length ? chosen : files) await import(pathToFileURL(join(here, name)));
-const failed = await runAll(chosen.length ? undefined : word);
+const failed = await runAll(chosen.length ? undefined : word, Boolean(word));
 process.exit(failed ? 1 : 0);
