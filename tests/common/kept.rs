@@ -36,6 +36,10 @@ pub fn keep(archive: &[u8], more: &[&str]) {
     if !kept.insert(*hasher.finalize().as_bytes()) {
         return;
     }
+    // Thousands of these are one bit in some part of one package; a tenth fills the disk less.
+    if env!("CARGO_CRATE_NAME") == "packages" && !kept.len().is_multiple_of(10) {
+        return;
+    }
     let test = std::thread::current().name().unwrap_or("main").replace("::", "-");
     let name = format!("{}-{:04}-{test}", env!("CARGO_CRATE_NAME"), kept.len());
     std::fs::write(folder.join(format!("{name}.tar")), archive).unwrap();
