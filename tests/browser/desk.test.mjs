@@ -226,7 +226,7 @@ test("a form that comes after the page was locked waits for whoever typed it, an
   assert.equal(await page.locator('main [name="with"]').inputValue(), "her sister, by telephone");
   await sendLocked("somebody else entirely");
   await unlock("HL");
-  await page.getByRole("heading", { name: "Today" }).waitFor();
+  await page.getByRole("heading", { name: "Today", exact: true }).waitFor();
   await page.goto(`${desk.url}/unsent`);
   assert.equal(await page.getByText("somebody else entirely").count(), 0);
   await desk.close();

@@ -99,9 +99,9 @@ test("the cover hides what is on the screen, and the pages are in Spanish too", 
   await page.getByText("Covered.").waitFor();
   await check(page, "covered");
   await page.keyboard.press("a");
-  await page.getByRole("heading", { name: "Today" }).waitFor();
+  await page.getByRole("heading", { name: "Today", exact: true }).waitFor();
   await page.getByRole("button", { name: "Español" }).click();
-  await page.getByRole("heading", { name: "Hoy" }).waitFor();
+  await page.getByRole("heading", { name: "Hoy", exact: true }).waitFor();
   await check(page, "today-es");
   await desk.close();
 });
