@@ -19,13 +19,10 @@ pub fn typed(call: &Call<'_>, form: &Form) -> Typed {
     form.read_typed(&read, &call.now())
 }
 
-/// True when the page was turned before and nothing is wrong or open any more.
-pub fn is_answered(call: &Call<'_>, form: &Form) -> bool {
-    let typed = typed(call, form);
-    let shown = |flag: &&&str| call.fields("asked").contains(*flag);
-    typed.wrong.is_empty()
-        && typed.open.is_empty()
-        && typed.asked.iter().filter(shown).count() == typed.asked.len()
+/// True when every question that applies was on the page, and nothing is wrong or open any more.
+pub fn is_whole(call: &Call<'_>, typed: &Typed) -> bool {
+    let shown = call.fields("asked");
+    typed.wrong.is_empty() && typed.open.is_empty() && typed.asked.iter().all(|flag| shown.contains(flag))
 }
 
 fn texts_of(call: &Call<'_>, form: &Form, flag: &str) -> Vec<String> {
@@ -45,21 +42,20 @@ fn texts_of(call: &Call<'_>, form: &Form, flag: &str) -> Vec<String> {
 }
 
 /// The words that hand the answers to the command: `--flag=answer` for every question that applies.
-pub fn words(call: &Call<'_>, form: &Form) -> Vec<String> {
-    let asked = typed(call, form).asked;
-    let texts = |flag: &'static str| {
-        texts_of(call, form, flag).into_iter().map(move |text| format!("--{flag}={text}"))
+pub fn words(call: &Call<'_>, form: &Form, typed: &Typed) -> Vec<String> {
+    let texts = |flag: &&str| {
+        texts_of(call, form, flag).into_iter().map(|text| format!("--{flag}={text}")).collect::<Vec<_>>()
     };
-    asked.into_iter().flat_map(texts).filter(|word| !word.ends_with('=')).collect()
+    typed.asked.iter().flat_map(texts).collect()
 }
 
-/// The questions that apply now, with what was typed and what is wrong with it. `known` is answered already and
-/// not asked: values by flag.
-pub fn fields(call: &Call<'_>, form: &Form, known: &[&str]) -> Markup {
+/// The questions that apply now, with what was typed and what is wrong with it; but for those `elsewhere` on the
+/// page, by flag.
+pub fn fields(call: &Call<'_>, form: &Form, elsewhere: &[&str]) -> Markup {
     let typed = typed(call, form);
     let turned = !call.fields("asked").is_empty();
     html! {
-        @for question in form.questions.iter().filter(|q| typed.asked.contains(&q.flag) && !known.contains(&q.flag)) {
+        @for question in form.questions.iter().filter(|q| typed.asked.contains(&q.flag) && !elsewhere.contains(&q.flag)) {
             @let wrong = typed.wrong.iter().find(|(flag, _)| *flag == question.flag).map(|(_, why)| why.as_str());
             @let was_shown = call.fields("asked").contains(&question.flag);
             @let missing = turned && was_shown && typed.open.contains(&question.flag);

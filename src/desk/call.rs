@@ -5,6 +5,7 @@ use super::run::{Ran, run};
 use super::server::Desk;
 use super::visitor::Visitor;
 use crate::cli::clock::Now;
+use crate::practice::chart::{ChartFace, find};
 use crate::practice::open::Practice;
 use crate::practice::place::Place;
 use crate::practice::session::Session;
@@ -112,6 +113,16 @@ impl Call<'_> {
         })
     }
 
+    /// The chart that `{slot}` in the address stands for, who it is of, and the practice it was read from.
+    ///
+    /// # Errors
+    /// As [`Call::practice`] and [`Call::chart`]; or when the chart is not there.
+    pub fn face(&self) -> Outcome<(Practice, ChartFace)> {
+        let practice = self.practice()?;
+        let face = find(&practice, self.chart()?)?;
+        Ok((practice, face))
+    }
+
     /// The word that stands for a chart in this browser's addresses.
     ///
     /// # Errors
@@ -164,7 +175,7 @@ impl Call<'_> {
     ///
     /// # Errors
     /// As the command ends.
-    pub fn run(&self, words: &[&str]) -> Outcome<Ran> {
+    pub fn run<W: AsRef<str>>(&self, words: &[W]) -> Outcome<Ran> {
         let pin: Vec<&str> = self.field("pin").into_iter().collect();
         self.run_with(words, &pin)
     }
@@ -173,8 +184,9 @@ impl Call<'_> {
     ///
     /// # Errors
     /// As the command ends.
-    pub fn run_with(&self, words: &[&str], secrets: &[&str]) -> Outcome<Ran> {
-        run(self, words, Some(self.who()).filter(|code| !code.is_empty()), secrets)
+    pub fn run_with<W: AsRef<str>>(&self, words: &[W], secrets: &[&str]) -> Outcome<Ran> {
+        let words: Vec<&str> = words.iter().map(AsRef::as_ref).collect();
+        run(self, &words, Some(self.who()).filter(|code| !code.is_empty()), secrets)
     }
 
     /// The place of the store.
@@ -182,7 +194,7 @@ impl Call<'_> {
     /// # Errors
     /// When it can't be read.
     pub fn place(&self) -> Outcome<Place> {
-        Place::open(&self.desk.world, &self.desk.order.root, Some(&self.desk.order.outside))
+        self.desk.place()
     }
 
     /// The practice, opened to read as whoever is unlocked. Whatever shows something of a chart leaves an entry

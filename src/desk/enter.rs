@@ -2,7 +2,8 @@
 
 use super::call::Call;
 use super::catalogue::Lang;
-use super::{Door, Method, Reply, Route, frame};
+use super::run::{Ran, run};
+use super::{Door, Method, Reply, Route, frame, pipe};
 use crate::cli::keeper::{Held, PinAnswer, held, lock, look, try_pin};
 use crate::trouble::{Kind, Outcome, Trouble};
 use maud::{Markup, html};
@@ -149,28 +150,32 @@ fn unlock(call: &Call<'_>) -> Outcome<Reply> {
 
 /// The store is unlocked by somebody who set a short number: whoever knows it goes on as that person.
 fn with_number(call: &Call<'_>, number: &str) -> Outcome<String> {
-    let place = call.place()?;
-    let wrong = |what: String| {
-        Trouble::new(
-            Kind::Locked,
-            what,
-            "Nothing was shown or changed.",
-            "Try again, or unlock with the passphrase.",
-        )
-    };
-    match try_pin(&place, number) {
-        PinAnswer::Right => {}
-        PinAnswer::Wrong(left) => {
-            return Err(wrong(format!("That is not the short number. Tries left: {left}.")));
-        }
-        PinAnswer::Locked => {
-            return Err(wrong("The short number was wrong too often; everything is locked.".into()));
-        }
-    }
-    match held(&place) {
+    const NEXT: &str = "Try again, or unlock with the passphrase.";
+    is_the_number(call, number, NEXT)?;
+    match held(&call.place()?) {
         // Without a number everybody would be let in; then only the passphrase counts.
         Some(Held::Open(opened)) if opened.asks_pin => Ok(opened.me.code.clone()),
-        _ => Err(wrong("Nobody is unlocked here any more.".into())),
+        _ => Err(not_let_in("Nobody is unlocked here any more.", NEXT)),
+    }
+}
+
+fn not_let_in(what: impl Into<String>, next: &str) -> Trouble {
+    Trouble::new(Kind::Locked, what, "Nothing was shown or changed.", next)
+}
+
+/// Has the keeper compare the short number.
+///
+/// # Errors
+/// When it is not the one, with what to do `next`.
+pub(super) fn is_the_number(call: &Call<'_>, number: &str, next: &str) -> Outcome<()> {
+    match try_pin(&call.place()?, number) {
+        PinAnswer::Right => Ok(()),
+        PinAnswer::Wrong(left) => {
+            Err(not_let_in(format!("That is not the short number. Tries left: {left}."), next))
+        }
+        PinAnswer::Locked => {
+            Err(not_let_in("The short number was wrong too often; everything is locked.", next))
+        }
     }
 }
 
@@ -183,7 +188,7 @@ fn with_passphrase(call: &Call<'_>) -> Outcome<String> {
     }
     let named = format!("--as={code}");
     match new {
-        None => super::run::run(call, &["unlock", &named, "--without-pin"], None, &[passphrase])?,
+        None => run(call, &["unlock", &named, "--without-pin"], None, &[passphrase])?,
         Some(number) => unlock_with_new_number(call, &named, passphrase, number)?,
     };
     Ok(code)
@@ -191,20 +196,10 @@ fn with_passphrase(call: &Call<'_>) -> Outcome<String> {
 
 /// The command takes a new number from a pipe, as it takes it from a script: a number on its own command line
 /// would be read by other programs, and in a file it would stay on the disk.
-fn unlock_with_new_number(
-    call: &Call<'_>,
-    named: &str,
-    passphrase: &str,
-    number: &str,
-) -> Outcome<super::run::Ran> {
-    use std::io::Write;
-    use std::os::fd::AsRawFd;
-    let trouble = |e: std::io::Error| Trouble::disk("hand the short number to", &call.desk.order.root, &e);
-    let (reader, mut writer) = std::io::pipe().map_err(trouble)?;
-    writeln!(writer, "{number}").map_err(trouble)?;
-    drop(writer);
-    let from = format!("--pin-fd={}", reader.as_raw_fd());
-    super::run::run(call, &["unlock", named, &from], None, &[passphrase])
+fn unlock_with_new_number(call: &Call<'_>, named: &str, passphrase: &str, number: &str) -> Outcome<Ran> {
+    pipe::handed(call, format!("{number}\n").into_bytes(), |file| {
+        run(call, &["unlock", named, &format!("--pin-file={file}")], None, &[passphrase])
+    })
 }
 
 fn lock_now(call: &Call<'_>) -> Outcome<Reply> {

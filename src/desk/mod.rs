@@ -21,6 +21,7 @@ pub mod guard;
 pub mod home;
 mod lid;
 pub mod own;
+pub mod pipe;
 pub mod reply;
 mod room;
 pub mod run;
@@ -78,10 +79,9 @@ pub struct Route {
 }
 
 impl Route {
-    /// A page that an unlocked visitor looks at.
-    pub const fn get(path: &'static str, handler: Handler) -> Route {
+    const fn new(method: Method, path: &'static str, handler: Handler) -> Route {
         Route {
-            method: Method::Get,
+            method,
             path,
             door: Door::Unlocked,
             counts: true,
@@ -91,17 +91,14 @@ impl Route {
         }
     }
 
+    /// A page that an unlocked visitor looks at.
+    pub const fn get(path: &'static str, handler: Handler) -> Route {
+        Route::new(Method::Get, path, handler)
+    }
+
     /// Something that an unlocked visitor does.
     pub const fn post(path: &'static str, handler: Handler) -> Route {
-        Route {
-            method: Method::Post,
-            path,
-            door: Door::Unlocked,
-            counts: true,
-            background: false,
-            for_patient: false,
-            handler,
-        }
+        Route::new(Method::Post, path, handler)
     }
 
     /// The same for other callers.
@@ -136,19 +133,6 @@ pub fn routes() -> impl Iterator<Item = &'static Route> {
         .flatten()
         .chain(front::routes())
         .chain(audit::routes())
-}
-
-/// The way back for a screen that was turned to the patient: with the short number, where one is set.
-pub(crate) fn back_form(call: &Call<'_>) -> maud::Markup {
-    maud::html! {
-        details.hand-back {
-            summary { (call.t("consent-back-title")) }
-            (call.form(&format!("/consent/{}/back", call.param("slot")), &maud::html! {
-                (call.pin_field())
-                button type="submit" { (call.t("consent-back")) }
-            }))
-        }
-    }
 }
 
 /// One entry of the list of places at the head of each page: its address and the key of its word.

@@ -2,6 +2,7 @@
 
 use super::call::Call;
 use super::frame;
+use crate::trouble::Trouble;
 use maud::Markup;
 
 /// What may run and be loaded in what is answered (CSP Level 3).
@@ -108,6 +109,11 @@ impl Reply {
     pub fn status(mut self, status: u16) -> Reply {
         self.status = status;
         self
+    }
+
+    /// The same for a page that comes back with what was wrong on it: 409 where something was.
+    pub fn conflicts(self, trouble: Option<&Trouble>) -> Reply {
+        if trouble.is_some() { self.status(409) } else { self }
     }
 
     /// The same, asked for again by the browser after some seconds, also without scripts.

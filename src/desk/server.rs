@@ -67,7 +67,8 @@ impl Desk {
         }
     }
 
-    fn place(&self) -> Outcome<Place> {
+    /// The place of the store.
+    pub(super) fn place(&self) -> Outcome<Place> {
         Place::open(&self.world, &self.order.root, Some(&self.order.outside))
     }
 

@@ -5,7 +5,7 @@ use super::open::{Draft, Entry, Practice};
 use super::setup::make_chart_keys;
 use crate::ledger::write::Receipt;
 use crate::record::kinds::Data;
-use crate::record::kinds::identity::{ChartOpened, ChartStatus, Identity, JoinDirection};
+use crate::record::kinds::identity::{ChartOpened, ChartStatus, DecisionMaker, Identity, JoinDirection};
 use crate::record::kinds::release::{Access, AccessWhy, Opened};
 use crate::record::moment::Moment;
 use crate::trouble::{Kind, Outcome, Trouble};
@@ -50,6 +50,19 @@ pub fn open_chart(
     let receipt = practice.append(Draft::new(Some(&tag), Data::ChartOpened(Box::new(data)), happened))?;
     practice.keep_numbers(&[(number, tag.clone())]);
     Ok((tag, receipt))
+}
+
+/// Who is on file to decide for the patient, the newest entry of each person, in the order in which these were made.
+/// Whether somebody may decide now is for the coverage question to say.
+pub fn deciders(entries: &[Entry]) -> Vec<DecisionMaker> {
+    let mut all: Vec<DecisionMaker> = Vec::new();
+    for entry in entries {
+        if let Some(Data::DecisionMaker(one)) = entry.data() {
+            all.retain(|before| before.person_id != one.person_id);
+            all.push(*one);
+        }
+    }
+    all
 }
 
 /// The face of every chart that this person's roles open and that was not disposed of.

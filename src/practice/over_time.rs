@@ -9,40 +9,53 @@ use crate::ledger::tree::{Frontier, Hash};
 use crate::record::envelope::Label;
 use crate::record::labels::{about_the_past, target_of};
 use crate::record::moment::{Date, Moment};
-use crate::record::over_time::{Line, Read, Span, may_be_late};
+use crate::record::over_time::{Course, Line, Read, Span, course, may_be_late};
 use crate::seal::note::Cosigner;
 use crate::trouble::Outcome;
 use crate::verify::witnessed;
 
-/// Every entry of the ledger, in order. Of those written in `span` what lies sealed and counts here is read too,
-/// where `read` says so. It shows nobody's name and no contents, so it is no opening of a chart.
+/// What was written in the span that `choose` chooses, being told which days the ledger has; and those days. Where
+/// `read` says so, what lies sealed and counts here is read of the entries in that span. It shows nobody's name and no
+/// contents, so it is no opening of a chart.
 ///
 /// # Errors
-/// When the ledger can't be read.
-pub fn lines(practice: &Practice, span: Span, read: bool) -> Outcome<Vec<Line>> {
-    let all: Vec<EntryAt> = practice.all().collect::<Outcome<_>>()?;
-    let mut lines = Vec::with_capacity(all.len());
-    for at in &all {
+/// When the ledger can't be read; else as `choose` ends.
+pub fn look(
+    practice: &Practice,
+    choose: impl FnOnce(Span) -> Outcome<Span>,
+    read: bool,
+) -> Outcome<(Span, Course)> {
+    let entries: Vec<EntryAt> = practice.all().collect::<Outcome<_>>()?;
+    let mut lines = Vec::with_capacity(entries.len());
+    for at in &entries {
         let kind = practice.kind_of(at)?;
         lines.push(Line { seq: at.seq, kind, written: at.written, read: None });
     }
-    if !read {
-        return Ok(lines);
+    let today = practice.now().local_date();
+    let all = whole(&lines).unwrap_or(Span { from: today, until: today });
+    let span = choose(all)?;
+    if read {
+        read_sealed(practice, &mut lines, entries, span)?;
     }
-    let wanted: Vec<EntryAt> = all
+    Ok((all, course(&lines, &pinned(practice)?, span)))
+}
+
+/// Reads what lies sealed in the entries of a span and counts here, as far as the roles of whoever is here open it.
+fn read_sealed(practice: &Practice, lines: &mut [Line], entries: Vec<EntryAt>, span: Span) -> Outcome<()> {
+    let wanted: Vec<EntryAt> = entries
         .into_iter()
-        .zip(&lines)
+        .zip(&*lines)
         .filter(|(_, line)| may_be_late(&line.kind) && span.holds(line.written.local_date()))
         .map(|(at, _)| at)
         .collect();
     for entry in practice.open_all(&wanted)? {
-        let written_of = |seq: u64| found(&lines, seq).map(|at| lines[at].written);
+        let written_of = |seq: u64| found(lines, seq).map(|at| lines[at].written);
         let told = told(&entry, written_of);
-        if let Some(at) = found(&lines, entry.leaf.seq) {
+        if let Some(at) = found(lines, entry.leaf.seq) {
             lines[at].read = told;
         }
     }
-    Ok(lines)
+    Ok(())
 }
 
 fn found(lines: &[Line], seq: u64) -> Option<usize> {
@@ -67,10 +80,7 @@ fn told(entry: &Entry, written_of: impl Fn(u64) -> Option<Moment>) -> Option<Rea
 }
 
 /// Numbers of the entries up to which a witness, or a time stamp, vouches for this very ledger.
-///
-/// # Errors
-/// When the ledger can't be read.
-pub fn pinned(practice: &Practice) -> Outcome<Vec<u64>> {
+fn pinned(practice: &Practice) -> Outcome<Vec<u64>> {
     let (disk, place) = (&*practice.world.disk, &practice.place);
     let policy = witnessed::kept_policy(disk, &place.root)
         .and_then(|bytes| super::witness::policy_of(&bytes, place).ok());
@@ -104,7 +114,7 @@ pub fn pinned(practice: &Practice) -> Outcome<Vec<u64>> {
 }
 
 /// The days of the first and of the last entry as their headers say them; none for an empty ledger.
-pub fn whole(lines: &[Line]) -> Option<Span> {
+fn whole(lines: &[Line]) -> Option<Span> {
     let days = || lines.iter().map(|line| line.written.local_date());
     let (from, until): (Option<Date>, Option<Date>) = (days().min(), days().max());
     Some(Span { from: from?, until: until? })

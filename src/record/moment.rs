@@ -89,8 +89,13 @@ impl Moment {
 
     /// For people: `06 Jun 2023 11:18`.
     pub fn plain(self) -> String {
+        format!("{} {}", plain_date(self.local_date()), self.clock())
+    }
+
+    /// Hour and minute as written, which sort as text: `11:18`.
+    pub fn clock(self) -> String {
         let (hour, minute) = self.local_time();
-        format!("{} {hour:02}:{minute:02}", plain_date(self.local_date()))
+        format!("{hour:02}:{minute:02}")
     }
 }
 

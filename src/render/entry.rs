@@ -5,7 +5,7 @@ use super::html::{entry_link, esc, said};
 use super::places::{Places, places};
 use super::rows::{read_rows, table};
 use super::set::{PrintedEntry, PrintedSet};
-use super::words::{self, clock};
+use super::words;
 use crate::record::envelope::{Record, Signature};
 use crate::record::kinds::{Data, title};
 use crate::record::moment::{Date, plain_date};
@@ -171,7 +171,7 @@ impl<'a> Desk<'a> {
 
     fn signature(&self, signature: &Signature, record: &Record) -> String {
         let when = if signature.at.local_date() == record.written.local_date() {
-            clock(signature.at)
+            signature.at.clock()
         } else {
             signature.at.plain()
         };
@@ -193,5 +193,5 @@ fn in_chart(entry: &PrintedEntry) -> String {
 
 /// Day and time in two lines of a narrow cell.
 pub fn two_lines(moment: crate::record::moment::Moment) -> String {
-    format!("<span class=\"t\">{}<br />{}</span>", esc(&plain_date(moment.local_date())), clock(moment))
+    format!("<span class=\"t\">{}<br />{}</span>", esc(&plain_date(moment.local_date())), moment.clock())
 }

@@ -1,7 +1,7 @@
 //! What happens within a visit, minute by minute, each in a line or two.
 
 use super::rows::{Row, given_row, maybe, spoken, word};
-use super::words::{self, NOT_RECORDED, capital, clock, spaced};
+use super::words::{self, NOT_RECORDED, capital, spaced};
 use crate::record::kinds::Data;
 use crate::record::kinds::attendance::{
     CoverageAnswer, IdentityConfirmed, RequestedSide, VisitClosed, VisitOpened,
@@ -63,7 +63,7 @@ fn pause_rows(pause: &Pause) -> Vec<Row> {
     what.push_str(&pause.of.map(|seq| format!(" (after no. {seq})")).unwrap_or_default());
     let mut rows = vec![Row::new("What", what)];
     given_row(&mut rows, "Why", &pause.reason);
-    rows.extend(pause.resumed_yes_at.map(|at| Row::new("Yes to going on", clock(at))));
+    rows.extend(pause.resumed_yes_at.map(|at| Row::new("Yes to going on", at.clock())));
     maybe(&mut rows, "Done", pause.action.as_ref());
     rows
 }
@@ -81,15 +81,15 @@ fn withdrawal_rows(withdrawal: &Withdrawal) -> Vec<Row> {
     maybe(&mut rows, "Under way", withdrawal.under_way.as_ref());
     match &withdrawal.stopped {
         Some(stopped) => {
-            rows.push(Row::new("Stopped", format!("{} at {}", stopped.what, clock(stopped.at))));
+            rows.push(Row::new("Stopped", format!("{} at {}", stopped.what, stopped.at.clock())));
         }
         None if withdrawal.under_way.is_some() => rows.push(Row::new("Stopped", NOT_RECORDED)),
         None => {}
     }
     if let Some(leaving) = &withdrawal.on_leaving {
         let mut parts = vec![words::or_not_recorded(&leaving.words)];
-        parts.extend(leaving.settled_at.map(|at| format!("settled {}", clock(at))));
-        parts.extend(leaving.left_at.map(|at| format!("left {}", clock(at))));
+        parts.extend(leaving.settled_at.map(|at| format!("settled {}", at.clock())));
+        parts.extend(leaving.left_at.map(|at| format!("left {}", at.clock())));
         parts.extend(leaving.with.as_ref().map(|with| format!("with {with}")));
         rows.push(Row::new("On leaving", parts.join("; ")));
     } else if withdrawal.visit.is_some() {
@@ -219,8 +219,8 @@ fn condition_rows(met: &ConditionMet) -> Vec<Row> {
     let mut what = word(&met.kind);
     what.push_str(&met.value.as_ref().map(|value| format!(": {value}")).unwrap_or_default());
     what.push_str(&met.who.as_ref().map(|who| format!(" ({who})")).unwrap_or_default());
-    let until = met.until.map_or("still running".to_string(), |until| format!("until {}", clock(until)));
-    let mut rows = vec![Row::new("Condition", format!("{what}, from {}, {until}", clock(met.from)))];
+    let until = met.until.map_or("still running".to_string(), |until| format!("until {}", until.clock()));
+    let mut rows = vec![Row::new("Condition", format!("{what}, from {}, {until}", met.from.clock()))];
     rows.extend(met.ends.map(|seq| Row::new("Ends", format!("no. {seq}"))));
     rows
 }
@@ -241,8 +241,8 @@ fn opened_rows(opened: &VisitOpened) -> Vec<Row> {
     for present in &opened.present {
         let mut parts = vec![spaced(&present.part)];
         parts.extend(present.name.clone().filter(|name| !name.trim().is_empty()));
-        parts.extend(present.from.map(|at| format!("from {}", clock(at))));
-        parts.extend(present.until.map(|at| format!("until {}", clock(at))));
+        parts.extend(present.from.map(|at| format!("from {}", at.clock())));
+        parts.extend(present.until.map(|at| format!("until {}", at.clock())));
         rows.push(Row::new("In the room", parts.join(", ")));
     }
     maybe(&mut rows, "Reason for coming", opened.reason.as_ref());

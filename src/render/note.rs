@@ -1,7 +1,7 @@
 //! The visit note in its four parts: told, found, thought, done and planned.
 
 use super::rows::Row;
-use super::words::{self, NOT_RECORDED, capital, clock, spaced};
+use super::words::{self, NOT_RECORDED, capital, spaced};
 use crate::record::kinds::Given;
 use crate::record::kinds::finding::Finding;
 use crate::record::kinds::procedure::{Deferred, Procedure};
@@ -194,7 +194,7 @@ fn measures(out: &mut Rows, visit: &Visit) {
 }
 
 fn measure_words(measure: &NoteMeasure) -> String {
-    let at = measure.at.map(|at| format!(" ({})", clock(at))).unwrap_or_default();
+    let at = measure.at.map(|at| format!(" ({})", at.clock())).unwrap_or_default();
     format!("{} {}{at}", measure.phase.word(), words::measured_value(&measure.measured))
 }
 
@@ -253,7 +253,7 @@ fn done(out: &mut Rows, visit: &Visit) {
         parts.extend(check.number.map(|number| format!("{number} of 10")));
         parts.extend(check.words.as_ref().map(|text| format!("\"{text}\"")));
         parts.extend(check.action.as_ref().map(|action| format!("then: {action}")));
-        out.put(&format!("Check at {}", clock(check.at)), parts.join(", "));
+        out.put(&format!("Check at {}", check.at.clock()), parts.join(", "));
     }
     for adverse in &visit.adverse {
         adverse_rows(out, adverse);
@@ -272,7 +272,7 @@ fn procedure_rows(out: &mut Rows, procedure: &Procedure) {
     place.extend(procedure.side.map(|side| words::side(side).to_string()));
     let what = format!(
         "{} {} - {}",
-        clock(procedure.at),
+        procedure.at.clock(),
         capital(&words::technique(procedure.technique)),
         place.join(", ")
     );
@@ -307,7 +307,7 @@ fn procedure_rows(out: &mut Rows, procedure: &Procedure) {
     out.sub("Who, and on what", by.join("; "));
     if let Some(at) = procedure.stopped_at {
         let why = procedure.stopped_because.as_deref().unwrap_or(NOT_RECORDED);
-        out.sub("Stopped", format!("{}, because: {why}", clock(at)));
+        out.sub("Stopped", format!("{}, because: {why}", at.clock()));
     } else if let Some(why) = &procedure.stopped_because {
         out.sub("Stopped", format!("because: {why}"));
     }

@@ -3,7 +3,7 @@
 
 use super::entry::Desk;
 use super::html::{entry_link, esc, said};
-use super::words::{self, clock};
+use super::words;
 use crate::record::kinds::title;
 use crate::record::moment::{Moment, plain_date};
 
@@ -41,7 +41,7 @@ fn one(desk: &Desk<'_>, at: Moment, visit: u64) -> String {
     let mut out = format!(
         "<section class=\"visit\" id=\"v{visit}\">\n<h3>Visit of {}, {} <span class=\"kind\">(opened as no. {visit})</span></h3>\n",
         esc(&plain_date(at.local_date())),
-        clock(at)
+        at.clock()
     );
     if desk.record(visit).is_none() {
         out.push_str("<p><em>The opening of this visit is not shown in this copy.</em></p>\n");
@@ -87,7 +87,7 @@ fn beneath(desk: &Desk<'_>, seqs: &[u64]) -> String {
 fn moment(desk: &Desk<'_>, visit: u64, seq: u64, began: Moment) -> String {
     let Some((entry, record)) = desk.record(seq) else { return String::new() };
     let start = record.happened.start;
-    let mut time = clock(start);
+    let mut time = start.clock();
     if start.local_date() != began.local_date() {
         time = format!("{}<br />{time}", esc(&plain_date(start.local_date())));
     }
@@ -133,7 +133,7 @@ fn signed_short(desk: &Desk<'_>, record: &crate::record::envelope::Record) -> St
     }
     if record.written.minute() != record.happened.start.minute() {
         let same_day = record.written.local_date() == record.happened.start.local_date();
-        let at = if same_day { clock(record.written) } else { record.written.plain() };
+        let at = if same_day { record.written.clock() } else { record.written.plain() };
         out.push_str(&format!(", written {}", esc(&at)));
     }
     if record.happened.end.is_some() {

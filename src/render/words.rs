@@ -4,7 +4,7 @@ use crate::record::envelope::Happened;
 use crate::record::kinds::common::{Amount, Day, Given};
 use crate::record::kinds::consent::GivenBy;
 use crate::record::kinds::screening::{Measured, PlusMinus, Unit};
-use crate::record::moment::{Moment, plain_date};
+use crate::record::moment::plain_date;
 use crate::record::vocab::{Region, Segment, Side, Technique};
 
 /// What a label on an entry means.
@@ -88,12 +88,6 @@ pub fn numbers(seqs: &[u64]) -> String {
     seqs.iter().map(|seq| format!("no. {seq}")).collect::<Vec<_>>().join(", ")
 }
 
-/// Hour and minute as written.
-pub fn clock(moment: Moment) -> String {
-    let (hour, minute) = moment.local_time();
-    format!("{hour:02}:{minute:02}")
-}
-
 /// A day in words.
 pub fn day(day: Day) -> String {
     plain_date(day.0)
@@ -104,7 +98,7 @@ pub fn happened(happened: &Happened) -> String {
     let about = if happened.about { "about " } else { "" };
     match happened.end {
         Some(end) if end.local_date() == happened.start.local_date() => {
-            format!("{about}{} to {}", happened.start.plain(), clock(end))
+            format!("{about}{} to {}", happened.start.plain(), end.clock())
         }
         Some(end) => format!("{about}{} to {}", happened.start.plain(), end.plain()),
         None => format!("{about}{}", happened.start.plain()),

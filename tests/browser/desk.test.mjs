@@ -231,3 +231,27 @@ test("a form that comes after the page was locked waits for whoever typed it, an
   assert.equal(await page.getByText("somebody else entirely").count(), 0);
   await desk.close();
 });
+
+longTest("whatever shows something of a chart asks why first, and shows it once the reason is given", async () => {
+  for (const [address, shown] of [
+    ["keep", (page) => page.getByRole("heading", { name: "By the adopted rules" })],
+    ["openings", (page) => page.getByRole("table")],
+    ["accounting", (page) => page.getByRole("heading", { name: "Told to the patient" })],
+    ["record", (page) => page.locator("iframe.leaf")],
+  ]) {
+    // Each on a day on which nobody opened the chart: whoever did is not asked again for everything.
+    const desk = await startDesk();
+    const page = await newPage();
+    await enter(page, desk, "IV");
+    await page.goto(`${await chart(page, desk, "PM-0118")}/${address}`);
+    await page.locator("main form button.main").click();
+    await page.getByRole("alert").waitFor();
+    assert.equal(await page.getByText("Why is the chart opened?").count(), 1, `${address}: without a reason`);
+    await page.locator("#why-review").check();
+    await page.locator("main form button.main").click();
+    await shown(page).waitFor();
+    assert.equal(await page.getByText("Why is the chart opened?").count(), 0, address);
+    await check(page, `shown-${address}`);
+    await desk.close();
+  }
+});

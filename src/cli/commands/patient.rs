@@ -118,10 +118,7 @@ fn open(context: &mut Context<'_>) -> Outcome<Exit> {
 /// Same name in any spelling kept, or same birth date and a name that shares a word.
 fn same_person(face: &ChartFace, wanted: &ChartOpened) -> bool {
     let names = |identity: &crate::record::kinds::identity::Identity| -> Vec<String> {
-        let mut all = vec![identity.legal_name.to_lowercase()];
-        all.extend(identity.chosen_name.iter().map(|n| n.to_lowercase()));
-        all.extend(identity.former_names.iter().map(|n| n.to_lowercase()));
-        all
+        identity.names().map(str::to_lowercase).collect()
     };
     let (theirs, mine) = (names(&face.identity), names(&wanted.identity));
     let same_name = theirs.iter().any(|n| mine.contains(n));

@@ -5,10 +5,10 @@ use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
 use crate::cli::table::{Table, width};
 use crate::desk::catalogue::Lang;
-use crate::practice::over_time::{lines, pinned, whole};
+use crate::practice::over_time::look;
 use crate::record::kinds::Day;
-use crate::record::moment::{Date, parse_date, plain_date};
-use crate::record::over_time::{Busy, Column, Course, Group, Lane, Past, Span, course};
+use crate::record::moment::{Date, plain_date};
+use crate::record::over_time::{Busy, Column, Course, Group, Lane, Past, Span, month_word};
 use crate::render::over_time::over_time_page;
 use crate::trouble::{Outcome, Trouble};
 use clap::{Arg, ArgAction, Command};
@@ -132,14 +132,7 @@ fn command() -> Command {
 fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let practice = context.practice()?;
     let given = span(context)?;
-    let headers = match given {
-        Some(_) => Vec::new(),
-        None => lines(&practice, Span { from: Date::MIN, until: Date::MIN }, false)?,
-    };
-    let today = practice.now().local_date();
-    let span = given.or_else(|| whole(&headers)).unwrap_or(Span { from: today, until: today });
-    let lines = lines(&practice, span, !context.flag("headers-only"))?;
-    let course = course(&lines, &pinned(&practice)?, span);
+    let (_, course) = look(&practice, |all| Ok(given.unwrap_or(all)), !context.flag("headers-only"))?;
     if let Some(file) = context.path("html") {
         let about =
             format!("{}, {} entries, {}", practice.place.key.name(), practice.size(), practice.now().plain());
@@ -165,12 +158,10 @@ fn span(context: &Context<'_>) -> Outcome<Option<Span>> {
     let wrong =
         |what: &str| Trouble::input(format!("{what} can't be read."), "Give --month 2025-03 or --year 2025.");
     if let Some(text) = context.text("month") {
-        let day = parse_date(&format!("{}-01", text.trim())).ok_or_else(|| wrong("The month"))?;
-        return Ok(Some(Span::month_of(day)));
+        return Span::read_month(&text).map(Some).ok_or_else(|| wrong("The month"));
     }
     let Some(text) = context.text("year") else { return Ok(None) };
-    let day = parse_date(&format!("{}-01-01", text.trim())).ok_or_else(|| wrong("The year"))?;
-    Ok(Some(Span::year_of(day)))
+    Span::read_year(&text).map(Some).ok_or_else(|| wrong("The year"))
 }
 
 fn afterwards([corrections, addenda, late]: [u64; 3]) -> AfterwardsOutput {
@@ -179,12 +170,9 @@ fn afterwards([corrections, addenda, late]: [u64; 3]) -> AfterwardsOutput {
 
 fn month(course: &Course, first: Date, column: &Column) -> MonthOutput {
     let sorts = Group::ALL.iter().zip(column.groups);
-    let marked = |lane: &Lane| -> u32 {
-        let days = course.lanes.get(lane).into_iter();
-        days.flat_map(|days| days.range(first..=first.last_of_month())).map(|(_, count)| count).sum()
-    };
+    let marked = |lane: &Lane| course.marks(*lane, first, first.last_of_month());
     MonthOutput {
-        month: format!("{:04}-{:02}", first.year(), first.month()),
+        month: month_word(first),
         entries: sorts.map(|(group, count)| CountOutput { what: group.word(), count }).collect(),
         afterwards: afterwards(column.past.map(u64::from)),
         marks: Lane::ALL.iter().map(|lane| CountOutput { what: lane.word(), count: marked(lane) }).collect(),
@@ -225,7 +213,7 @@ fn words(course: &Course) -> String {
     heads.extend(Past::ALL.iter().map(|past| say(&format!("past_{past}"), &[])));
     let mut table = Table::new(heads.iter().map(String::as_str).collect::<Vec<_>>());
     for (first, column) in &course.months {
-        let mut row = vec![format!("{:04}-{:02}", first.year(), first.month())];
+        let mut row = vec![month_word(*first)];
         row.extend(column.groups.iter().chain(&column.past).map(u32::to_string));
         table.row(row);
     }

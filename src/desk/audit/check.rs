@@ -154,11 +154,7 @@ fn begin(call: &Call<'_>) -> Outcome<Reply> {
         );
         return start_with(call, Some(&trouble));
     }
-    let browser = browser(call);
-    if job::of(&browser).is_some_and(|job| job.result().is_some()) {
-        job::forget(&browser);
-    }
-    job::begin(&browser, call.world(), what, call.now().at.plain())?;
+    job::begin(&browser(call), call.world(), what, call.now().at.plain())?;
     Ok(Reply::to("/audit/check"))
 }
 

@@ -107,11 +107,6 @@ fn length(folder: &Path) -> u64 {
     entries.map(of).sum()
 }
 
-/// Forgets what came of the check of this browser; one under way ends by itself.
-pub fn forget(browser: &str) {
-    jobs().remove(browser);
-}
-
 /// Checks a store or a safe copy, without any reading key.
 fn check(world: &World, what: &What, progress: &mut dyn FnMut(u64)) -> Outcome<Report> {
     let place = Place::open(world, &what.root, what.outside.as_deref())?;

@@ -1,10 +1,10 @@
 //! The ledger over time: years on one page, months to turn to.
 
 use crate::desk::{Call, Reply, Route};
-use crate::practice::over_time::{lines, pinned, whole};
+use crate::practice::over_time::look;
 use crate::record::calendar::{days_between, days_from};
-use crate::record::moment::{Date, parse_date, plain_date};
-use crate::record::over_time::{Span, course};
+use crate::record::moment::{Date, plain_date};
+use crate::record::over_time::{Span, month_word};
 use crate::render::over_time::{picture, tables};
 use crate::trouble::{Outcome, Trouble};
 use maud::{Markup, PreEscaped, html};
@@ -19,10 +19,10 @@ const DAYS_AT_FIRST: i64 = 1_900;
 fn span(call: &Call<'_>, all: Span) -> Outcome<Span> {
     let wrong = || Trouble::input("That is no month or year.", "Choose one of those on the page.");
     if let Some(month) = call.field("month") {
-        return parse_date(&format!("{month}-01")).map(Span::month_of).ok_or_else(wrong);
+        return Span::read_month(month).ok_or_else(wrong);
     }
     if let Some(year) = call.field("year") {
-        return parse_date(&format!("{year}-01-01")).map(Span::year_of).ok_or_else(wrong);
+        return Span::read_year(year).ok_or_else(wrong);
     }
     let days = days_between(all.from, all.until);
     Ok(if days > DAYS_AT_FIRST { Span::year_of(all.until) } else { all })
@@ -30,11 +30,8 @@ fn span(call: &Call<'_>, all: Span) -> Outcome<Span> {
 
 fn show(call: &Call<'_>) -> Outcome<Reply> {
     let practice = call.practice()?;
-    let nothing = Span { from: Date::MIN, until: Date::MIN };
-    let today = practice.now().local_date();
-    let all = whole(&lines(&practice, nothing, false)?).unwrap_or(Span { from: today, until: today });
-    let span = span(call, all)?;
-    let course = course(&lines(&practice, span, true)?, &pinned(&practice)?, span);
+    let (all, course) = look(&practice, |all| span(call, all), true)?;
+    let span = course.span;
     let say = |key: &str, put_in: &[(&str, String)]| -> String {
         let put_in: Vec<(&str, &str)> = put_in.iter().map(|(name, value)| (*name, value.as_str())).collect();
         call.t_with(&format!("audit-picture-{key}"), &put_in)
@@ -92,7 +89,7 @@ fn turn(call: &Call<'_>, all: Span, span: Span) -> Markup {
             @if !months.is_empty() {
                 ul {
                     @for month in months.iter().filter(|month| holds(month)) {
-                        @let word = format!("{:04}-{:02}", month.year(), month.month());
+                        @let word = month_word(*month);
                         li {
                             a href=(format!("/audit/picture?month={word}")) aria-current=[is_month(month).then_some("true")] { (word) }
                         }
@@ -105,7 +102,7 @@ fn turn(call: &Call<'_>, all: Span, span: Span) -> Markup {
             p.actions.no-print {
                 @for (one, key) in [(before, "audit-picture-earlier"), (after, "audit-picture-later")] {
                     @if holds(&one.from) {
-                        a.button href=(format!("/audit/picture?month={:04}-{:02}", one.from.year(), one.from.month())) { (call.t(key)) }
+                        a.button href=(format!("/audit/picture?month={}", month_word(one.from))) { (call.t(key)) }
                     }
                 }
             }
@@ -117,8 +114,8 @@ fn turn(call: &Call<'_>, all: Span, span: Span) -> Markup {
 mod tests {
     use super::*;
     use crate::desk::catalogue::Lang;
-    use crate::record::moment::Moment;
-    use crate::record::over_time::{Line, Read};
+    use crate::record::moment::{Moment, parse_date};
+    use crate::record::over_time::{Line, Read, course};
     use crate::render::over_time::over_time_page;
 
     /// The keys are put together from the sorts, ways and marks, so a new one of these without words is found here.

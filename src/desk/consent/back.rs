@@ -1,10 +1,11 @@
 //! The screen comes back to the practitioner.
 
-use crate::cli::keeper::{PinAnswer, try_pin};
+use super::back_form;
+use crate::desk::Reply;
 use crate::desk::call::Call;
+use crate::desk::enter::is_the_number;
 use crate::desk::frame::trouble_box;
-use crate::desk::{Reply, back_form};
-use crate::trouble::{Kind, Outcome, Trouble};
+use crate::trouble::{Outcome, Trouble};
 use maud::html;
 
 /// What the patient reads at the end.
@@ -34,16 +35,8 @@ fn page(call: &Call<'_>, trouble: Option<&Trouble>) -> Reply {
 /// The short number, where one is set, gives the screen back.
 pub fn back(call: &Call<'_>) -> Outcome<Reply> {
     if call.asks_pin() {
-        let place = call.place()?;
-        let wrong = match try_pin(&place, call.field("pin").unwrap_or_default()) {
-            PinAnswer::Right => None,
-            PinAnswer::Wrong(left) => Some(format!("That is not the short number. Tries left: {left}.")),
-            PinAnswer::Locked => {
-                Some("The short number was wrong too often; everything is locked.".to_string())
-            }
-        };
-        if let Some(what) = wrong {
-            let trouble = Trouble::new(Kind::Locked, what, "Nothing was shown or changed.", "Type it again.");
+        let number = call.field("pin").unwrap_or_default();
+        if let Err(trouble) = is_the_number(call, number, "Type it again.") {
             return Ok(page(call, Some(&trouble)).status(403));
         }
     }

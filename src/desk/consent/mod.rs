@@ -4,18 +4,18 @@
 mod back;
 mod lines;
 mod patient;
-mod pipe;
 mod receipt;
 mod setup;
 
 use super::Route;
 use super::call::Call;
 use crate::cli::forms::{Asks, named};
-use crate::practice::chart::{ChartFace, find};
+use crate::practice::chart::ChartFace;
 use crate::practice::drafts::Kept;
 use crate::practice::open::Practice;
 use crate::record::kinds::consent::Consent;
 use crate::trouble::{Outcome, Trouble};
+use maud::{Markup, html};
 use serde_json::{Map, Value, json};
 
 /// Their addresses.
@@ -38,11 +38,17 @@ fn form() -> Outcome<Asks> {
     named("consent").ok_or_else(|| Trouble::damaged("The form of a consent is missing."))
 }
 
-/// The chart, with the practice opened to read.
-fn chart(call: &Call<'_>) -> Outcome<(Practice, ChartFace)> {
-    let practice = call.practice()?;
-    let face = find(&practice, call.chart()?)?;
-    Ok((practice, face))
+/// The way back for a screen that was turned to the patient: with the short number, where one is set.
+fn back_form(call: &Call<'_>) -> Markup {
+    html! {
+        details.hand-back {
+            summary { (call.t("consent-back-title")) }
+            (call.form(&format!("/consent/{}/back", call.param("slot")), &html! {
+                (call.pin_field())
+                button type="submit" { (call.t("consent-back")) }
+            }))
+        }
+    }
 }
 
 /// What was set up and waits for its signature.

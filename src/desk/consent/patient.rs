@@ -2,15 +2,14 @@
 //! else is on it and nothing leads away from it.
 
 use super::lines::lines;
-use super::{chart, consent_of, pipe, waiting};
+use super::{back_form, consent_of, waiting};
 use crate::desk::call::Call;
 use crate::desk::catalogue::Lang;
-use crate::desk::{Reply, back_form};
-use crate::practice::chart::ChartFace;
+use crate::desk::{Reply, pipe};
+use crate::practice::chart::{ChartFace, deciders};
 use crate::practice::drafts::Kept;
 use crate::practice::open::Practice;
 use crate::practice::signature::{Adopted, wording};
-use crate::record::kinds::Data;
 use crate::record::kinds::consent::Consent;
 use crate::record::moment::plain_date;
 use crate::record::signature::{Drawn, Shown, SignatureFile, Typed};
@@ -93,12 +92,9 @@ fn giver(practice: &Practice, face: &ChartFace, consent: &Consent) -> Outcome<St
         return Ok(name.clone());
     }
     let Some(person) = &consent.given_by.person_id else { return Ok(face.identity.legal_name.clone()) };
-    let entries = practice.chart_of(&face.tag, &["decision-maker"], 0)?;
-    let name = entries.iter().rev().find_map(|entry| match entry.data() {
-        Some(Data::DecisionMaker(one)) if one.person_id == *person => Some(one.name.clone()),
-        _ => None,
-    });
-    name.ok_or_else(|| {
+    let on_file = deciders(&practice.chart_of(&face.tag, &["decision-maker"], 0)?);
+    let named = on_file.into_iter().find(|one| one.person_id == *person);
+    named.map(|one| one.name).ok_or_else(|| {
         Trouble::input(
             format!("Nobody on file is called {person}."),
             "Hand the screen back, and set it up with somebody who is on file.",
@@ -137,7 +133,7 @@ fn paragraphs(text: &str) -> Vec<String> {
 
 /// The page.
 pub fn show(call: &Call<'_>) -> Outcome<Reply> {
-    let (practice, face) = chart(call)?;
+    let (practice, face) = call.face()?;
     match Paper::of(call, &practice, &face) {
         Ok(paper) => Ok(page(call, &paper, None)),
         Err(trouble) => Ok(Reply::bare(
@@ -222,7 +218,7 @@ fn answer(call: &Call<'_>, paper: &Paper, wrong: Option<&str>) -> Markup {
 /// The answer: kept with the signature, all or nothing.
 pub fn sign(call: &Call<'_>) -> Outcome<Reply> {
     let number = call.chart()?;
-    let (practice, face) = chart(call)?;
+    let (practice, face) = call.face()?;
     let paper = Paper::of(call, &practice, &face)?;
     drop(practice);
     if call.field("shown") != Some(paper.digest().as_str()) {

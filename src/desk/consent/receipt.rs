@@ -1,8 +1,8 @@
 //! The receipt to take away: QR code, words to check with, and what was agreed, in black and white.
 
-use super::pipe;
-use crate::desk::Reply;
 use crate::desk::call::Call;
+use crate::desk::{Reply, pipe};
+use crate::practice::chart::treats_today;
 use crate::trouble::Outcome;
 use maud::html;
 
@@ -27,18 +27,14 @@ pub fn receipt(call: &Call<'_>) -> Outcome<Reply> {
 pub fn page(call: &Call<'_>) -> Outcome<Reply> {
     let (chart, entry) = (call.chart()?, call.param("entry").to_string());
     let in_room = {
-        let practice = call.practice()?;
-        let face = crate::practice::chart::find(&practice, chart)?;
-        crate::practice::chart::treats_today(&practice, &practice.chart(&face.tag)?)
+        let (practice, face) = call.face()?;
+        treats_today(&practice, &practice.chart(&face.tag)?)
     };
-    let (_, bytes) = pipe::written(call, |file| {
-        let page = format!("--page={file}");
-        let mut words = vec!["consent", "receipt", chart, &entry, &page];
-        // Without a visit today the patient's own wish for the receipt is the reason.
-        if !in_room {
-            words.extend(["--why=other", "--words=receipt for the patient"]);
-        }
-        call.run(&words)
-    })?;
+    let mut words = vec!["consent", "receipt", chart, &entry];
+    // Without a visit today the patient's own wish for the receipt is the reason.
+    if !in_room {
+        words.extend(["--why=other", "--words=receipt for the patient"]);
+    }
+    let (_, bytes) = pipe::written(call, &words, "page")?;
     Ok(Reply::printed(bytes))
 }

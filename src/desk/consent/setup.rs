@@ -1,15 +1,15 @@
 //! What is asked of the patient, set up by the practitioner. It is kept sealed as the draft of the consent.
 
-use super::{KIND, chart, form, waiting};
+use super::{KIND, form, waiting};
 use crate::cli::form::Form;
 use crate::desk::call::{Call, Given};
 use crate::desk::room::{Question, question_of};
 use crate::desk::{Reply, asks};
-use crate::practice::chart::ChartFace;
+use crate::practice::chart::{ChartFace, deciders as on_file};
 use crate::practice::drafts::Kept;
 use crate::practice::open::Practice;
 use crate::practice::signature::{Adopted, wordings};
-use crate::record::kinds::identity::DecisionMaker;
+use crate::record::kinds::identity::{DecisionBy, DecisionMaker};
 use crate::record::vocab::Technique;
 use crate::trouble::{Outcome, Trouble};
 use maud::{Markup, html};
@@ -79,7 +79,7 @@ fn asked() -> Outcome<Form> {
 
 /// The page, begun with what is known.
 pub fn first(call: &Call<'_>) -> Outcome<Reply> {
-    let (practice, face) = chart(call)?;
+    let (practice, face) = call.face()?;
     let question = question_of(&practice, &face)?;
     let adopted = for_consent(&practice)?;
     let deciders = deciders(&practice, &face)?;
@@ -140,18 +140,10 @@ fn for_consent(practice: &Practice) -> Outcome<Vec<Adopted>> {
 
 /// Who may consent for the patient, where the patient does not decide.
 fn deciders(practice: &Practice, face: &ChartFace) -> Outcome<Vec<DecisionMaker>> {
-    use crate::record::kinds::Data;
-    use crate::record::kinds::identity::DecisionBy;
     if face.identity.decision_maker == DecisionBy::Oneself {
         return Ok(Vec::new());
     }
-    let mut all: Vec<DecisionMaker> = Vec::new();
-    for entry in practice.chart_of(&face.tag, &["decision-maker"], 0)? {
-        if let Some(Data::DecisionMaker(one)) = entry.data() {
-            all.retain(|before| before.person_id != one.person_id);
-            all.push(*one);
-        }
-    }
+    let mut all = on_file(&practice.chart_of(&face.tag, &["decision-maker"], 0)?);
     all.retain(|one| one.may_consent);
     Ok(all)
 }
@@ -287,7 +279,7 @@ fn language_choice(call: &Call<'_>, face: &ChartFace) -> Markup {
 
 /// Keeps what was set up and turns the screen; or asks what is open still.
 pub fn set_up(call: &Call<'_>) -> Outcome<Reply> {
-    let (practice, face) = chart(call)?;
+    let (practice, face) = call.face()?;
     if call.field("go-on").is_some() && waiting(&practice, &face)?.is_some() {
         return turn(call);
     }
@@ -298,14 +290,9 @@ pub fn set_up(call: &Call<'_>) -> Outcome<Reply> {
     if !lacks_wording {
         // The reason why there is none is asked only where none is chosen.
         typed.open.retain(|flag| *flag != "no-wording-because");
+        typed.asked.retain(|flag| *flag != "no-wording-because");
     }
-    let shown = |flag: &&&str| {
-        call.fields("asked").contains(*flag) || **flag == "no-wording-because" && !lacks_wording
-    };
-    let whole = typed.wrong.is_empty()
-        && typed.open.is_empty()
-        && typed.asked.iter().filter(shown).count() == typed.asked.len();
-    if !whole {
+    if !asks::is_whole(call, &typed) {
         return page(call, &face, (&adopted, call.field("wording")), &deciders(&practice, &face)?, false);
     }
     let mut data = typed.answers;

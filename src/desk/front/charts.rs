@@ -1,7 +1,7 @@
 //! Charts: found by number, name or birth date, opened anew, and each with what can be done in it.
 
 use super::guided::{Guided, line};
-use super::{about, born, face_of, opens_notes};
+use super::{about, born, opens_notes};
 use crate::cli::clock::Now;
 use crate::cli::commands::entries::form;
 use crate::desk::{Call, Reply, Route, asks};
@@ -25,16 +25,16 @@ const MOST: usize = 40;
 fn fits(face: &ChartFace, typed: &str, now: &Now) -> bool {
     let wanted = typed.to_lowercase();
     let identity = &face.identity;
-    let names = [Some(&identity.legal_name), identity.chosen_name.as_ref()];
-    let mut names = names.into_iter().flatten().chain(&identity.former_names);
     let number = face.chart_no.to_lowercase();
     let same_number = number == wanted || number.trim_start_matches(|c: char| !c.is_ascii_digit()) == wanted;
     let day = now.read_date(typed).ok();
-    let all_words = |name: &String| {
+    let all_words = |name: &str| {
         let name = name.to_lowercase();
         wanted.split_whitespace().all(|word| name.contains(word))
     };
-    same_number || names.any(all_words) || day.is_some() && identity.birth_date.date.map(|d| d.0) == day
+    same_number
+        || identity.names().any(all_words)
+        || day.is_some() && identity.birth_date.date.map(|d| d.0) == day
 }
 
 fn list(call: &Call<'_>) -> Outcome<Reply> {
@@ -88,7 +88,6 @@ fn new_chart(call: &Call<'_>) -> Outcome<Guided> {
         action: "/charts/new".to_string(),
         back: "/charts".to_string(),
         form: form("patient")?.form,
-        known: &[],
         above: html! { p { (call.t("desk-new-chart-why")) } },
         more,
     })
@@ -104,7 +103,11 @@ fn open(call: &Call<'_>) -> Outcome<Reply> {
     let others: Vec<String> = others.into_iter().collect();
     let number = call.field("chart-no").unwrap_or_default().to_string();
     let back = format!("/chart/{}", call.slot(&number)?);
-    let guided = if asks::is_answered(call, &guided.form) { Guided { back, ..guided } } else { guided };
+    let guided = if asks::is_whole(call, &asks::typed(call, &guided.form)) {
+        Guided { back, ..guided }
+    } else {
+        guided
+    };
     guided.answer(call, &["patient", "open"], &others)
 }
 
@@ -124,7 +127,7 @@ fn part(call: &Call<'_>, heading: &str, links: &[(&str, &str)]) -> Markup {
 }
 
 fn one(call: &Call<'_>) -> Outcome<Reply> {
-    let (practice, face) = face_of(call)?;
+    let (practice, face) = call.face()?;
     let mut out = vec![("do/request", "desk-do-request"), ("requests", "desk-requests-of-chart")];
     if opens_notes(&practice) {
         out.push(("release", "desk-release-title"));

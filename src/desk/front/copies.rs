@@ -68,8 +68,7 @@ fn page(call: &Call<'_>, trouble: Option<&Trouble>) -> Outcome<Reply> {
             }
         }
     };
-    let reply = Reply::page(call, "desk-copies-title", main);
-    Ok(if trouble.is_some() { reply.status(409) } else { reply })
+    Ok(Reply::page(call, "desk-copies-title", main).conflicts(trouble))
 }
 
 fn make(call: &Call<'_>) -> Outcome<Reply> {
@@ -87,8 +86,7 @@ fn make(call: &Call<'_>) -> Outcome<Reply> {
             return page(call, Some(&trouble));
         }
     }
-    let all: Vec<&str> = words.iter().map(String::as_str).collect();
-    match call.run(&all) {
+    match call.run(&words) {
         Ok(ran) if ran.exit == Exit::Done => {
             let copied = [
                 ("entries", number(&ran.json, "entries").to_string()),

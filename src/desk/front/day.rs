@@ -34,7 +34,6 @@ fn guided(call: &Call<'_>) -> Outcome<Guided> {
         action: "/day".to_string(),
         back: "/day/slip".to_string(),
         form: form("day-close")?.form,
-        known: &[],
         above,
         more: html! {},
     })

@@ -1,7 +1,7 @@
 //! Entries of one form each, in a chart: who the patient is and who decides, contacts, notices, requests, holds.
 
+use super::about;
 use super::guided::{Guided, line};
-use super::{about, face_of};
 use crate::cli::commands::entries::form;
 use crate::desk::{Call, Reply, Route};
 use crate::trouble::{Kind, Outcome, Trouble};
@@ -55,14 +55,13 @@ fn guided(call: &Call<'_>) -> Outcome<(Guided, &'static Entry, String)> {
             "Go back to the chart.",
         )
     })?;
-    let (_, face) = face_of(call)?;
+    let (_, face) = call.face()?;
     let slot = call.param("slot");
     let guided = Guided {
         title: entry.title,
         action: format!("/chart/{slot}/do/{}", entry.what),
         back: format!("/chart/{slot}"),
         form: form(entry.form)?.form,
-        known: &[],
         above: about(call, &face),
         more: html! { (line(call, "happened", "desk-happened", Some("desk-happened-hint"))) },
     };

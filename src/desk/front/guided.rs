@@ -17,8 +17,6 @@ pub struct Guided {
     pub back: String,
     /// The questions.
     pub form: Form,
-    /// Flags of questions that are answered already and not put.
-    pub known: &'static [&'static str],
     /// What stands above the questions.
     pub above: Markup,
     /// What is asked besides.
@@ -29,7 +27,7 @@ impl Guided {
     /// The page.
     pub fn page(&self, call: &Call<'_>, trouble: Option<&Trouble>) -> Reply {
         let inside = html! {
-            (asks::fields(call, &self.form, self.known))
+            (asks::fields(call, &self.form, &[]))
             (self.more)
             div.actions {
                 button.main type="submit" { (call.t("desk-record")) }
@@ -42,39 +40,24 @@ impl Guided {
             @if let Some(trouble) = trouble { (frame::trouble_box(call, trouble)) }
             (call.form(&self.action, &inside))
         };
-        let reply = Reply::page(call, self.title, main);
-        if trouble.is_some() { reply.status(409) } else { reply }
+        Reply::page(call, self.title, main).conflicts(trouble)
     }
 
     /// Hands the answers on once every question is answered; else the page once more, with what is wrong.
     pub fn answer(&self, call: &Call<'_>, begin: &[&str], more: &[String]) -> Outcome<Reply> {
-        self.answer_with(call, |words| {
-            let all: Vec<&str> =
-                begin.iter().copied().chain(more.iter().chain(words).map(String::as_str)).collect();
-            call.run(&all)
-        })
-    }
-
-    /// As [`Guided::answer`], by `run`, which is given the answers as words of a command.
-    pub fn answer_with(
-        &self,
-        call: &Call<'_>,
-        run: impl FnOnce(&[String]) -> Outcome<Ran>,
-    ) -> Outcome<Reply> {
-        if !asks::is_answered(call, &self.form) {
+        let typed = asks::typed(call, &self.form);
+        if !asks::is_whole(call, &typed) {
             return Ok(self.page(call, None));
         }
-        let words: Vec<String> = asks::words(call, &self.form)
-            .into_iter()
-            .filter(|word| !self.known.iter().any(|flag| word.starts_with(&format!("--{flag}="))))
-            .collect();
-        match run(&words) {
+        let mut words: Vec<String> = begin.iter().map(|word| (*word).to_string()).collect();
+        words.extend_from_slice(more);
+        words.extend(asks::words(call, &self.form, &typed));
+        match done(call.run(&words)) {
             Err(trouble) => Ok(self.page(call, Some(&trouble))),
-            Ok(ran) if ran.exit == Exit::Done => {
+            Ok(ran) => {
                 call.notice(recorded(call, &ran));
                 Ok(Reply::to(self.back.clone()))
             }
-            Ok(ran) => Ok(self.page(call, Some(&not_done(&ran)))),
         }
     }
 }
@@ -108,8 +91,16 @@ fn recorded(call: &Call<'_>, ran: &Ran) -> String {
     said
 }
 
-/// A command that ended in another way than done, as a trouble: what it remarked says why.
-pub fn not_done(ran: &Ran) -> Trouble {
+/// A command that was done. One that ended in another way is a trouble: what it remarked says why.
+///
+/// # Errors
+/// When it was not done.
+pub fn done(ran: Outcome<Ran>) -> Outcome<Ran> {
+    let ran = ran?;
+    if ran.exit == Exit::Done { Ok(ran) } else { Err(not_done(&ran)) }
+}
+
+fn not_done(ran: &Ran) -> Trouble {
     let mut said = ran.said.join(" ");
     for stop in ran.json.as_array().into_iter().flatten() {
         let (words, next) =

@@ -1,14 +1,14 @@
 //! How long charts are kept: which are due, which are blocked and why, holds, and the accounting of disclosures.
 
-use super::record::{why_fields, why_words};
-use super::{about, back_to_chart, face_of, text};
+use super::why::Shows;
+use super::{about, back_to_chart, text};
 use crate::cli::commands::keep::against;
-use crate::desk::{Call, Reply, Route, frame};
-use crate::practice::keeping::{Listed, holds, of_all, of_chart};
+use crate::desk::{Call, Reply, Route};
+use crate::practice::keeping::{Listed, holds, of_all};
 use crate::record::calendar::with_weekday;
 use crate::record::keep_until::KeepUntil;
 use crate::record::moment::plain_date;
-use crate::trouble::{Kind, Outcome, Trouble};
+use crate::trouble::{Outcome, Trouble};
 use maud::{Markup, html};
 use serde_json::Value;
 
@@ -83,54 +83,33 @@ fn kept_rows(call: &Call<'_>, charts: &[&Listed]) -> Outcome<Markup> {
     })
 }
 
-/// A page that asks why, and shows what the command shows.
-fn ask(call: &Call<'_>, title: &'static str, address: &str, trouble: Option<&Trouble>) -> Outcome<Reply> {
-    let (_, face) = face_of(call)?;
-    let inside = html! {
-        (why_fields(call))
-        div.actions { button.main type="submit" { (call.t("desk-show")) } }
-    };
-    let main = html! {
-        h1 { (call.t(title)) }
-        (about(call, &face))
-        p { (call.t("desk-record-why")) }
-        @if let Some(trouble) = trouble { (frame::trouble_box(call, trouble)) }
-        (call.form(&format!("/chart/{}/{address}", call.param("slot")), &inside))
-        (back_to_chart(call))
-    };
-    let reply = Reply::page(call, title, main);
-    Ok(if trouble.is_some() { reply.status(409) } else { reply })
-}
-
-/// Runs a command that shows something of this chart, with the reason that was given. None where a reason is still
-/// to be given: then the page that asks comes back.
-fn shown(
-    call: &Call<'_>,
-    title: &'static str,
-    address: &str,
-    command: &[&str],
-) -> Outcome<Result<Value, Reply>> {
-    let chart = call.chart()?.to_string();
-    let why = why_words(call);
-    let words: Vec<&str> =
-        command.iter().copied().chain([chart.as_str()]).chain(why.iter().map(String::as_str)).collect();
-    match call.run(&words) {
-        Ok(ran) => Ok(Ok(ran.json)),
-        Err(trouble) if trouble.kind == Kind::Refused => ask(call, title, address, Some(&trouble)).map(Err),
-        Err(trouble) => Err(trouble),
-    }
-}
+/// Through which day a chart is kept.
+const UNTIL: Shows = Shows {
+    title: "desk-keep-until-title",
+    address: "keep",
+    button: "desk-show",
+    command: &["keep", "until"],
+};
+/// To whom something of a chart was disclosed.
+const ACCOUNT: Shows = Shows {
+    title: "desk-accounting-title",
+    address: "accounting",
+    button: "desk-show",
+    command: &["accounting"],
+};
 
 fn ask_keep(call: &Call<'_>) -> Outcome<Reply> {
-    ask(call, "desk-keep-until-title", "keep", None)
+    UNTIL.ask(call, None)
 }
 
 fn keep(call: &Call<'_>) -> Outcome<Reply> {
-    if let Err(asks) = shown(call, "desk-keep-until-title", "keep", &["keep", "until"])? {
-        return Ok(asks);
-    }
-    let (practice, face) = face_of(call)?;
-    let kept = of_chart(&practice, &face, &practice.chart(&face.tag)?, None)?;
+    let kept = match UNTIL.shown(call, |words| call.run(words))? {
+        Ok(ran) => ran.json["kept"].clone(),
+        Err(asks) => return Ok(asks),
+    };
+    let kept: KeepUntil = serde_json::from_value(kept)
+        .map_err(|_| Trouble::damaged("How long the chart is kept can't be read."))?;
+    let (_, face) = call.face()?;
     let why = against(&kept);
     let main = html! {
         h1 { (call.t("desk-keep-until-title")) }
@@ -162,15 +141,15 @@ fn keep(call: &Call<'_>) -> Outcome<Reply> {
 }
 
 fn ask_accounting(call: &Call<'_>) -> Outcome<Reply> {
-    ask(call, "desk-accounting-title", "accounting", None)
+    ACCOUNT.ask(call, None)
 }
 
 fn accounting(call: &Call<'_>) -> Outcome<Reply> {
-    let account = match shown(call, "desk-accounting-title", "accounting", &["accounting"])? {
-        Ok(json) => json["account"].clone(),
+    let account = match ACCOUNT.shown(call, |words| call.run(words))? {
+        Ok(ran) => ran.json["account"].clone(),
         Err(asks) => return Ok(asks),
     };
-    let (_, face) = face_of(call)?;
+    let (_, face) = call.face()?;
     let rows = |name: &str| account[name].as_array().cloned().unwrap_or_default();
     let main = html! {
         h1 { (call.t("desk-accounting-title")) }

@@ -9,18 +9,16 @@ pub mod guided;
 pub mod keeping;
 pub mod office;
 pub mod openings;
-pub mod piped;
 pub mod record;
 pub mod releases;
 pub mod requests;
+pub mod why;
 
 use super::{Call, Route};
-use crate::practice::chart::{ChartFace, find};
+use crate::practice::chart::ChartFace;
 use crate::practice::open::Practice;
-use crate::practice::staff::is_custodian;
 use crate::record::kinds::register::KeyRole;
 use crate::record::moment::plain_date;
-use crate::trouble::Outcome;
 use maud::{Markup, html};
 use serde_json::Value;
 
@@ -54,13 +52,6 @@ pub(in crate::desk) fn born(face: &ChartFace) -> String {
     birth.date.map_or_else(year, |day| plain_date(day.0))
 }
 
-/// The chart that the address stands for, who it is of, and the practice it was read from.
-pub(in crate::desk) fn face_of(call: &Call<'_>) -> Outcome<(Practice, ChartFace)> {
-    let practice = call.practice()?;
-    let face = find(&practice, call.chart()?)?;
-    Ok((practice, face))
-}
-
 /// Who a page is about, at its head: two identifiers and the number, so that nobody works in the wrong chart.
 pub(in crate::desk) fn about(call: &Call<'_>, face: &ChartFace) -> Markup {
     html! {
@@ -80,9 +71,4 @@ pub(in crate::desk) fn back_to_chart(call: &Call<'_>) -> Markup {
 /// True where the roles of whoever is here open notes, so that a package can be made.
 pub(in crate::desk) fn opens_notes(practice: &Practice) -> bool {
     practice.session.holds(KeyRole::Clinical)
-}
-
-/// True for the keeper of the records.
-pub(in crate::desk) fn is_keeper(practice: &Practice) -> bool {
-    is_custodian(practice)
 }

@@ -1,7 +1,7 @@
 //! Looking after the records: safe copies, how long charts are kept, and who opened them.
 
-use super::is_keeper;
 use crate::desk::{Call, Reply, Route};
+use crate::practice::staff::is_custodian;
 use crate::trouble::Outcome;
 use maud::html;
 
@@ -9,7 +9,7 @@ use maud::html;
 pub const ROUTES: &[Route] = &[Route::get("/office", show)];
 
 fn show(call: &Call<'_>) -> Outcome<Reply> {
-    let keeper = is_keeper(&call.practice()?);
+    let keeper = is_custodian(&call.practice()?);
     let main = html! {
         h1 { (call.t("desk-office-title")) }
         ul.doors.tall {

@@ -1,13 +1,13 @@
 //! Who opened which chart, when and why: the monthly look of the keeper of the records, with an answer to everything
 //! that stands out, and one chart's openings.
 
-use super::record::{why_fields, why_words};
-use super::{about, back_to_chart, face_of};
-use crate::cli::exit::Exit;
+use super::guided::done;
+use super::why::Shows;
+use super::{about, back_to_chart};
 use crate::desk::{Call, Reply, Route, frame};
 use crate::practice::openings::{Looked, Which, look, month, only_keeper, reviewed};
 use crate::record::openings::{Month, Opening, Severity};
-use crate::trouble::{Kind, Outcome, Trouble};
+use crate::trouble::{Outcome, Trouble};
 use maud::{Markup, html};
 
 /// Their addresses.
@@ -66,8 +66,7 @@ fn page(call: &Call<'_>, trouble: Option<&Trouble>) -> Outcome<Reply> {
             p { (call.t_with("desk-charts-not-opened", &[("count", &looked.charts_not_opened.to_string())])) }
         }
     };
-    let reply = Reply::page(call, "desk-openings-title", main);
-    Ok(if trouble.is_some() { reply.status(409) } else { reply })
+    Ok(Reply::page(call, "desk-openings-title", main).conflicts(trouble))
 }
 
 fn findings(call: &Call<'_>, looked: &Looked) -> Markup {
@@ -157,48 +156,33 @@ fn sign_off(call: &Call<'_>) -> Outcome<Reply> {
         }
     }
     words.push("--sign-off".to_string());
-    let all: Vec<&str> = words.iter().map(String::as_str).collect();
-    match call.run(&all) {
-        Ok(ran) if ran.exit == Exit::Done => {
+    match done(call.run(&words)) {
+        Ok(_) => {
             call.notice(call.t("desk-month-is-signed"));
             Ok(Reply::to(format!("/office/openings?month={}", which(call)?)))
         }
-        Ok(ran) => page(call, Some(&super::guided::not_done(&ran))),
         Err(trouble) => page(call, Some(&trouble)),
     }
 }
 
-fn ask_chart(call: &Call<'_>) -> Outcome<Reply> {
-    chart_page(call, None)
-}
+/// Who opened one chart.
+const OF_CHART: Shows = Shows {
+    title: "desk-openings-of-chart",
+    address: "openings",
+    button: "desk-show",
+    command: &["openings"],
+};
 
-fn chart_page(call: &Call<'_>, trouble: Option<&Trouble>) -> Outcome<Reply> {
-    let (_, face) = face_of(call)?;
-    let inside = html! {
-        (why_fields(call))
-        div.actions { button.main type="submit" { (call.t("desk-show")) } }
-    };
-    let main = html! {
-        h1 { (call.t("desk-openings-of-chart")) }
-        (about(call, &face))
-        @if let Some(trouble) = trouble { (frame::trouble_box(call, trouble)) }
-        (call.form(&format!("/chart/{}/openings", call.param("slot")), &inside))
-        (back_to_chart(call))
-    };
-    Ok(Reply::page(call, "desk-openings-of-chart", main))
+fn ask_chart(call: &Call<'_>) -> Outcome<Reply> {
+    OF_CHART.ask(call, None)
 }
 
 /// The command leaves the entry that it was looked at; the list is read as the command reads it.
 fn of_chart(call: &Call<'_>) -> Outcome<Reply> {
-    let chart = call.chart()?.to_string();
-    let why = why_words(call);
-    let words: Vec<&str> = ["openings", &chart].into_iter().chain(why.iter().map(String::as_str)).collect();
-    match call.run(&words) {
-        Ok(_) => {}
-        Err(trouble) if trouble.kind == Kind::Refused => return chart_page(call, Some(&trouble)),
-        Err(trouble) => return Err(trouble),
+    if let Err(asks) = OF_CHART.shown(call, |words| call.run(words))? {
+        return Ok(asks);
     }
-    let (practice, face) = face_of(call)?;
+    let (practice, face) = call.face()?;
     let looked =
         look(&practice, &Which { chart: Some(face.tag.clone()), from: None, until: None, by: None })?;
     let main = html! {

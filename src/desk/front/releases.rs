@@ -1,9 +1,8 @@
 //! Releases: a chart, or the part of it that a request names, as one sealed package that the browser keeps.
 
-use super::guided::{line, not_done};
+use super::about;
+use super::guided::{done, line};
 use super::requests::{number, stops};
-use super::{about, face_of};
-use crate::cli::exit::Exit;
 use crate::cli::form::Form;
 use crate::cli::forms;
 use crate::desk::{Call, Reply, Route, asks, frame};
@@ -108,8 +107,7 @@ impl Order {
             @if let Some(trouble) = trouble { (frame::trouble_box(call, trouble)) }
             (call.form(&self.action, &inside))
         };
-        let reply = Reply::page(call, "desk-release-title", main);
-        if trouble.is_some() { reply.status(409) } else { reply }
+        Reply::page(call, "desk-release-title", main).conflicts(trouble)
     }
 
     /// The options that the form of the release does not have.
@@ -131,7 +129,7 @@ impl Order {
 }
 
 fn of_chart(call: &Call<'_>) -> Outcome<Order> {
-    let (_, face) = face_of(call)?;
+    let (_, face) = call.face()?;
     let slot = call.param("slot");
     Ok(Order {
         face,
@@ -194,12 +192,14 @@ fn folder(call: &Call<'_>) -> Outcome<PathBuf> {
 }
 
 fn made(call: &Call<'_>, order: &Order, begin: &[&str]) -> Outcome<Reply> {
-    if !asks::is_answered(call, &order.form()) {
+    let form = order.form();
+    let typed = asks::typed(call, &form);
+    if !asks::is_whole(call, &typed) {
         return Ok(order.page(call, None));
     }
     // Both fields have one name, by which the page knows what is never kept for later.
-    let typed = call.fields("passphrase");
-    let twice = matches!(typed.as_slice(), [one, again] if one == again && !one.trim().is_empty());
+    let secrets_typed = call.fields("passphrase");
+    let twice = matches!(secrets_typed.as_slice(), [one, again] if one == again && !one.trim().is_empty());
     if call.field("sealed") != Some("key") && !twice {
         let trouble = Trouble::input(
             "The passphrase is missing, or was not typed the same twice.",
@@ -209,21 +209,11 @@ fn made(call: &Call<'_>, order: &Order, begin: &[&str]) -> Outcome<Reply> {
     }
     forget(call);
     let file = folder(call)?.join("package.age");
-    let words = asks::words(call, &order.form());
-    let (into, options) = (format!("--file={}", file.display()), order.options(call));
-    let all: Vec<&str> = begin
-        .iter()
-        .copied()
-        .chain(words.iter().chain(&options).map(String::as_str))
-        .chain([into.as_str()])
-        .collect();
-    let ran = call.run_with(&all, &secrets(call));
-    let made = match ran {
-        Err(trouble) => Err(trouble),
-        Ok(ran) if ran.exit == Exit::Done => Ok(ran),
-        Ok(ran) => Err(not_done(&ran)),
-    };
-    match made {
+    let mut words: Vec<String> = begin.iter().map(|word| (*word).to_string()).collect();
+    words.extend(asks::words(call, &form, &typed));
+    words.extend(order.options(call));
+    words.push(format!("--file={}", file.display()));
+    match done(call.run_with(&words, &secrets(call))) {
         Err(trouble) => {
             let _ = file.parent().map(std::fs::remove_dir_all);
             Ok(order.page(call, Some(&trouble)))

@@ -1,10 +1,10 @@
 //! Requests for records: who asks, by when, what stands against answering, and every step until it is over.
 
 use super::guided::{Guided, line};
-use super::{piped, text};
+use super::text;
 use crate::cli::commands::entries::form;
 use crate::desk::asks::plain;
-use crate::desk::{Call, Reply, Route};
+use crate::desk::{Call, Reply, Route, pipe};
 use crate::practice::lists::{days_off, due_words};
 use crate::practice::open::Practice;
 use crate::practice::request::{Dealing, dealing};
@@ -70,7 +70,7 @@ fn list(call: &Call<'_>) -> Outcome<Reply> {
 }
 
 fn of_chart(call: &Call<'_>) -> Outcome<Reply> {
-    let (practice, face) = super::face_of(call)?;
+    let (practice, face) = call.face()?;
     let mut found = all(&practice)?;
     found.retain(|one| one.chart_no == face.chart_no);
     let main = html! {
@@ -230,7 +230,6 @@ fn guided(call: &Call<'_>) -> Outcome<(Guided, &'static str, String)> {
         action: format!("/request/{seq}/step/{word}"),
         back: format!("/request/{seq}"),
         form: form(name)?.form,
-        known: &[],
         above,
         more,
     };
@@ -253,7 +252,7 @@ fn take_step(call: &Call<'_>) -> Outcome<Reply> {
 /// The newest letter of a request, as its page.
 fn letter(call: &Call<'_>) -> Outcome<Reply> {
     let number = number(call)?.to_string();
-    let (ran, page) = piped::page(call, &["request", "show", &number, "--letter=newest"], "html")?;
+    let (ran, page) = pipe::written(call, &["request", "show", &number, "--letter=newest"], "html")?;
     if page.is_empty() {
         return Err(Trouble::new(
             Kind::NotFound,

@@ -4,11 +4,11 @@ use super::body;
 use super::note::{all_clear, read_lines, reading};
 use super::page::{FOUND, address};
 use super::question::Question;
+use super::question_of;
 use super::seen::is_in_room;
 use crate::cli::exit::Exit;
 use crate::desk::Reply;
 use crate::desk::call::Call;
-use crate::practice::chart::find;
 use crate::practice::typing::Typing;
 use crate::record::vocab::{Side, Technique};
 use crate::trouble::{Kind, Outcome, Trouble};
@@ -21,8 +21,7 @@ fn back(call: &Call<'_>, part: &str) -> Reply {
 
 /// Changes what is kept half typed about the chart.
 fn typing<T>(call: &Call<'_>, change: impl FnOnce(&mut Typing) -> T) -> Outcome<T> {
-    let practice = call.practice()?;
-    let face = find(&practice, call.chart()?)?;
+    let (practice, face) = call.face()?;
     let mut typing = practice.typing(&face.tag)?;
     let done = change(&mut typing);
     practice.keep_typing(&face.tag, &typing)?;
@@ -30,9 +29,8 @@ fn typing<T>(call: &Call<'_>, change: impl FnOnce(&mut Typing) -> T) -> Outcome<
 }
 
 fn kept_question(call: &Call<'_>) -> Outcome<Option<Question>> {
-    let practice = call.practice()?;
-    let face = find(&practice, call.chart()?)?;
-    Ok(practice.typing(&face.tag)?.get("question").and_then(Question::read))
+    let (practice, face) = call.face()?;
+    question_of(&practice, &face)
 }
 
 fn nothing_asked() -> Trouble {
@@ -201,7 +199,7 @@ pub fn withdrawn(call: &Call<'_>) -> Outcome<Reply> {
     let chart = call.chart()?;
     let completes = call.field("completes").unwrap_or_default();
     let fields = ["patient-words", "under-way", "stopped", "on-leaving", "next-step"];
-    let mut words = vec![format!("--completes={completes}")];
+    let mut words = vec!["withdraw".to_string(), chart.to_string(), format!("--completes={completes}")];
     for field in fields {
         if let Some(said) = call.field(field) {
             words.push(format!("--{field}={said}"));
@@ -214,9 +212,7 @@ pub fn withdrawn(call: &Call<'_>) -> Outcome<Reply> {
         }
         words.push("--stopped-at=now".to_string());
     }
-    let mut all = vec!["withdraw", chart];
-    all.extend(words.iter().map(String::as_str));
-    call.run(&all)?;
+    call.run(&words)?;
     typing(call, |typing| {
         for field in fields {
             typing.take(&format!("{field}-{completes}"));
@@ -251,25 +247,18 @@ pub fn line(call: &Call<'_>) -> Outcome<Reply> {
     let mut words = vec!["note", call.chart()?, "--"];
     words.extend(lines.iter().map(|(line, _)| line.as_str()));
     let ran = call.run(&words)?;
-    let refused: Vec<String> = ran.json["taken"]
-        .as_array()
-        .into_iter()
-        .flatten()
-        .filter(|one| one["kept"] == false)
-        .filter_map(|one| Some(format!("{}: {}", one["line"].as_str()?, one["why"].as_str()?)))
-        .collect();
-    let left: Vec<&str> = ran.json["taken"]
-        .as_array()
-        .into_iter()
-        .flatten()
-        .filter(|one| one["kept"] == false)
-        .filter_map(|one| one["line"].as_str())
-        .collect();
-    typing(call, |typing| typing.put("line", &left.join("; ")))?;
-    match refused.is_empty() {
-        true => call.notice(call.t_with("room-told-line", &[("count", &lines.len().to_string())])),
-        false => call.notice(refused.join(" ")),
+    let (mut left, mut refused) = (Vec::new(), Vec::new());
+    for one in ran.json["taken"].as_array().into_iter().flatten().filter(|one| one["kept"] == false) {
+        left.extend(one["line"].as_str());
+        refused.extend(
+            one["line"].as_str().zip(one["why"].as_str()).map(|(line, why)| format!("{line}: {why}")),
+        );
     }
+    typing(call, |typing| typing.put("line", &left.join("; ")))?;
+    call.notice(match refused.is_empty() {
+        true => call.t_with("room-told-line", &[("count", &lines.len().to_string())]),
+        false => refused.join(" "),
+    });
     Ok(back(call, "note"))
 }
 
@@ -284,8 +273,7 @@ pub fn reads(call: &Call<'_>) -> Outcome<Reply> {
 
 /// Keeps what stands half typed on the page.
 pub fn keep(call: &Call<'_>) -> Outcome<Reply> {
-    let practice = call.practice()?;
-    let face = find(&practice, call.chart()?)?;
+    let (practice, face) = call.face()?;
     if !is_in_room(&practice, &practice.chart(&face.tag)?) {
         return Ok(Reply::nothing());
     }
@@ -336,10 +324,8 @@ pub fn mark_words(call: &Call<'_>) -> Outcome<Reply> {
 /// A screen: every item was asked; those ticked were answered yes.
 pub fn screen(call: &Call<'_>) -> Outcome<Reply> {
     let (chart, screen) = (call.chart()?, call.field("screen").unwrap_or_default());
-    let answers: Vec<String> =
-        call.fields("yes").iter().map(|item| format!("--answer=item={item} answer=yes")).collect();
-    let mut words = vec!["screen", chart, screen, "--all-no"];
-    words.extend(answers.iter().map(String::as_str));
+    let mut words = ["screen", chart, screen, "--all-no"].map(str::to_string).to_vec();
+    words.extend(call.fields("yes").iter().map(|item| format!("--answer=item={item} answer=yes")));
     call.run(&words)?;
     call.notice(call.t("room-told-screen"));
     Ok(back(call, "screens"))
@@ -348,8 +334,7 @@ pub fn screen(call: &Call<'_>) -> Outcome<Reply> {
 /// Signs the note, or says what is missing still.
 pub fn sign(call: &Call<'_>) -> Outcome<Reply> {
     let chart = call.chart()?;
-    let practice = call.practice()?;
-    let face = find(&practice, chart)?;
+    let (practice, face) = call.face()?;
     if practice.typing(&face.tag)?.get("line").is_some() {
         return Err(Trouble::new(
             Kind::Refused,
@@ -359,7 +344,7 @@ pub fn sign(call: &Call<'_>) -> Outcome<Reply> {
         ));
     }
     std::mem::drop(practice);
-    let mut words: Vec<String> = Vec::new();
+    let mut words = vec!["sign".to_string(), chart.to_string()];
     for flag in ["not-done", "answer", "custodians-reason"] {
         let items = call.fields(&format!("{flag}-item"));
         let said = items.iter().zip(call.fields(flag)).filter(|(_, said)| !said.trim().is_empty());
@@ -369,9 +354,7 @@ pub fn sign(call: &Call<'_>) -> Outcome<Reply> {
     words.extend((!carry.is_empty()).then(|| format!("--carry={carry}")));
     words.extend(call.field("acknowledge").map(|_| "--acknowledge-missing".to_string()));
     words.extend(call.field("hold").map(|_| "--hold".to_string()));
-    let mut all = vec!["sign", chart];
-    all.extend(words.iter().map(String::as_str));
-    let ran = call.run(&all)?;
+    let ran = call.run(&words)?;
     if matches!(ran.exit, Exit::AskFirst | Exit::Refused) {
         typing(call, |typing| clear_answers(typing, call))?;
         call.notice(call.t("room-told-not-signed"));
@@ -422,8 +405,7 @@ pub fn course(call: &Call<'_>) -> Outcome<Reply> {
     let chart = call.chart()?;
     // The command leaves the entry that the chart was read.
     call.run(&["measures", chart])?;
-    let practice = call.practice()?;
-    let face = find(&practice, chart)?;
+    let (practice, face) = call.face()?;
     let entries = practice.chart(&face.tag)?;
     let readable: Vec<Readable<'_>> = entries
         .iter()

@@ -6,6 +6,7 @@ use super::seen::Seen;
 use crate::desk::Reply;
 use crate::desk::call::Call;
 use crate::practice::chart::{ChartFace, faces};
+use crate::practice::lists::gather;
 use crate::practice::visit::open_here;
 use crate::record::moment::plain_date;
 use crate::trouble::Outcome;
@@ -19,13 +20,11 @@ pub fn list(call: &Call<'_>) -> Outcome<Reply> {
     let practice = call.practice()?;
     let all = faces(&practice)?;
     let here = open_here(&practice)?;
-    let today = call.run(&["today"])?.json;
-    let expected: Vec<&str> =
-        today["expected"].as_array().into_iter().flatten().filter_map(|one| one["chart"].as_str()).collect();
+    let expected = gather(&practice, None, practice.now().local_date())?.of_the_day().expected;
     let open: Vec<&ChartFace> = here.iter().filter_map(|tag| all.iter().find(|f| f.tag == *tag)).collect();
     let waiting: Vec<&ChartFace> = expected
         .iter()
-        .filter_map(|number| all.iter().find(|f| f.chart_no == *number && !here.contains(&f.tag)))
+        .filter_map(|one| all.iter().find(|f| f.chart_no == one.chart && !here.contains(&f.tag)))
         .collect();
     let main = html! {
         h1 { (call.t("room-list-title")) }
@@ -81,9 +80,7 @@ fn cards(call: &Call<'_>, faces: &[&ChartFace], open: bool) -> Outcome<Markup> {
 fn found(call: &Call<'_>, all: &[ChartFace], who: &str) -> Outcome<Markup> {
     let words: Vec<String> = who.split_whitespace().map(str::to_lowercase).collect();
     let text = |face: &ChartFace| {
-        let names = [Some(&face.identity.legal_name), face.identity.chosen_name.as_ref()];
-        let names = names.into_iter().flatten().chain(&face.identity.former_names);
-        let names: Vec<&str> = names.map(String::as_str).collect();
+        let names: Vec<&str> = face.identity.names().collect();
         format!("{} {}", face.chart_no, names.join(" ")).to_lowercase()
     };
     let fits = |face: &&ChartFace| {

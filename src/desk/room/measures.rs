@@ -1,7 +1,7 @@
 //! Measures of the visit, before and after, as a picture: for each measure a line with its scale, an open ring for
 //! before and a full one for after, and the numbers beside them. And the numbers given in the room, in order.
 
-use super::page::{address, clock};
+use super::page::address;
 use super::seen::Visit;
 use crate::desk::asks::plain as plain_words;
 use crate::desk::call::Call;
@@ -101,7 +101,7 @@ fn numbers(draft: &Value) -> Vec<(String, String, u64)> {
     all.iter()
         .filter_map(|check| {
             let at = Moment::parse(check["at"].as_str()?).ok()?;
-            Some((clock(at), plain_words(check["question"].as_str()?), check["number"].as_u64()?))
+            Some((at.clock(), plain_words(check["question"].as_str()?), check["number"].as_u64()?))
         })
         .collect()
 }

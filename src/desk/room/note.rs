@@ -1,7 +1,7 @@
 //! The note while it is being written: lines typed in the trade's shorthand and read back in full words before they
 //! are added; and the list of what is missing, with the signature at its end.
 
-use super::page::{address, clock};
+use super::page::address;
 use super::seen::{Seen, Visit};
 use crate::desk::call::Call;
 use crate::record::kinds::withdrawal::AskedAnswer;
@@ -90,7 +90,7 @@ fn asked(call: &Call<'_>, visit: &Visit) -> Markup {
                 @for one in &visit.asked {
                     @let yes = one.answer != AskedAnswer::No;
                     li {
-                        span.number { (clock(one.at)) }
+                        span.number { (one.at.clock()) }
                         span class=(if yes { "shape yes" } else { "shape no" }) aria-hidden="true" {}
                         span { (one.question.plain(call.lang)) ": " strong { (call.t(if yes { "room-yes" } else { "room-no" })) }
                             @if let Some(words) = &one.words { " – " (words) } }
@@ -108,7 +108,7 @@ pub fn part(call: &Call<'_>, slot: &str, seen: &Seen, visit: &Visit) -> Markup {
     html! {
         section.note #note aria-labelledby="note-title" {
             h2 #note-title { (call.t("room-note")) }
-            p.small { (call.t_with("room-open-since", &[("time", &clock(visit.opened)), ("number", &visit.seq.to_string())])) }
+            p.small { (call.t_with("room-open-since", &[("time", &visit.opened.clock()), ("number", &visit.seq.to_string())])) }
             (asked(call, visit))
             (so_far(call, slot, visit))
             (call.form(&address(slot, "line"), &html! {

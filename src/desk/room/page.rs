@@ -11,7 +11,7 @@ use crate::desk::terms;
 use crate::record::coverage::facts::{AllergyStatus, Facts};
 use crate::record::coverage::{Answer, Line, Verdict};
 use crate::record::kinds::identity::DecisionMaker;
-use crate::record::moment::{Moment, plain_date};
+use crate::record::moment::plain_date;
 use maud::{Markup, html};
 
 /// An address of this patient's page.
@@ -20,12 +20,6 @@ pub fn address(slot: &str, what: &str) -> String {
         "" => format!("/room/{slot}"),
         what => format!("/room/{slot}/{what}"),
     }
-}
-
-/// Hour and minute.
-pub fn clock(at: Moment) -> String {
-    let (hour, minute) = at.local_time();
-    format!("{hour:02}:{minute:02}")
 }
 
 /// The page while a visit is open. `remarks` is what `missing` says, `wrong` what became of the last try.
@@ -97,13 +91,12 @@ type AlertLine = (&'static str, String, String);
 
 fn alert_lines(call: &Call<'_>, seen: &Seen, facts: &Facts) -> Vec<AlertLine> {
     let chart = &facts.chart;
-    let spaced = |word: &str| word.replace('-', " ");
     let allergic: Vec<String> = chart
         .allergy_review
         .substances
         .iter()
         .filter(|(_, status)| **status == AllergyStatus::Allergic)
-        .map(|(substance, _)| spaced(substance))
+        .map(|(substance, _)| plain_words(substance))
         .collect();
     let reviewed = chart.allergy_review.reviewed_on.map(plain_date);
     let mut lines: Vec<AlertLine> = Vec::new();
@@ -128,7 +121,7 @@ fn alert_lines(call: &Call<'_>, seen: &Seen, facts: &Facts) -> Vec<AlertLine> {
     let today = facts.now.local_date();
     for alert in chart.alerts.iter().filter(|a| a.from <= today && a.until.is_none_or(|last| last >= today)) {
         let place = alert.region.map(|r| format!(", {}", terms::region(call.lang, r))).unwrap_or_default();
-        lines.push(("warn", call.t("room-alert"), format!("{}{place}", spaced(&alert.kind))));
+        lines.push(("warn", call.t("room-alert"), format!("{}{place}", plain_words(&alert.kind))));
     }
     for refusal in &chart.refusals {
         let words = scope(call, refusal.techniques.as_deref(), refusal.regions.as_deref(), refusal.side);
@@ -231,7 +224,7 @@ fn stopped(call: &Call<'_>, slot: &str, seen: &Seen, visit: &Visit) -> Markup {
     let Some((kind, at)) = &visit.stopped else { return html! {} };
     let said = call.t_with(
         if kind.word() == "stop" { "room-stopped-at" } else { "room-paused-at" },
-        &[("time", &clock(*at))],
+        &[("time", &at.clock())],
     );
     html! {
         section.stopped #stopped aria-labelledby="stopped-title" {
@@ -262,7 +255,7 @@ fn withdrawn(call: &Call<'_>, slot: &str, seen: &Seen, visit: &Visit) -> Markup 
     html! {
         @for one in &visit.withdrawn {
             section.withdrawn #(format!("withdrawn-{}", one.seq)) aria-labelledby=(format!("withdrawn-title-{}", one.seq)) {
-                h2 #(format!("withdrawn-title-{}", one.seq)) { (call.t_with("room-withdrawn-at", &[("time", &clock(one.at))])) }
+                h2 #(format!("withdrawn-title-{}", one.seq)) { (call.t_with("room-withdrawn-at", &[("time", &one.at.clock())])) }
                 p.big { (scope(call, one.techniques.as_deref(), one.regions.as_deref(), one.side)) }
                 @if one.told {
                     p { (call.t("room-withdrawn-told")) }

@@ -2,7 +2,6 @@
 
 use crate::desk::catalogue::Lang;
 use crate::desk::terms;
-use crate::record::coverage::facts::RequestedSide;
 use crate::record::kinds::visit::Visit;
 use crate::record::vocab::{Region, Segment, Side, Technique};
 
@@ -40,16 +39,6 @@ impl Question {
         let mut parts = vec![self.technique.word(), self.region.word(), self.side.word()];
         parts.extend(self.segments.iter().map(|segment| segment.word()));
         parts
-    }
-
-    /// As a coverage question names the side.
-    pub fn requested_side(&self) -> RequestedSide {
-        match self.side {
-            Side::Left => RequestedSide::Left,
-            Side::Right => RequestedSide::Right,
-            Side::Both => RequestedSide::Both,
-            Side::Midline => RequestedSide::Midline,
-        }
     }
 
     /// In words.

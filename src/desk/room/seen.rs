@@ -4,12 +4,13 @@
 use super::question::{Question, of_last_time};
 use crate::cli::commands::lines::note_draft;
 use crate::desk::call::Call;
-use crate::practice::chart::{ChartFace, find};
+use crate::practice::chart::{ChartFace, deciders, find};
 use crate::practice::facts::{Ask, ask_entries};
 use crate::practice::note::{DraftLine, lines};
 use crate::practice::open::{Entry, Practice};
 use crate::practice::typing::Typing;
 use crate::practice::visit::{in_visit, open_pauses, open_visit};
+use crate::record::calendar::{LeapDay, age_on};
 use crate::record::coverage::Answer;
 use crate::record::coverage::facts::Facts;
 use crate::record::kinds::Data;
@@ -84,7 +85,7 @@ pub struct Seen {
     /// Who it is.
     pub face: ChartFace,
     /// Age in whole years; none where the birth date is not known.
-    pub age: Option<i64>,
+    pub age: Option<i32>,
     /// True while a guardian decides because of age.
     pub minor: bool,
     /// The facts of the coverage question, or why they can't be told.
@@ -179,7 +180,7 @@ fn coverage(
     let request = crate::record::coverage::facts::Request {
         technique: asked.technique,
         region: asked.region,
-        side: asked.requested_side(),
+        side: asked.side.into(),
         segments: asked.segments.clone(),
         practitioner_id: practice.session.me.code.clone(),
         glove_material: None,
@@ -193,21 +194,10 @@ fn coverage(
     }
 }
 
-fn age(face: &ChartFace, now: Moment) -> Option<i64> {
+/// As the list before signing counts it.
+fn age(face: &ChartFace, now: Moment) -> Option<i32> {
     let born = face.identity.birth_date.date?.0;
-    let years = born.until((jiff::Unit::Year, now.local_date())).ok()?.get_years();
-    Some(i64::from(years))
-}
-
-fn deciders(entries: &[Entry]) -> Vec<DecisionMaker> {
-    let mut all: Vec<DecisionMaker> = Vec::new();
-    for entry in entries {
-        if let Some(Data::DecisionMaker(one)) = entry.data() {
-            all.retain(|before| before.person_id != one.person_id);
-            all.push(*one);
-        }
-    }
-    all
+    Some(age_on(born, now.local_date(), LeapDay::Mar1))
 }
 
 fn visit(practice: &Practice, face: &ChartFace, entries: &[Entry], now: Moment) -> Outcome<Visit> {
@@ -278,16 +268,14 @@ fn marked(draft: &Value) -> Vec<Marked> {
     let checks = draft.get("checks").and_then(Value::as_array).map_or(&[][..], Vec::as_slice);
     let wordless =
         |check: &&(usize, &Value)| check.1.get("words").is_none() && check.1.get("number").is_none();
-    let at = |check: &Value| check.get("at").and_then(Value::as_str).and_then(|at| Moment::parse(at).ok());
+    // A check whose moment can't be read stands at the beginning of the day.
+    let at = |check: &Value| check["at"].as_str().and_then(|at| Moment::parse(at).ok());
     checks
         .iter()
         .enumerate()
         .map(|(at, check)| (at + 1, check))
         .filter(|check| wordless(&check))
-        .map(|(number, check)| {
-            let (hour, minute) = at(check).map_or((0, 0), Moment::local_time);
-            Marked { number, at: format!("{hour:02}:{minute:02}") }
-        })
+        .map(|(number, check)| Marked { number, at: at(check).map_or("00:00".to_string(), Moment::clock) })
         .collect()
 }
 

@@ -119,6 +119,14 @@ pub struct Identity {
     pub photo: Option<u64>,
 }
 
+impl Identity {
+    /// Every name on file: the legal one, the one gone by, and the earlier ones with other spellings.
+    pub fn names(&self) -> impl Iterator<Item = &str> {
+        let own = [Some(&self.legal_name), self.chosen_name.as_ref()];
+        own.into_iter().flatten().chain(&self.former_names).map(String::as_str)
+    }
+}
+
 /// A birth date: exact, or an estimated year.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

@@ -41,10 +41,7 @@ fn contact_words(contact: &Contact) -> String {
         relation => relation,
     });
     match contact.call_back_by {
-        Some(at) => {
-            let (hour, minute) = at.local_time();
-            format!("call back {with} by {hour:02}:{minute:02}")
-        }
+        Some(at) => format!("call back {with} by {}", at.clock()),
         None => format!("call back {with}"),
     }
 }

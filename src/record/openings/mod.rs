@@ -6,7 +6,7 @@ mod tests;
 
 use super::kinds::common::Day;
 use super::kinds::release::{AccessWhy, Opened};
-use super::moment::{Date, Moment, plain_date};
+use super::moment::{Date, Moment};
 use super::rulebook::QuestionRules;
 use super::vocab::words;
 use schemars::JsonSchema;
@@ -252,10 +252,9 @@ fn said(id: FindingId, by: &str, charts: &[String], group: &[&Opening]) -> Strin
         }
         FindingId::ManyCharts => {
             let (from, until) = (group.first().map(|o| o.at), group.last().map(|o| o.at));
-            let span = from.zip(until).map_or(String::new(), |(from, until)| {
-                let (h, m) = until.local_time();
-                format!(", {} to {h:02}:{m:02}", from.plain())
-            });
+            let span = from
+                .zip(until)
+                .map_or(String::new(), |(from, until)| format!(", {} to {}", from.plain(), until.clock()));
             format!("{by} opened {} charts one after the other{span}: {chart}", charts.len())
         }
         FindingId::OpenedAfterNotice => {
@@ -264,8 +263,7 @@ fn said(id: FindingId, by: &str, charts: &[String], group: &[&Opening]) -> Strin
     };
     let mut when: Vec<String> = Vec::new();
     for opening in group {
-        let (h, m) = opening.at.local_time();
-        let mut one = format!("{} {h:02}:{m:02} ({})", plain_date(opening.at.local_date()), opening.reason());
+        let mut one = format!("{} ({})", opening.at.plain(), opening.reason());
         if opening.printed || opening.exported {
             one.push_str(if opening.printed { ", printed" } else { ", taken out" });
         }

@@ -149,6 +149,12 @@ impl Course {
         usize::try_from(at).unwrap_or(0).min(self.columns.len().saturating_sub(1))
     }
 
+    /// How often something is marked from a day to a day, both included.
+    pub fn marks(&self, lane: Lane, from: Date, until: Date) -> u32 {
+        let days = self.lanes.get(&lane).into_iter();
+        days.flat_map(|days| days.range(from..=until)).map(|(_, count)| count).sum()
+    }
+
     /// First day of a column.
     pub fn first_day(&self, column: usize) -> Date {
         days_from(self.span.from, i64::try_from(column).unwrap_or(0) * self.step)

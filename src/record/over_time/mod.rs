@@ -8,7 +8,7 @@ mod count;
 
 pub use count::{Busy, Column, Course, Gap, Thread, Totals, course, may_be_late};
 
-use super::moment::{Date, Moment};
+use super::moment::{Date, Moment, parse_date};
 use super::vocab::words;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -189,6 +189,16 @@ impl Span {
         self.from <= day && day <= self.until
     }
 
+    /// Reads a month, `2025-03`.
+    pub fn read_month(text: &str) -> Option<Span> {
+        parse_date(&format!("{}-01", text.trim())).map(Span::month_of)
+    }
+
+    /// Reads a year, `2025`.
+    pub fn read_year(text: &str) -> Option<Span> {
+        parse_date(&format!("{}-01-01", text.trim())).map(Span::year_of)
+    }
+
     /// The month that a day lies in.
     pub fn month_of(day: Date) -> Span {
         Span { from: day.first_of_month(), until: day.last_of_month() }
@@ -198,6 +208,11 @@ impl Span {
     pub fn year_of(day: Date) -> Span {
         Span { from: day.first_of_year(), until: day.last_of_year() }
     }
+}
+
+/// The month that a day lies in, as it is written: `2025-03`.
+pub fn month_word(day: Date) -> String {
+    format!("{:04}-{:02}", day.year(), day.month())
 }
 
 #[cfg(test)]

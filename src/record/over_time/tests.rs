@@ -1,7 +1,6 @@
 use super::*;
 use crate::record::calendar::days_from;
 use crate::record::kinds::KINDS;
-use crate::record::moment::parse_date;
 
 fn day(text: &str) -> Date {
     parse_date(text).unwrap()

@@ -7,7 +7,6 @@ use crate::record::kinds::finding::FindingKind;
 use crate::record::kinds::register::{OpeningHours, Weekday};
 use crate::record::kinds::screening::{MeasureKind, Measured, Phase, PlusMinus};
 use crate::record::likeness::percent;
-use crate::record::moment::Moment;
 use crate::record::reckon::pairs;
 use crate::record::reckon::plausibility::{Judged, Outcome as Plausible};
 use crate::record::vocab::{Region, Segment, Side};
@@ -282,7 +281,7 @@ fn hours(review: &mut Review<'_>) {
             .map(|h| (h.from.clone(), h.until.clone()))
             .collect(),
     };
-    let (start, end) = (clock(sheet.happened.start), clock(sheet.ended()));
+    let (start, end) = (sheet.happened.start.clock(), sheet.ended().clock());
     let inside = |(from, until): &(String, String)| *from <= start && end <= *until;
     let same_day = sheet.ended().local_date() == sheet.day();
     if !same_day || !spans.iter().any(inside) {
@@ -302,10 +301,4 @@ fn is_day(hours: &OpeningHours, sheet: &super::VisitSheet) -> bool {
         W::Sunday => Weekday::Sunday,
     };
     hours.day == day
-}
-
-/// Hours and minutes as written, which sort as text.
-fn clock(at: Moment) -> String {
-    let (hour, minute) = at.local_time();
-    format!("{hour:02}:{minute:02}")
 }

@@ -4,7 +4,7 @@ use super::super::html::esc;
 use super::Say;
 use crate::record::calendar::{days_between, days_from};
 use crate::record::moment::{Date, plain_date};
-use crate::record::over_time::{Column, Course, Group, Lane};
+use crate::record::over_time::{Column, Course, Group, Lane, month_word};
 use std::fmt::Write;
 
 /// Width of the picture in its own units; the page sets how wide that is.
@@ -375,7 +375,7 @@ impl Sheet<'_> {
                 put(column, format!("{}", day.day()), matches!(day.weekday(), jiff::civil::Weekday::Monday));
             } else if days <= 800 {
                 if day.day() == 1 {
-                    put(column, format!("{:04}-{:02}", day.year(), day.month()), day.month() == 1);
+                    put(column, month_word(day), day.month() == 1);
                 }
             } else if day.day() == 1 && day.month() == 1 {
                 put(column, format!("{:04}", day.year()), true);

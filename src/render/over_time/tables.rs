@@ -3,7 +3,7 @@
 use super::super::html::{TABLE_END, esc};
 use super::Say;
 use crate::record::moment::{Date, plain_date};
-use crate::record::over_time::{Busy, Column, Course, Group, Lane, Past};
+use crate::record::over_time::{Busy, Column, Course, Group, Lane, Past, month_word};
 use std::fmt::Write;
 
 /// The tables: by month or by day, and the days on which most was written about earlier days.
@@ -64,10 +64,9 @@ fn busiest(course: &Course, say: &Say<'_>) -> String {
 /// A row for each month, or for each day where the span is no longer than two months: its name, its counts, and the
 /// days it holds.
 fn rows(course: &Course) -> Vec<(String, Column, (Date, Date))> {
-    let month = |day: &Date| format!("{:04}-{:02}", day.year(), day.month());
     if !by_day(course) {
         let months = course.months.iter();
-        return months.map(|(m, column)| (month(m), column.clone(), (*m, m.last_of_month()))).collect();
+        return months.map(|(m, column)| (month_word(*m), column.clone(), (*m, m.last_of_month()))).collect();
     }
     let days = course.columns.iter().enumerate().filter(|(_, column)| column.all() > 0);
     days.map(|(at, column)| (course.first_day(at), column))
@@ -101,11 +100,8 @@ fn figures(course: &Course, say: &Say<'_>) -> String {
     let heads = std::iter::once(first).chain(lanes.iter().map(|lane| word(&format!("lane_{lane}"))));
     out.push_str(&head(&heads.collect::<Vec<_>>()));
     for (name, _, (from, until)) in &rows {
-        let count = |lane: &Lane| -> u32 {
-            let days = course.lanes.get(lane).into_iter().flat_map(|days| days.range(*from..=*until));
-            days.map(|(_, count)| count).sum()
-        };
-        row(&mut out, name, &lanes.iter().map(|lane| count(lane).to_string()).collect::<Vec<_>>());
+        let counts = lanes.iter().map(|lane| course.marks(*lane, *from, *until).to_string());
+        row(&mut out, name, &counts.collect::<Vec<_>>());
     }
     out.push_str(TABLE_END);
     out

@@ -6,7 +6,6 @@ use crate::record::kinds::finding::Finding;
 use crate::record::kinds::procedure::{Deferred, Procedure, Response, Span};
 use crate::record::kinds::screening::{MeasureKind, Measured, PlusMinus, Unit};
 use crate::record::kinds::visit::{InVisitCheck, NoteMeasure};
-use crate::record::moment::Moment;
 use crate::record::notation::structure::Structure;
 use crate::record::vocab::{Region, Segment, Side, Technique};
 
@@ -98,11 +97,6 @@ fn technique(technique: Technique) -> String {
     }
 }
 
-fn clock(at: Moment) -> String {
-    let (hour, minute) = at.local_time();
-    format!("{hour:02}:{minute:02}")
-}
-
 fn finding(found: &Finding) -> String {
     let segments: Vec<Segment> = found.segment.into_iter().collect();
     let at =
@@ -166,9 +160,9 @@ fn procedure(done: &Procedure) -> String {
         Given::Value(response) => response_words(response),
         Given::Absent(absent) => format!("response not asked, because {}", absent.because),
     });
-    what.extend(done.stopped_at.map(|at| format!("stopped at {}", clock(at))));
+    what.extend(done.stopped_at.map(|at| format!("stopped at {}", at.clock())));
     what.extend(done.stopped_because.as_ref().map(|why| format!("stopped because {why}")));
-    what.push(format!("by {} at {}", done.done_by, clock(done.at)));
+    what.push(format!("by {} at {}", done.done_by, done.at.clock()));
     format!("Done: {}: {}", head.join(", "), what.join("; "))
 }
 
@@ -234,7 +228,7 @@ fn value(measured: &Measured) -> String {
 }
 
 fn check(asked: &InVisitCheck) -> String {
-    let mut parts = vec![format!("Asked at {}: {}", clock(asked.at), asked.question)];
+    let mut parts = vec![format!("Asked at {}: {}", asked.at.clock(), asked.question)];
     parts.extend(asked.number.map(|number| format!("{number} of 10")));
     parts.extend(asked.words.as_ref().map(|words| format!("\"{words}\"")));
     parts.extend(asked.action.as_ref().map(|action| format!("so {action}")));
