@@ -1,5 +1,5 @@
 //! Promise: the page `check.html` inside a package says the same words as the program. What it takes over is written
-//! down in `said.json`, of which the page is built; `tests/browser/check_page.mjs` runs the page itself.
+//! down in `said.json`, of which the page is built; `tests/browser/check_page.test.mjs` runs the page itself.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // In a test a panic is the report.
 

@@ -15,7 +15,6 @@ const FILES: &[(&str, &str, &str)] = &[
     ("desk.css", CSS, include_str!("page/desk.css")),
     ("audit.css", CSS, include_str!("page/audit.css")),
     ("inkfast.js", JS, include_str!("page/inkfast.js")),
-    ("desk.js", JS, include_str!("page/desk.js")),
     ("room.css", CSS, include_str!("page/room.css")),
     ("room.js", JS, include_str!("page/room.js")),
     ("consent.css", CSS, include_str!("page/consent.css")),

@@ -37,7 +37,6 @@ pub fn page_words() -> Value {
         "findings": findings,
         "differences": differences,
         "kinds": kinds,
-        "reasons": WithholdReason::WORDS,
         "outside_request": WithholdReason::OutsideRequest.word(),
         "differences_file": DIFFERENCES,
         "outside_slip": OUTSIDE_SLIP,

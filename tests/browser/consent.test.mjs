@@ -4,7 +4,7 @@ import { createHash } from "node:crypto";
 import { mkdtempSync, readFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { Desk, assert, axeClean, check, enter, fits, newPage, picture, practice, targets, test, longTest } from "./lib.mjs";
+import { Desk, assert, axeClean, check, enter, fits, newPage, picture, practice, prints, targets, test, longTest } from "./lib.mjs";
 
 const CHILD = "PM-0901";
 
@@ -112,6 +112,7 @@ test("consent: a guardian signs; what was shown and drawn is what is stored", as
   const receipt = page.frameLocator("#receipt");
   await receipt.getByText("Receipt for your consent").waitFor();
   await picture(page, "receipt");
+  await prints(page, "receipt");
   const words = await receipt.locator("body").innerText();
   const all = entries(desk, CHILD);
   const [consent] = kind(all, "consent");

@@ -1,6 +1,6 @@
 // The desk: a request from the patient answered by a package that a stranger checks, the day closed, what a role does
 // not open, and two browsers at once.
-import { CHECK, assert, check, enter, folder, inkfast, newPage, picture, startDesk, test, longTest } from "./lib.mjs";
+import { CHECK, assert, check, enter, folder, inkfast, newPage, picture, prints, startDesk, test, longTest } from "./lib.mjs";
 import { writeFileSync } from "node:fs";
 import { join } from "node:path";
 
@@ -161,6 +161,7 @@ test("the day is closed, a safe copy made, a month of openings signed off, and e
   await answers(page, { kept: "day book, page 212" });
   await page.getByRole("heading", { name: "Day slip", level: 1 }).waitFor();
   await check(page, "slip");
+  await prints(page);
   const number = Number(await page.locator("#slip-number").innerText());
   const words = (await page.locator("#slip-words li").allInnerTexts()).join(" ");
   assert.match(desk.run(["verify", "--slip", `${number} ${words}`]).out, new RegExp(`slip ${number}`));

@@ -189,6 +189,17 @@ export async function targets(page, selector = "button, a.button, .choice label"
   assert.deepEqual(small, [], `${page.url()}: smaller than ${least} px`);
 }
 
+/** Presses the button that prints: what is printed, once, is the page or the frame with this id. */
+export async function prints(page, frame) {
+  await page.evaluate((id) => {
+    globalThis.printed = [];
+    globalThis.print = () => globalThis.printed.push("page");
+    if (id) document.getElementById(id).contentWindow.print = () => globalThis.printed.push(id);
+  }, frame);
+  await page.getByRole("button", { name: "Print" }).click();
+  assert.deepEqual(await page.evaluate(() => globalThis.printed), [frame ?? "page"]);
+}
+
 /** A picture of the page as it is, where pictures are wanted. */
 export async function picture(page, name) {
   if (!PICTURES) return;

@@ -1,10 +1,6 @@
-// The signature pad: what finger, pen or mouse draws, kept as strokes with their times. And the print button.
+// The signature pad: what finger, pen or mouse draws, kept as strokes with their times.
 "use strict";
 (() => {
-  for (const button of document.querySelectorAll("[data-print]")) {
-    button.hidden = false;
-    button.addEventListener("click", () => document.getElementById(button.dataset.print).contentWindow.print());
-  }
   const canvas = document.getElementById("canvas");
   if (!canvas) return;
   document.getElementById("pad").hidden = false;

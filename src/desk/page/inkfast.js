@@ -45,6 +45,14 @@
     });
     cover.addEventListener("click", () => show(false));
   }
+  // Prints the page, or the frame that the button names; without scripts the browser's own way does.
+  for (const button of document.querySelectorAll("[data-print]")) {
+    button.hidden = false;
+    button.addEventListener("click", () => {
+      const frame = document.getElementById(button.dataset.print);
+      (frame ? frame.contentWindow : window).print();
+    });
+  }
   // A form is sent once.
   addEventListener("submit", (event) => {
     if (event.target.dataset.sent) { event.preventDefault(); return; }

@@ -4,7 +4,6 @@ import said from '../said.json';
 
 export const MOST = said.most;
 export const KINDS = new Map(Object.entries(said.kinds));
-export const REASONS = new Set(said.reasons);
 export const { outside_request: OUTSIDE_REQUEST, outside_slip: OUTSIDE_SLIP } = said;
 export const { differences_file: DIFFERENCES, package_edition: PACKAGE_EDITION } = said;
 export const DIFFERENCE_WORDS = new Map(Object.entries(said.differences));
