@@ -246,11 +246,11 @@ fn what_was_disclosed_is_told_in_brief() {
         (json!({"words": "Two notes", "kinds": ["visit"], "entries": 2, "pages": 3}), "Two notes; 3 pages"),
         (json!({"entries": 0}), ""),
         (json!({"entries": 4, "pages": 0}), "the record"),
-        (json!({"entries": 0, "from": "2025-01-02"}), "the record; from 2 Jan 2025"),
-        (json!({"entries": 1, "until": "2025-01-04"}), "the record; up to 4 Jan 2025"),
+        (json!({"entries": 0, "from": "2025-01-02"}), "the record; from 02 Jan 2025"),
+        (json!({"entries": 1, "until": "2025-01-04"}), "the record; up to 04 Jan 2025"),
         (
             json!({"entries": 1, "from": "2025-01-02", "until": "2025-01-04"}),
-            "the record; 2 Jan 2025 to 4 Jan 2025",
+            "the record; 02 Jan 2025 to 04 Jan 2025",
         ),
     ] {
         assert_eq!(told(what.clone()), words, "{what}");

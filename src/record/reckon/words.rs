@@ -152,7 +152,7 @@ mod tests {
         let window = "An X-ray for a course begun 10 Mar 2024 counts when taken from 10 Mar 2023 through 10 Jun 2024.\n";
         let xray = |day: &str| told("xray", json!({ "course_start": "2024-03-10", "taken": day }));
         assert_eq!(xray("2023-03-10"), format!("{window}Taken 10 Mar 2023: it counts."));
-        assert_eq!(xray("2023-03-09"), format!("{window}Taken 9 Mar 2023: it does not count."));
+        assert_eq!(xray("2023-03-09"), format!("{window}Taken 09 Mar 2023: it does not count."));
         let ndi = |answered: u32| json!({ "ask": "ndi_score", "sum": 12, "answered": answered });
         assert!(told("change", ndi(10)).starts_with("12 from 10 items answered: 24"));
         assert_eq!(told("change", ndi(2)), "12 from 2 items can't be scored.");
