@@ -130,6 +130,8 @@ fn the_leaves_lie_in_a_folder_that_only_grows() {
     let said = room.run(&["verify", "--public", &public]);
     assert_eq!(said.code(), 0, "{}", said.all());
     let first = files(&dir);
+    let new = format!("; {} new files", first.len() - 1);
+    assert!(said.all().contains(&new), "{}", said.all());
     let before = whole(&room, &dir);
     // Nothing new: nothing is written.
     let said = room.run(&["verify", "--public", &public]);

@@ -244,4 +244,57 @@ mod tests {
         assert_eq!(late.date_at_offset(0).to_string(), "2025-03-12");
         assert_eq!(late.plain(), "11 Mar 2025 23:30");
     }
+
+    /// RFC 3339, from 5.6: the largest value of each part is taken, one more is not.
+    #[test]
+    fn each_part_has_its_largest_value() {
+        let whole = "2025-12-31T23:59:59+23:59";
+        let read = Moment::parse(whole).unwrap();
+        // 2026-01-01T00:00:00Z is 1767225600 (from memory of the Unix calendar: 20454 days of 86,400 s).
+        assert_eq!(read.unix(), 1_767_225_600 - 1 - (23 * 60 + 59) * 60);
+        assert_eq!(
+            (read.offset_seconds(), read.local_time(), read.to_string()),
+            (86_340, (23, 59), whole.to_string())
+        );
+        for wrong in [
+            "2025-12-32T23:59:59+23:59",
+            "2025-12-31T24:59:59+23:59",
+            "2025-12-31T23:60:59+23:59",
+            "2025-12-31T23:59:60+23:59",
+            "2025-12-31T23:59:59+24:59",
+            "2025-12-31T23:59:59+23:60",
+            "2025-12-31t23:59:59+23:59",
+            "2025-12-31T23.59:59+23:59",
+            "2025-12-31T23:59.59+23:59",
+            "2025-12-31T23:59:59+23.59",
+            "2025-12-31T23:59:59 23:59",
+            "2025-12-31T23:59:59+023:59",
+            "2025/12-31T23:59:59+23:59",
+            "2025-12/31T23:59:59+23:59",
+            "2025-12-31T23:59:59z",
+            "2025-12-31T23:59:5xZ",
+        ] {
+            assert!(Moment::parse(wrong).is_err(), "{wrong}");
+        }
+        let west = Moment::parse("1970-01-01T00:00:00-01:30").unwrap();
+        assert_eq!((west.unix(), west.minute(), west.clock()), (5_400, 90, "00:00".to_string()));
+        assert_eq!(Moment::parse("1970-01-01T00:00:01Z").unwrap().minute(), 0);
+        assert_eq!(Moment::parse("1969-12-31T23:59:59Z").unwrap().minute(), -1);
+    }
+
+    #[test]
+    fn a_moment_keeps_within_the_calendar_and_whole_minutes() {
+        let written = |second, offset| Moment::from_unix(second, offset).map(|m| m.to_string());
+        assert_eq!(written(0, -86_340).as_deref(), Some("1969-12-31T00:01:00-23:59"));
+        for offset in [86_400, -86_400, 86_460, 30, -1] {
+            assert_eq!(written(0, offset), None, "{offset}");
+        }
+        assert_eq!(written(253_402_300_799, 0).as_deref(), Some("9999-12-31T23:59:59+00:00"));
+        assert_eq!(written(253_402_300_800, 0), None);
+        assert_eq!(written(-62_167_219_200, 0).as_deref(), Some("0000-01-01T00:00:00+00:00"));
+        assert_eq!(written(-62_167_219_201, 0), None);
+        let last = Moment::from_unix(253_402_300_799, 0).unwrap();
+        assert_eq!(last.plus_seconds(1), last, "there is no later one");
+        assert_eq!(last.plus_seconds(-60).clock(), "23:58");
+    }
 }

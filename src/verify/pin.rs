@@ -383,4 +383,25 @@ mod tests {
             prop_assert_eq!(Pin::read(What::Receipt, &typed), Ok(pin));
         }
     }
+
+    /// The second letter tells which of the two it is; one that fits neither is mistyped.
+    #[test]
+    fn a_wrong_last_letter_is_told_from_the_other_sort_of_paper() {
+        let (slip, receipt) = (pin(What::Slip), pin(What::Receipt));
+        let code = slip.code();
+        let begin = &code[..code.len() - 1];
+        let said = |last: char| {
+            Pin::read(What::Slip, &format!("1204:{begin}{last}")).map_err(|trouble| trouble.what)
+        };
+        assert!(said(slip.second_letter()).is_ok());
+        let other = said(receipt.second_letter()).unwrap_err();
+        assert_eq!(other, "This is a receipt, not a slip.");
+        let neither: Vec<char> = ('A'..='Z')
+            .filter(|letter| ![slip.second_letter(), receipt.second_letter()].contains(letter))
+            .collect();
+        assert!(neither.len() >= 24);
+        for letter in neither {
+            assert!(said(letter).unwrap_err().starts_with("The number 1204, or the last letter"), "{letter}");
+        }
+    }
 }

@@ -128,3 +128,48 @@ fn changed() -> Trouble {
         "See that no other program writes to it, copy it to a place of your own, and do it again.",
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn part(name: &str, kind: tar::EntryType) -> Vec<u8> {
+        let mut header = tar::Header::new_ustar();
+        header.as_ustar_mut().unwrap().name[..name.len()].copy_from_slice(name.as_bytes());
+        header.set_entry_type(kind);
+        header.set_size(3);
+        header.set_cksum();
+        let mut bytes = header.as_bytes().to_vec();
+        bytes.extend(b"abc");
+        bytes.resize(1024, 0);
+        bytes
+    }
+
+    /// What was checked is written, and nothing else: neither another kind of part under a checked name, nor a name
+    /// that leads elsewhere, even if somebody listed it.
+    #[test]
+    fn only_plain_files_under_safe_names_are_written() {
+        let written = |name: &str, kind, listed: &[(&str, &[u8])]| {
+            let outer = tempfile::tempdir().unwrap();
+            let folder = outer.path().join("package");
+            new_dir(&folder).unwrap();
+            let members: BTreeMap<String, [u8; 32]> = listed
+                .iter()
+                .map(|(name, bytes)| ((*name).to_string(), *blake3::hash(bytes).as_bytes()))
+                .collect();
+            let archive = [part(name, kind), vec![0; 1024]].concat();
+            let done = write_all(&mut &archive[..], &members, &folder);
+            assert!(!outer.path().join("x").exists());
+            done.map(|()| fs::read(folder.join(name)).unwrap())
+        };
+        let regular = tar::EntryType::Regular;
+        assert_eq!(written("keys/1", regular, &[("keys/1", b"abc")]).unwrap(), b"abc");
+        assert!(written("keys/1", regular, &[("keys/1", b"abd")]).is_err());
+        assert!(written("keys/1", regular, &[("keys/2", b"abc")]).is_err());
+        assert!(written("keys/1", regular, &[("keys/1", b"abc"), ("keys/2", b"abc")]).is_err());
+        assert!(written("../x", regular, &[("../x", b"abc")]).is_err());
+        for kind in [tar::EntryType::Symlink, tar::EntryType::Link, tar::EntryType::Fifo] {
+            assert!(written("keys/1", kind, &[("keys/1", b"abc")]).is_err(), "{kind:?}");
+        }
+    }
+}

@@ -282,6 +282,10 @@ mod tests {
         };
         assert!(narrower_than(&own, &before("2007-03-05"), &rules).is_empty());
         assert_eq!(narrower_than(&own, &before("2009-03-05"), &rules), ["e1"]);
+        // Of age on the very day of the new one; and on the day on which the earlier one was given.
+        assert!(narrower_than(&own, &before("2007-03-09"), &rules).is_empty());
+        assert_eq!(narrower_than(&own, &before("2007-03-10"), &rules), ["e1"]);
+        assert_eq!(narrower_than(&own, &before("2007-03-01"), &rules), ["e1"]);
     }
 
     fn before_of<'a>(consents: &'a [Consent]) -> Before<'a> {
@@ -360,6 +364,24 @@ mod tests {
         assert!(by(&[correction("e1", 3, "left")]).is_empty(), "then it is the same again");
         assert_eq!(by(&[correction("e2", 3, "left")]), ["e1"]);
         assert_eq!(by(&[correction("e1", 4, "both"), correction("e1", 3, "left")]), ["e1"]);
+    }
+
+    /// A limit holds for the techniques it names, and for all where it names none; both ends are inside.
+    #[test]
+    fn a_limit_of_segments_holds_for_its_techniques() {
+        let limited = |techniques: Value| json!({ "segment_limits": [{ "techniques": techniques, "highest_segment": "C5-C6", "lowest_segment": "T1-T2" }] });
+        let new = |technique: &str, highest: Value| {
+            let limits =
+                json!([{ "techniques": null, "highest_segment": highest, "lowest_segment": "T1-T2" }]);
+            consent("e9", 9, json!({ "techniques": [technique], "segment_limits": limits }))
+        };
+        let of_thrust = [consent("e1", 1, limited(json!(["thrust"])))];
+        let of_all = [consent("e1", 1, limited(Value::Null))];
+        assert_eq!(found(&new("mobilization", Value::Null), &of_thrust, &[]), ["e1"]);
+        assert_eq!(found(&new("thrust", json!("C5-C6")), &of_thrust, &[]), ["e1"]);
+        assert!(found(&new("thrust", json!("C4-C5")), &of_thrust, &[]).is_empty());
+        assert_eq!(found(&new("mobilization", json!("C5-C6")), &of_all, &[]), ["e1"]);
+        assert!(found(&new("mobilization", json!("C4-C5")), &of_all, &[]).is_empty());
     }
 
     /// What the giver took back with a narrower consent before is over.

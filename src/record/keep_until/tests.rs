@@ -322,3 +322,17 @@ fn a_reaction_in_a_note_counts_until_it_is_taken_up_and_closed() {
     assert!(found(vec![response(json!({})), by_note.clone(), closed(30)]).is_empty());
     assert_eq!(found(vec![response(json!({})), by_note, closed(29)]), taken_up);
 }
+
+/// Its last day is still kept; the day after, nothing else standing against it, it may go.
+#[test]
+fn a_chart_may_go_from_the_day_after_its_last() {
+    let chart = [opened("2000-03-01"), visit(2, "2000-03-01")];
+    let on = |today: &str| {
+        let stands = stands(&chart, &[], &["us-ca-318"], Some(0), today);
+        (stands.has_passed(), stands.may_go(), stands.set_by())
+    };
+    assert_eq!(on("2005-03-01"), (false, false, "us-ca-318".to_string()));
+    assert_eq!(on("2005-03-02"), (true, true, "us-ca-318".to_string()));
+    let reason = stands(&chart, &[], &["us-ca-318"], Some(0), "2005-03-02").rules[0].reason.clone();
+    assert!(reason.starts_with("5 years after the last") && reason.contains("(entry 2)"), "{reason}");
+}

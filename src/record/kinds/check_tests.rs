@@ -324,3 +324,43 @@ fn papers_and_copies_say_what_became_of_them() {
         ],
     );
 }
+
+#[test]
+fn what_must_be_said_is_not_left_blank() {
+    for (kind, fields) in [
+        ("handout", &["/title"][..]),
+        ("contact", &["/said"]),
+        ("check-made", &["/found"]),
+        ("emergency", &["/words"]),
+        ("condition-met", &["/kind"]),
+        ("end-event", &["/event"]),
+        ("late-entry", &["/text", "/because", "/source"]),
+        ("addendum", &["/text"]),
+        ("correction", &["/reason"]),
+        ("identity-changed", &["/because", "/identity/legal_name"]),
+        ("decision-maker", &["/person_id", "/name"]),
+        ("capacity", &["/words"]),
+        ("paper-chart", &["/kept_at"]),
+        ("paper-original", &["/by"]),
+        ("safe-copy", &["/place"]),
+        ("chart-opened", &["/chart_no", "/identity/legal_name", "/identity/second_identifier/value"]),
+    ] {
+        for field in fields {
+            try_all(kind, &[(json!({ *field: " " }), &["blank"])]);
+        }
+    }
+    for (kind, field) in [
+        ("consent", "/wording"),
+        ("withdrawal", "/patient_words"),
+        ("pause", "/reason"),
+        ("correction", "/patient_told"),
+    ] {
+        try_all(
+            kind,
+            &[
+                (json!({ field: { "not_done_because": " " } }), &["blank"]),
+                (json!({ field: { "not_done_because": "not asked" } }), &[]),
+            ],
+        );
+    }
+}

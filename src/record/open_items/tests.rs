@@ -514,3 +514,17 @@ fn an_amendment_waits_for_its_decision_and_may_take_more_time() {
         assert_eq!(after(ends, 2), waits("2025-05-01"), "{ends}");
     }
 }
+
+#[test]
+fn every_list_has_a_heading_of_its_own_and_a_day_that_is_over_is_said() {
+    let headings: Vec<&str> = ItemKind::ALL.iter().map(|kind| kind.heading()).collect();
+    let different: std::collections::BTreeSet<&str> = headings.iter().copied().collect();
+    assert!(
+        headings.iter().all(|words| words.len() > 5) && different.len() == headings.len(),
+        "{headings:?}"
+    );
+    let chart = [seen(3, "consent", "2025-01-01T09:00", consent(json!({})))];
+    let item = &listed_for(None, "2025-06-10", &chart)[0];
+    let overdue = |today: &str| item.is_overdue(parse_date(today).unwrap());
+    assert!(!overdue("2025-06-30") && overdue("2025-07-01"));
+}

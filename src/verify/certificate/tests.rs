@@ -205,3 +205,28 @@ fn words_hang_beside_their_label() {
     assert!(text.ends_with("\nWhat this does not prove\n  -   It proves no more than this."), "{text}");
     assert!(text.lines().all(|line| line.chars().count() <= 40), "{text}");
 }
+
+#[test]
+fn the_page_says_the_same_on_paper() {
+    let id = |wrong: bool| {
+        FindingId::ALL.iter().copied().find(|id| (id.severity() == Severity::Wrong) == wrong).unwrap()
+    };
+    let sound = certificate(&store()).html("today, with this program");
+    assert!(sound.contains("<td>\u{2013}</td><td>It was compared with nothing"), "{sound}");
+    assert!(sound.contains("<tr><td>Checked</td><td>today, with this program</td></tr>"), "{sound}");
+    assert!(!sound.contains(words::WHAT_WAS_FOUND), "{sound}");
+    let agreed = Report { witnesses: vec!["slip 7".into()], ..store() };
+    assert!(certificate(&agreed).html("").contains("<td>yes</td><td>It agrees with slip 7.</td>"));
+    let unsound = |more_findings| {
+        let findings = vec![found(id(true)), found(id(false))];
+        certificate(&Report { sound: false, findings, more_findings, ..store() }).html("")
+    };
+    let page = unsound(0);
+    assert_eq!(
+        (page.matches("<b>WRONG</b> [").count(), page.matches("<b>Note</b> [").count()),
+        (1, 1),
+        "{page}"
+    );
+    assert!(page.contains(words::WHAT_WAS_FOUND) && !page.contains("more.</p>"), "{page}");
+    assert!(unsound(5).contains("<p>and 5 more.</p>"));
+}
