@@ -219,7 +219,9 @@ fn printed(c: &mut Criterion) {
         part: None,
     };
     let set = printed_set(practice, &face, &entries, &[], &checkpoint, &purpose).unwrap();
-    c.bench_function("a chart of 60 entries made a page", |b| b.iter(|| inkfast::render::page(black_box(&set))));
+    c.bench_function("a chart of 60 entries made a page", |b| {
+        b.iter(|| inkfast::render::page(black_box(&set)))
+    });
 }
 
 fn quickly() -> Criterion {
