@@ -111,3 +111,87 @@ fn lies_there(disk: &dyn Disk, dir: &Path, begin: &Begin) -> Outcome<bool> {
     file.read_at(&mut lies, start).map_err(trouble)?;
     Ok(lies == frame)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ledger::tree::leaf_hash;
+    use crate::seal::note::Signer;
+    use crate::world::RealDisk;
+
+    struct None;
+
+    impl Heads for None {
+        fn head(&self, _: &[u8; 16]) -> Outcome<Option<ChartHead>> {
+            Ok(Option::None)
+        }
+    }
+
+    /// A segment of 100 bytes, a checkpoint of three leaves, and 50 bytes behind it; and the beginning there.
+    fn begin(dir: &Path) -> Begin {
+        let mut frontier = Frontier::new();
+        (0..3u8).for_each(|n| frontier.push(leaf_hash(&[n])));
+        let signer = Signer::from_seed("ledger-x", &[3; 32]).unwrap();
+        let checkpoint = Checkpoint { origin: "ledger-x".into(), size: 3, root: frontier.root() };
+        let note = checkpoint.sign(&signer).unwrap().into_bytes();
+        let mut bytes = vec![b'a'; 100];
+        frame::write(&mut bytes, FrameKind::Checkpoint, &note, &[]);
+        let end = Place { segment: 1, offset: bytes.len() as u64 };
+        bytes.extend([b'b'; 50]);
+        std::fs::write(segment::path(dir, 1), &bytes).unwrap();
+        let head = Head {
+            origin: "ledger-x".into(),
+            number: 1,
+            bytes: bytes.len() as u64,
+            first_seq: 1,
+            prev: Option::None,
+        };
+        Begin {
+            frontier,
+            last_leaf: [0; 32],
+            last_written: Moment::parse("2025-03-10T09:00:00-05:00").unwrap(),
+            end,
+            head,
+            checkpoint: (checkpoint, note),
+            heads: Arc::new(None),
+        }
+    }
+
+    #[test]
+    fn a_beginning_is_taken_only_where_its_checkpoint_lies_in_its_segment() {
+        let dir = tempfile::tempdir().unwrap();
+        let lies = |change: fn(&mut Begin)| {
+            let mut begin = begin(dir.path());
+            change(&mut begin);
+            lies_there(&RealDisk, dir.path(), &begin).unwrap()
+        };
+        assert!(lies(|_| ()));
+        let bent: [fn(&mut Begin); 11] = [
+            |b| b.checkpoint.0.size = 4,
+            |b| b.checkpoint.0.root = [7; 32],
+            |b| b.frontier.push([7; 32]),
+            |b| b.checkpoint.1[0] ^= 1,
+            |b| b.end.offset -= 1,
+            |b| b.end.offset += 1,
+            |b| b.end.offset = 10,
+            |b| b.end.offset = b.head.bytes + 1,
+            |b| b.head.bytes += 1,
+            |b| b.head.number = 2,
+            |b| (b.head.number, b.end.segment) = (2, 2),
+        ];
+        for (number, bend) in bent.iter().enumerate() {
+            assert!(!lies(*bend), "{number}");
+        }
+        // To its very end, and cut short behind its head's back.
+        let whole = begin(dir.path());
+        let bytes = std::fs::read(segment::path(dir.path(), 1)).unwrap();
+        let (path, end) = (segment::path(dir.path(), 1), whole.end.offset as usize);
+        std::fs::write(&path, &bytes[..end]).unwrap();
+        assert!(!lies_there(&RealDisk, dir.path(), &whole).unwrap());
+        let ends_there = Begin { head: Head { bytes: end as u64, ..whole.head.clone() }, ..whole };
+        assert!(lies_there(&RealDisk, dir.path(), &ends_there).unwrap());
+        std::fs::write(&path, &bytes[..end - 1]).unwrap();
+        let shorter = Begin { head: Head { bytes: end as u64 - 1, ..ends_there.head.clone() }, ..ends_there };
+        assert!(!lies_there(&RealDisk, dir.path(), &shorter).unwrap());
+    }
+}

@@ -244,6 +244,8 @@ mod tests {
         }
         let empty = Checkpoint { size: 0, root: empty_root(), ..checkpoint() };
         assert_eq!(Checkpoint::parse_text(&empty.to_text()), Ok(empty));
+        let spaced = Checkpoint { origin: "a ledger".to_owned(), ..checkpoint() };
+        assert_eq!(Checkpoint::parse_text(&spaced.to_text()), Ok(spaced), "a space is no control character");
         let most = Checkpoint { size: MAX_SIZE, ..checkpoint() };
         assert_eq!(Checkpoint::parse_text(&most.to_text()), Ok(most));
     }

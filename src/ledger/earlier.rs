@@ -127,5 +127,6 @@ mod tests {
         let mut known = KnownParts::new(u64::MAX, [0; 32]);
         known.take(u64::MAX - 1, [1; 32], &[[2; 32]; 64]);
         assert_eq!(known.root_of(12_345), None);
+        assert_eq!(KnownParts::new(0, [3; 32]).root_of(0), None, "the empty tree is asked for by nobody");
     }
 }

@@ -136,4 +136,24 @@ mod tests {
         assert_eq!(find_next(&out, 0).unwrap().0, at);
         assert_eq!(find_next(&out[..out.len() - 1], 0), None);
     }
+
+    /// A header with these lengths in it, and the right check bytes.
+    fn header(kind: FrameKind, first: usize, second: usize) -> Option<Header> {
+        let mut bytes = kind.magic().to_vec();
+        bytes.extend((first as u32).to_le_bytes());
+        bytes.extend((second as u32).to_le_bytes());
+        bytes.extend(check(&bytes));
+        Header::read(&bytes)
+    }
+
+    #[test]
+    fn neither_length_goes_beyond_its_limit() {
+        for kind in [FrameKind::Entry, FrameKind::Segment, FrameKind::Checkpoint] {
+            let (first, second) = kind.limits();
+            assert_eq!(header(kind, first, second), Some(Header { kind, first, second }));
+            assert_eq!(header(kind, first + 1, 0), None, "{kind:?}");
+            assert_eq!(header(kind, 0, second + 1), None, "{kind:?}");
+        }
+        assert_eq!(FrameKind::Entry.limits(), (65_535, MAX_BODY));
+    }
 }

@@ -168,4 +168,89 @@ mod tests {
             assert_eq!(Leaf::from_text(&format!("{other}\n")), Err(LeafError::Fields), "{other}");
         }
     }
+
+    fn leaf() -> Leaf {
+        Leaf {
+            v: 1,
+            ledger: "ledger-x".to_string(),
+            seq: 9,
+            prev: Some("0".repeat(64)),
+            chart: Some("1".repeat(32)),
+            chart_seq: Some(2),
+            chart_prev: Some("2".repeat(64)),
+            kind: "visit".to_string(),
+            written: Moment::parse("2022-10-03T08:10:00-04:00").unwrap(),
+            author: "IV".to_string(),
+            body: "3".repeat(64),
+            size: 1,
+            commit: "4".repeat(64),
+        }
+    }
+
+    fn reads(leaf: &Leaf) -> bool {
+        Leaf::from_text(&format!("{}\n", serde_json::to_string(leaf).unwrap())).is_ok()
+    }
+
+    /// What belongs together stands together: number and leaf before, chart, number in it and leaf before it there
+    /// (schema/FORMAT.md). Each is bent alone.
+    #[test]
+    fn fields_that_do_not_fit_each_other_are_refused() {
+        assert!(reads(&leaf()));
+        let bent: [fn(&mut Leaf); 15] = [
+            |l| l.seq = 0,
+            |l| l.seq = 1,
+            |l| l.prev = None,
+            |l| l.chart = None,
+            |l| l.chart_seq = None,
+            |l| l.chart_seq = Some(0),
+            |l| l.chart_seq = Some(1),
+            |l| l.chart_prev = None,
+            |l| l.chart = Some("1".repeat(31)),
+            |l| l.chart = Some("A".repeat(32)),
+            |l| l.prev = Some("0".repeat(63)),
+            |l| l.chart_prev = Some("x".repeat(64)),
+            |l| l.body = "3".repeat(62),
+            |l| l.commit = "g".repeat(64),
+            |l| (l.chart, l.chart_seq, l.chart_prev) = (None, Some(0), None),
+        ];
+        for (number, bend) in bent.iter().enumerate() {
+            let mut leaf = leaf();
+            bend(&mut leaf);
+            assert!(!reads(&leaf), "{number}: {leaf:?}");
+        }
+        let good: [fn(&mut Leaf); 3] = [
+            |l| (l.seq, l.prev) = (1, None),
+            |l| (l.chart_seq, l.chart_prev) = (Some(1), None),
+            |l| (l.chart, l.chart_seq, l.chart_prev) = (None, None, None),
+        ];
+        for (number, change) in good.iter().enumerate() {
+            let mut leaf = leaf();
+            change(&mut leaf);
+            assert!(reads(&leaf), "{number}: {leaf:?}");
+        }
+    }
+
+    #[test]
+    fn a_leaf_of_the_greatest_length_is_written_and_read_and_none_longer() {
+        let signer = Signer::from_seed("ledger-x", &[3; 32]).unwrap();
+        let of_author = |letters: usize| Leaf { author: "a".repeat(letters), ..leaf() }.to_note(&[&signer]);
+        let letters = MAX_LEAF - of_author(0).unwrap().len();
+        let longest = of_author(letters).unwrap();
+        assert_eq!(longest.len(), MAX_LEAF);
+        assert!(Leaf::read(&longest).is_ok());
+        assert_eq!(of_author(letters + 1), Err(LeafError::TooLong));
+        assert_eq!(Leaf::read(&vec![b'a'; MAX_LEAF + 1]), Err(LeafError::TooLong));
+    }
+
+    /// BLAKE3 of "abc", as the `b3sum` of its authors prints it.
+    #[test]
+    fn a_leaf_is_named_by_its_blake3() {
+        let abc = "6437b3ac38465133ffb63b75273a8db548c558465d79db03fd359c6cd5bd9d85";
+        assert_eq!(leaf_digest_hex(b"abc"), abc);
+        assert_eq!(hex(&leaf_digest(b"abc")), abc);
+        assert_eq!(
+            chart_tag("00ff00000000000000000000000000a1").map(|tag| (tag[1], tag[15])),
+            Some((255, 0xa1))
+        );
+    }
 }

@@ -419,6 +419,7 @@ mod tests {
         }
         assert_eq!(Policy::parse(b"\xff"), Err(PolicyError::NotText));
         assert_eq!(Policy::parse(&vec![b'\n'; MAX_POLICY_BYTES + 1]), Err(PolicyError::TooLong));
+        assert_eq!(Policy::parse(&vec![b'\n'; MAX_POLICY_BYTES]), Err(PolicyError::NoQuorum));
     }
 
     #[test]

@@ -240,6 +240,7 @@ mod tests {
         assert_eq!(TlogProof::parse(cut.as_bytes()), Err(refused));
         assert_eq!(TlogProof::parse(b"\xff"), Err(ProofError::NotText));
         assert_eq!(TlogProof::parse(&vec![b' '; MAX_PROOF_BYTES + 1]), Err(ProofError::TooLong));
+        assert_eq!(TlogProof::parse(&vec![b' '; MAX_PROOF_BYTES]), Err(ProofError::Header));
     }
 
     proptest! {

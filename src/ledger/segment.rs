@@ -304,4 +304,149 @@ mod tests {
         }
         assert_eq!(Head::from_text(text.replace("segment 2", "segment 02").as_bytes()), None);
     }
+
+    const ORIGIN: &str = "ledger-x";
+
+    fn head(number: u32, bytes: usize) -> Vec<u8> {
+        let head = Head { origin: ORIGIN.into(), number, bytes: bytes as u64, first_seq: 1, prev: None };
+        let mut out = Vec::new();
+        frame::write(&mut out, FrameKind::Segment, head.to_text().as_bytes(), &[]);
+        out
+    }
+
+    fn entry(out: &mut Vec<u8>) {
+        frame::write(out, FrameKind::Entry, b"leaf", b"body!");
+    }
+
+    fn checkpoint(out: &mut Vec<u8>) {
+        frame::write(out, FrameKind::Checkpoint, b"note", &[]);
+    }
+
+    /// A piece in a few words, its place and length with it.
+    fn told(piece: &Piece<'_>) -> String {
+        match piece {
+            Piece::Head(head) => format!("head {}", head.number),
+            Piece::Entry { at, leaf, body } => format!("entry {} {}+{}", at.offset, leaf.len(), body.len()),
+            Piece::Checkpoint { at, note, end } => format!("checkpoint {} {} {end}", at.offset, note.len()),
+            Piece::Bad { at, len, why } => format!("{why:?} {}.{} {len}", at.segment, at.offset),
+            Piece::Rest { at, bytes } => format!("rest {} {}", at.offset, bytes.len()),
+        }
+    }
+
+    fn walked(bytes: &[u8], number: u32, origin: &str) -> Vec<String> {
+        let mut pieces = Vec::new();
+        walk_segment(bytes, number, origin, &mut |piece| {
+            pieces.push(told(&piece));
+            Ok(())
+        })
+        .unwrap();
+        pieces
+    }
+
+    #[test]
+    fn a_segment_is_walked_frame_by_frame_and_what_is_none_is_named() {
+        let first = head(1, 4096).len();
+        let (long, short) = (HEADER + 9, HEADER + 4);
+        let mut sound = head(1, 4096);
+        entry(&mut sound);
+        checkpoint(&mut sound);
+        let end = sound.len();
+        sound.resize(4096, 0);
+        let frames = [format!("entry {first} 4+5"), format!("checkpoint {} 4 {end}", first + long)];
+        assert_eq!(walked(&sound, 1, ORIGIN), [&["head 1".to_string()], &frames[..]].concat());
+        for (number, origin) in [(2, ORIGIN), (1, "ledger-y")] {
+            let other = [&[format!("Head {number}.0 {first}")], &frames[..]].concat();
+            assert_eq!(walked(&sound, number, origin), other);
+        }
+        // Not as long as its head says; frames up to its last byte.
+        let length = [&[format!("Length 1.{end} 0"), "head 1".to_string()], &frames[..]].concat();
+        assert_eq!(walked(&sound[..end], 1, ORIGIN), length);
+        // No head in front, and a head cut short.
+        assert_eq!(walked(&sound[first..end], 1, ORIGIN)[..2], ["Head 1.0 0", "entry 0 4+5"]);
+        let cut = [format!("Head 1.0 0"), format!("rest 0 {}", first - 1)];
+        assert_eq!(walked(&sound[..first - 1], 1, ORIGIN), cut);
+        // Rubbish, a second head and a frame that reaches beyond the end are no frames of a segment's.
+        let mut spoiled = sound[..first].to_vec();
+        spoiled.extend(b"IFx");
+        checkpoint(&mut spoiled);
+        spoiled.extend(head(1, 4096));
+        checkpoint(&mut spoiled);
+        spoiled.extend(&sound[first..first + long - 1]);
+        spoiled.resize(4096, 0);
+        spoiled.splice(first + 3 + 2 * short + first + long - 1.., []);
+        let second = first + 3 + short;
+        let found = walked(&spoiled, 1, ORIGIN);
+        let expected = [
+            format!("Length 1.{} 0", spoiled.len()),
+            "head 1".to_string(),
+            format!("NoFrame 1.{first} 3"),
+            format!("checkpoint {} 4 {second}", first + 3),
+            format!("NoFrame 1.{second} {first}"),
+            format!("checkpoint {} 4 {}", second + first, second + first + short),
+            format!("rest {} {}", second + first + short, long - 1),
+        ];
+        assert_eq!(found, expected);
+    }
+
+    #[test]
+    fn a_folder_is_walked_in_order_from_where_it_is_asked() {
+        let dir = tempfile::tempdir().unwrap();
+        let write = |name: &str, bytes: &[u8]| std::fs::write(dir.path().join(name), bytes).unwrap();
+        let segment = |number: u32| {
+            let mut bytes = head(number, 1000);
+            checkpoint(&mut bytes);
+            bytes.resize(1000, 0);
+            bytes
+        };
+        for number in [1, 2, 4] {
+            write(&file_name(number), &segment(number));
+        }
+        let end = head(1, 1000).len() + HEADER + 4;
+        let (mut read, disk) = (0, crate::world::RealDisk);
+        let mut from = |place: Option<Place>| {
+            let (mut pieces, mut progress) = (Vec::new(), |bytes| read += bytes);
+            let mut visit = |piece: Piece<'_>| {
+                pieces.push(told(&piece));
+                Ok(())
+            };
+            match place {
+                None => walk(&disk, dir.path(), ORIGIN, &mut progress, &mut visit),
+                Some(place) => walk_from(&disk, dir.path(), ORIGIN, place, &mut progress, &mut visit),
+            }
+            .unwrap();
+            pieces
+        };
+        let check = format!("checkpoint {} 4 {end}", end - HEADER - 4);
+        let whole = |number: u32| vec![format!("head {number}"), check.clone()];
+        let missing = vec!["Missing 3.0 0".to_string()];
+        assert_eq!(from(None), [whole(1), whole(2), missing.clone(), whole(4)].concat());
+        let start = (end - HEADER - 4) as u64;
+        let later = from(Some(Place { segment: 2, offset: start }));
+        assert_eq!(later, [vec![check.clone()], missing.clone(), whole(4)].concat());
+        let behind = from(Some(Place { segment: 2, offset: end as u64 }));
+        assert_eq!(behind, [missing.clone(), whole(4)].concat());
+        // What is being prepared is no stranger, everything else is.
+        write("000005.seg.part", b"");
+        assert_eq!(from(Some(Place { segment: 4, offset: start }))[1..], [check.clone()]);
+        for stranger in ["5.seg", "000000.seg", "0000005.seg", "notes.txt", "000005.seg.old"] {
+            write(stranger, b"");
+            let found = from(Some(Place { segment: 4, offset: start }));
+            assert_eq!(found[0], "Stranger 0.0 0", "{stranger}");
+            std::fs::remove_file(dir.path().join(stranger)).unwrap();
+        }
+        assert!(read > 3000);
+    }
+
+    #[test]
+    fn one_byte_anywhere_is_something_written() {
+        let mut bytes = vec![0; 10_000];
+        assert!(all_zero(&bytes) && all_zero(&[]));
+        for at in [0, 4095, 4096, 8191, 9_999] {
+            bytes[at] = 1;
+            assert!(!all_zero(&bytes), "{at}");
+            bytes[at] = 0;
+        }
+        assert_eq!(["000001.seg", "1000000.seg"].map(number_of), [Some(1), Some(1_000_000)]);
+        assert_eq!(["000000.seg", "1.seg", "0000001.seg", "x.seg", "000001"].map(number_of), [None; 5]);
+    }
 }

@@ -222,4 +222,42 @@ mod tests {
             assert!(allowed(bad).is_err(), "{bad}");
         }
     }
+
+    /// Of several lines by one witness the newest counts, wherever it stands (C2SP tlog-cosignature: the signature
+    /// is over "cosignature/v1", the time and the checkpoint).
+    #[test]
+    fn the_newest_of_several_lines_counts() {
+        use base64::Engine as _;
+        use ed25519_dalek::{Signer as _, SigningKey};
+        use sha2::{Digest as _, Sha256};
+        let base64 = base64::engine::general_purpose::STANDARD;
+        let signing = SigningKey::from_bytes(&[7; 32]);
+        let typed = [&[4u8], signing.verifying_key().as_bytes().as_slice()].concat();
+        let id = &Sha256::digest([b"w.example\n", typed.as_slice()].concat())[..4];
+        let vkey = format!("w.example+{}+{}", data_encoding::HEXLOWER.encode(id), base64.encode(&typed));
+        let key = Cosigner::try_from(&Vkey::parse(&vkey).unwrap()).unwrap();
+        let (checkpoint, note) = checkpoint(7);
+        let sent = Note::parse(&note).unwrap();
+        let line = |time: u64| {
+            let message = format!("cosignature/v1\ntime {time}\n{}", checkpoint.to_text());
+            let signature = signing.sign(message.as_bytes()).to_bytes();
+            let bytes = [id, &time.to_be_bytes(), &signature].concat();
+            format!("\u{2014} w.example {}\n", base64.encode(bytes))
+        };
+        let time_of = |times: &[u64]| {
+            let body: String = times.iter().map(|time| line(*time)).collect();
+            match read(200, body.as_bytes(), 3, &sent, &key) {
+                Answer::Signed(kept, time) => {
+                    let alone = Note { text: sent.text.clone(), signatures: vec![kept] };
+                    assert_eq!(key.check(&alone).unwrap(), Some(time), "the line is that time's");
+                    time
+                }
+                other => panic!("{other:?}"),
+            }
+        };
+        let (early, late) = (1_700_000_000, 1_700_000_100);
+        for times in [vec![late], vec![early, late], vec![late, early], vec![early, late, early]] {
+            assert_eq!(time_of(&times), late, "{times:?}");
+        }
+    }
 }

@@ -317,15 +317,15 @@ impl Session {
         tag: &str,
     ) -> Outcome<(Recipient, Recipient)> {
         let path = place.key_file(&format!("chart-{tag}.note"));
-        if !key_there(world, &path)? {
-            return Err(Trouble::new(
+        let bytes = world.disk.read(&path).map_err(|e| match e.kind() {
+            std::io::ErrorKind::NotFound => Trouble::new(
                 Kind::Refused,
                 "This chart's keys are gone: it was disposed of.",
                 "Nothing was written.",
                 "Open a new chart if the person comes again.",
-            ));
-        }
-        let bytes = world.disk.read(&path).map_err(|e| Trouble::disk("read", &path, &e))?;
+            ),
+            _ => Trouble::disk("read", &path, &e),
+        })?;
         let (digest, listed) = (*blake3::hash(&bytes).as_bytes(), book.staff().len());
         let known = || self.notes.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
         if let Some(note) = known().get(tag).filter(|note| note.digest == digest && note.listed == listed) {

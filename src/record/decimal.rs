@@ -348,4 +348,12 @@ mod tests {
         assert!(serde_json::from_str::<Decimal>("\"7\"").is_err());
         assert!(serde_json::from_str::<Decimal>("1e300").is_err());
     }
+
+    #[test]
+    fn numbers_too_far_apart_to_be_written_alike_are_told_apart_by_their_whole_parts() {
+        let number = |text: &str| text.parse::<Decimal>().unwrap();
+        let (large, small) = (number("99999999999999999999e18"), number("0.000000000000000001"));
+        assert!(large > small && small < large && number("-99999999999999999999e18") < small);
+        assert_eq!(large.cmp(&large), Ordering::Equal);
+    }
 }

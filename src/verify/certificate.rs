@@ -3,6 +3,8 @@
 //! Everything that a reader is told about a check is put together here, whichever program made it.
 
 mod html;
+#[cfg(test)]
+mod tests;
 
 use super::finding::{FindingOutput, Report, Severity};
 use super::package_report::{Comparison, OutsideReport, PackageReport, StatementId};

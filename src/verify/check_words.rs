@@ -52,16 +52,21 @@ pub fn value_of(word: &str) -> Option<u16> {
 /// The twelve words of a number and its 100 bits.
 pub fn words(what: What, number: u64, bits: &[u16; CARRYING]) -> [&'static str; WORDS] {
     let mut symbols = symbols(what, number, bits);
-    let (sum, weighted) = syndromes(&symbols);
-    let [first, second] = [SYMBOLS - 2, SYMBOLS - 1].map(power);
-    let check = times(weighted ^ times(second, sum), inverse(first ^ second));
-    symbols[SYMBOLS - 2] = check;
-    symbols[SYMBOLS - 1] = sum ^ check;
+    add_check(&mut symbols);
     let mut out = [""; WORDS];
     for (place, value) in out.iter_mut().zip(&symbols[SYMBOLS - WORDS..]) {
         *place = word(*value);
     }
     out
+}
+
+/// Works out the last two symbols, which are 0 so far.
+fn add_check(symbols: &mut [u16; SYMBOLS]) {
+    let (sum, weighted) = syndromes(symbols);
+    let [first, second] = [SYMBOLS - 2, SYMBOLS - 1].map(power);
+    let check = times(weighted ^ times(second, sum), inverse(first ^ second));
+    symbols[SYMBOLS - 2] = check;
+    symbols[SYMBOLS - 1] = sum ^ check;
 }
 
 /// What is wrong with words as typed.
@@ -341,5 +346,54 @@ mod tests {
         let [c31, c32] = [words[10], words[11]].map(|w| value_of(w).unwrap());
         assert_eq!(c31 ^ c32, 1);
         assert_eq!(times(c31, times(power(31), 3)), 1 ^ power(32));
+    }
+
+    /// What would have to be a digit beyond 9 is no digit mistyped.
+    #[test]
+    fn a_digit_is_named_only_where_it_is_one() {
+        for (digit, said) in
+            [(9, Mistyped::Number(Some(1209))), (10, Mistyped::Several), (20, Mistyped::Several)]
+        {
+            let mut symbols = symbols(What::Slip, 1204, &BITS);
+            symbols[DIGITS] = digit;
+            add_check(&mut symbols);
+            assert_eq!(syndromes(&symbols), (0, 0));
+            symbols[DIGITS] = 4;
+            assert_eq!(diagnose(&symbols), said, "{digit}");
+        }
+    }
+
+    /// Worked out by hand; "ca" and "abc" are the textbook case in which this distance is 3 and the free one 2.
+    #[test]
+    fn changes_are_letters_more_less_other_or_swapped() {
+        for (a, b, count) in [
+            ("", "", 0),
+            ("", "abc", 3),
+            ("abc", "", 3),
+            ("abc", "abc", 0),
+            ("abc", "abd", 1),
+            ("abc", "xabc", 1),
+            ("abc", "bc", 1),
+            ("ab", "ba", 1),
+            ("xab", "xba", 1),
+            ("abx", "bax", 1),
+            ("abcd", "badc", 2),
+            ("abcd", "acbd", 1),
+            ("ca", "abc", 3),
+            ("kitten", "sitting", 3),
+            ("abcdef", "abdcfe", 2),
+            ("aab", "aba", 1),
+            ("abab", "baba", 2),
+            ("abc", "cba", 2),
+            ("abcde", "bcdea", 2),
+            ("xyab", "xyba", 1),
+        ] {
+            assert_eq!(changes(a, b), count, "{a} {b}");
+        }
+        // Fewer than three: then it is likely that word.
+        let word = list().next().unwrap();
+        for (more, likely) in [("", Some(word)), ("q", Some(word)), ("qq", Some(word)), ("qqq", None)] {
+            assert_eq!(nearest(&format!("{word}{more}")), likely, "{more}");
+        }
     }
 }

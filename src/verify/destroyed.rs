@@ -96,3 +96,56 @@ fn two_listed(leaf: &[u8], book: &KeyBook) -> bool {
         note.signatures.iter().filter(|s| listed(&s.name, s.key_id)).map(|s| s.name.as_str()).collect();
     names.len() >= 2
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::world::RealDisk;
+
+    fn removed(digest: &str) -> FileRemoved {
+        let path = format!("{}/tests/data/records/file-removed.json", env!("CARGO_MANIFEST_DIR"));
+        let record: serde_json::Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
+        let mut data: FileRemoved = serde_json::from_value(record["data"].clone()).unwrap();
+        data.sealed_digest = digest.to_string();
+        data
+    }
+
+    #[test]
+    fn orders_count_up_to_the_durable_end() {
+        let mut orders = Orders::default();
+        orders.file(&removed("aa"), 5);
+        orders.file(&removed("bb"), 6);
+        orders.charts.insert("c1".into(), (5, Some(6)));
+        orders.charts.insert("c2".into(), (6, None));
+        assert_eq!((orders.len(), orders.of_file("aa.age"), orders.of_file("bb")), (2, Some(5), Some(6)));
+        assert_eq!(orders.of_file("cc.age"), None);
+        orders.until(6);
+        assert_eq!((orders.len(), orders.of_file("bb"), orders.charts["c1"]), (2, Some(6), (5, Some(6))));
+        orders.until(5);
+        assert_eq!((orders.len(), orders.of_file("aa"), orders.of_file("bb")), (1, Some(5), None));
+        assert_eq!(orders.charts["c1"], (5, None), "that it is done is not kept");
+        orders.until(4);
+        assert_eq!((orders.len(), orders.of_file("aa")), (0, None));
+    }
+
+    #[test]
+    fn what_is_left_of_a_destroyed_chart_is_named_with_its_order() {
+        let root = tempfile::tempdir().unwrap();
+        std::fs::create_dir(root.path().join("keys")).unwrap();
+        let found = |done: Option<u64>| {
+            let mut orders = Orders::default();
+            orders.charts.insert("c1".into(), (5, done));
+            let mut findings = Vec::new();
+            orders.check(&RealDisk, root.path(), &mut findings);
+            findings.into_iter().map(|f| (f.id, f.place.file, f.place.seq, f.place.chart)).collect::<Vec<_>>()
+        };
+        let (id, chart) = (FindingId::DisposalUnfinished, Some("c1".to_string()));
+        assert_eq!(found(None), [(id, None, Some(5), chart.clone())], "nobody recorded it as done");
+        assert!(found(Some(6)).is_empty());
+        std::fs::write(root.path().join("keys/chart-c1.age"), "").unwrap();
+        std::fs::write(root.path().join("keys/chart-c2.age"), "").unwrap();
+        let left = [(id, Some("keys/chart-c1.age".to_string()), Some(5), chart)];
+        assert_eq!(found(None), left);
+        assert_eq!(found(Some(6)), left, "said to be done, and still there");
+    }
+}

@@ -429,4 +429,65 @@ mod tests {
             );
         }
     }
+
+    #[test]
+    fn a_place_is_told_from_the_whole_down() {
+        assert_eq!(Where::default().to_string(), "the whole");
+        let all = Where {
+            segment: Some(3),
+            offset: Some(40),
+            file: Some("a.age".into()),
+            seq: Some(7),
+            kind: Some("visit".into()),
+            chart: Some("c0".into()),
+        };
+        let told = "file ledger/000003.seg, byte 40, file a.age, entry 7, kind visit, chart tag c0";
+        assert_eq!(all.to_string(), told);
+    }
+
+    /// What a check does not prove is said with every verdict, and said the stronger the less was compared.
+    #[test]
+    fn every_verdict_says_what_it_does_not_prove() {
+        let common = [words::LIMIT_TRUE, words::LIMIT_CLOCK, words::LIMIT_UNWRITTEN];
+        for witnessed in [false, true] {
+            let said = limits(witnessed);
+            assert_eq!((said.len(), &said[..3]), (4, &common.map(str::to_string)[..]));
+            assert_eq!(said[3].starts_with("Nothing kept outside was compared"), !witnessed);
+        }
+        for (reached, known) in [(None, false), (None, true), (Some(9), false), (Some(9), true)] {
+            let said = package_limits(reached, known);
+            assert_eq!(said[..3], common.map(str::to_string));
+            assert_eq!(said.contains(&words::LIMIT_REBUILT.to_string()), reached.is_none());
+            assert_eq!(said.iter().any(|line| line.contains("after number 9 ")), reached.is_some());
+            assert_eq!(said.contains(&words::LIMIT_KEY.to_string()), !known);
+            assert_eq!(said.last().unwrap(), words::LIMIT_LATER);
+        }
+    }
+
+    #[test]
+    fn numbers_that_are_none_are_left_out_of_the_output() {
+        let report = |number: u64| {
+            let report = Report {
+                checked: "store".into(),
+                sound: true,
+                ledger: "ledger-x".into(),
+                entries: 0,
+                read_from: None,
+                charts: 0,
+                charts_destroyed: number,
+                files: 0,
+                checkpoint: None,
+                witnesses: vec![],
+                complete: None,
+                package: None,
+                findings: vec![],
+                more_findings: number,
+                limits: vec![],
+            };
+            serde_json::to_value(report).unwrap()
+        };
+        let (none, some) = (report(0), report(2));
+        assert!(none.get("charts_destroyed").is_none() && none.get("more_findings").is_none());
+        assert!(some["charts_destroyed"] == 2 && some["more_findings"] == 2 && none["entries"] == 0);
+    }
 }

@@ -290,4 +290,45 @@ mod tests {
         let members = from_archive(&mut whole, &mut |_| ()).unwrap();
         assert_eq!(members.findings.len(), 1);
     }
+
+    #[test]
+    fn a_name_is_not_too_long_nor_too_deep() {
+        let part = "a".repeat(100);
+        assert!(is_safe_name(&part) && !is_safe_name(&format!("{part}a")));
+        assert!(is_safe_name("a/b/c/d") && !is_safe_name("a/b/c/d/e"));
+        let whole = format!("{}/{}/{}", "a".repeat(100), "b".repeat(100), "c".repeat(53));
+        assert!(whole.len() == 255 && is_safe_name(&whole) && !is_safe_name(&format!("{whole}c")));
+    }
+
+    /// An archive of one part, with so many bytes of zeros as its end.
+    fn archive(zeros: usize) -> Vec<u8> {
+        let mut header = tar::Header::new_ustar();
+        header.set_path("READ-ME-FIRST.txt").unwrap();
+        header.set_size(3);
+        header.set_cksum();
+        let mut bytes = header.as_bytes().to_vec();
+        bytes.extend(b"abc");
+        bytes.resize(1024 + zeros, 0);
+        bytes
+    }
+
+    /// POSIX ustar: the end is two blocks of zeros.
+    #[test]
+    fn an_archive_is_read_to_its_end_and_nothing_lies_behind_it() {
+        let read = |bytes: &[u8]| {
+            from_archive(&mut &bytes[..], &mut |_| ())
+                .map(|members| (members.by_name.len(), members.findings.len()))
+        };
+        assert_eq!(read(&archive(1024)).unwrap(), (1, 0));
+        assert_eq!(read(&archive(9216)).unwrap(), (1, 0));
+        for cut in [0, 511, 512, 1023] {
+            assert!(read(&archive(cut)).is_err(), "{cut}");
+        }
+        let mut more = archive(9216);
+        *more.last_mut().unwrap() = b'x';
+        assert_eq!(read(&more).unwrap(), (1, 1));
+        more = archive(9216);
+        more[1024 + 1024] = b'x';
+        assert_eq!(read(&more).unwrap(), (1, 1));
+    }
 }

@@ -224,3 +224,53 @@ impl Read for Hashed {
         Ok(n)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn whoever_lacks_a_key_is_told_which() {
+        let lacking = |by_passphrase| no_key(Shape::Sealed { by_passphrase, armored: false }).next;
+        assert!(lacking(true).contains("passphrase that you were told"));
+        assert!(lacking(false).contains("--identity"));
+        let kind = |error: io::ErrorKind| could_not_read(Path::new("x"), &error.into()).kind;
+        assert_eq!(kind(io::ErrorKind::NotFound), Kind::NotFound);
+        assert_eq!(kind(io::ErrorKind::PermissionDenied), Kind::Disk);
+    }
+
+    #[test]
+    fn what_was_handed_over_is_known_by_its_beginning() {
+        let dir = tempfile::tempdir().unwrap();
+        let of = |bytes: &[u8]| {
+            let path = dir.path().join("package");
+            std::fs::write(&path, bytes).unwrap();
+            shape(&path)
+        };
+        assert_eq!(shape(dir.path()).unwrap(), Shape::Folder);
+        assert_eq!(of(b"READ-ME-FIRST.txt").unwrap(), Shape::Archive);
+        assert_eq!(of(b"").unwrap(), Shape::Archive);
+        for sealed in [SEALED, ARMORED] {
+            assert!(of(sealed).is_err(), "a header that is cut short opens with nothing");
+        }
+        assert!(shape(&dir.path().join("none")).is_err());
+    }
+
+    #[test]
+    fn identities_are_read_around_comments() {
+        let dir = tempfile::tempdir().unwrap();
+        let count = |bytes: &str| {
+            let path = dir.path().join("identities");
+            std::fs::write(&path, bytes).unwrap();
+            read_identities(&path).map(|found| found.len()).map_err(|trouble| trouble.what)
+        };
+        use age::secrecy::ExposeSecret as _;
+        let own = age::x25519::Identity::generate().to_string();
+        let own = own.expose_secret();
+        assert_eq!(count(&format!("# mine\n\n  {own}\n{own}\n")), Ok(2));
+        assert!(count(&format!("#{own}\n")).unwrap_err().contains("holds no age identity"));
+        for sealed in ["age-encryption.org/v1\n", "-----BEGIN AGE ENCRYPTED FILE-----\n"] {
+            assert!(count(sealed).unwrap_err().contains("itself sealed"), "{sealed}");
+        }
+    }
+}

@@ -118,11 +118,6 @@ impl Pin {
         bits
     }
 
-    /// Whether a hash is the one pinned down.
-    pub fn is_of(&self, hash: &Hash) -> bool {
-        letters(hash) == self.letters
-    }
-
     /// Whether it may be of this ledger: it says so, or says nothing.
     pub fn may_be_of(&self, ledger: &str) -> bool {
         self.ledger.as_ref().is_none_or(|said| said == ledger)

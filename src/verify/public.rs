@@ -184,3 +184,25 @@ impl Folder<'_> {
         Ok(())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ledger::tree::{empty_root, root};
+
+    #[test]
+    fn leaves_continue_only_their_own_beginning() {
+        let leaves: Vec<Hash> = (0..9u8).map(|n| leaf_hash(&[n])).collect();
+        let over = |size: usize| Checkpoint {
+            origin: "ledger-x".into(),
+            size: size as u64,
+            root: if size == 0 { empty_root() } else { root(&leaves[..size]) },
+        };
+        for size in 0..=9 {
+            assert!(continues(&leaves, &over(9), &over(size)), "{size}");
+            let other = Checkpoint { root: [7; 32], ..over(size) };
+            assert!(!continues(&leaves, &over(9), &other), "{size}");
+        }
+        assert!(!continues(&leaves[..8], &over(8), &over(9)), "more than there are");
+    }
+}

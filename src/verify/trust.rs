@@ -83,11 +83,6 @@ impl Trust {
         Ok(())
     }
 
-    /// True when there is nothing to compare with.
-    pub fn is_empty(&self) -> bool {
-        self.slips.is_empty() && self.kept.is_empty() && self.policy.is_none()
-    }
-
     /// Compares a package with all of it; what was found, and what it means.
     ///
     /// # Errors

@@ -98,3 +98,11 @@ proptest! {
         prop_assert!(verify_consistency(first % 100, second % 100, &a, &b, &path).is_err());
     }
 }
+
+#[test]
+fn the_largest_tree_is_taken_and_none_larger() {
+    let parts = vec![[7; 32]; 63];
+    assert!(Frontier::from_parts(MAX_SIZE, parts.clone()).is_ok());
+    assert_eq!(Frontier::from_parts(MAX_SIZE + 1, vec![[7; 32]]), Err(TreeError::TooLarge(MAX_SIZE + 1)));
+    assert_eq!(Frontier::from_parts(MAX_SIZE, parts[1..].to_vec()), Err(TreeError::FrontierForm(MAX_SIZE)));
+}

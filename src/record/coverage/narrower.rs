@@ -283,4 +283,100 @@ mod tests {
         assert!(narrower_than(&own, &before("2007-03-05"), &rules).is_empty());
         assert_eq!(narrower_than(&own, &before("2009-03-05"), &rules), ["e1"]);
     }
+
+    fn before_of<'a>(consents: &'a [Consent]) -> Before<'a> {
+        Before { consents, corrections: &[], withdrawals: &[], refusals: &[], born: None }
+    }
+
+    /// What was refused or declined after the earlier consent has no rest, what was said before it has.
+    #[test]
+    fn a_later_refusal_leaves_no_rest() {
+        let rules = RuleBook::example().unwrap().coverage;
+        let part = consent("e9", 9, json!({ "regions": ["lumbar"] }));
+        let wide = consent("e2", 2, json!({ "regions": ["cervical", "lumbar"] }));
+        let refused = |no: u64, change: Value| -> Refusal {
+            let mut value = json!({
+                "refusal_id": format!("e{no}"), "sequence_no": no,
+                "said_at": format!("2025-03-{no:02}T09:00:00-05:00"),
+                "techniques": null, "regions": ["cervical"], "side": null
+            });
+            for (name, is) in change.as_object().unwrap() {
+                value[name] = is.clone();
+            }
+            serde_json::from_value(value).unwrap()
+        };
+        let by_refusal = |no, change| {
+            let (consents, refusals) = ([wide.clone()], [refused(no, change)]);
+            narrower_than(&part, &Before { refusals: &refusals, ..before_of(&consents) }, &rules)
+        };
+        assert!(by_refusal(3, json!({})).is_empty());
+        assert_eq!(by_refusal(1, json!({})), ["e2"], "agreed to after it was refused");
+        assert_eq!(by_refusal(2, json!({})), ["e2"], "said at the same place");
+        assert_eq!(by_refusal(3, json!({ "regions": ["jaw"] })), ["e2"]);
+        assert_eq!(by_refusal(3, json!({ "side": "left" })), ["e2"], "the other side is left");
+        assert_eq!(by_refusal(3, json!({ "techniques": ["thrust"] })), ["e2"]);
+        let declined = |no, id: &str| {
+            let no_to_neck = consent(id, no, json!({ "status": "declined", "regions": ["cervical"] }));
+            found(&part, &[wide.clone(), no_to_neck], &[])
+        };
+        assert!(declined(3, "e3").is_empty());
+        assert_eq!(declined(1, "e1"), ["e2"]);
+    }
+
+    #[test]
+    fn fewer_people_are_fewer_of_the_same_sort() {
+        let allowed = |kind: &str, values: Value| json!({ "practitioners_allowed": { "kind": kind, "values": values } });
+        let is_narrower = |mine: Value, theirs: Value| {
+            !found(&consent("e9", 9, mine), &[consent("e1", 1, theirs)], &[]).is_empty()
+        };
+        let (any, two) = (allowed("any", json!([])), allowed("named", json!(["IV", "LM"])));
+        let (one, other) = (allowed("named", json!(["IV"])), allowed("named", json!(["QQ"])));
+        assert!(is_narrower(one.clone(), two.clone()) && is_narrower(one.clone(), any.clone()));
+        assert!(!is_narrower(two.clone(), two.clone()) && !is_narrower(two.clone(), one.clone()));
+        assert!(
+            !is_narrower(other, two.clone())
+                && !is_narrower(any.clone(), any)
+                && !is_narrower(one, allowed("role", json!(["IV"])))
+        );
+    }
+
+    /// A correction counts for the consent it names alone, the newest of them last.
+    #[test]
+    fn a_correction_changes_what_an_earlier_consent_covers() {
+        let rules = RuleBook::example().unwrap().coverage;
+        let wide = [consent("e1", 1, json!({ "side": "both" }))];
+        let part = consent("e9", 9, json!({ "side": "left" }));
+        let correction = |id: &str, no: u64, side: &str| -> Correction {
+            serde_json::from_value(json!({
+                "correction_id": format!("k{no}"), "sequence_no": no, "consent_id": id, "field": "side",
+                "was": "both", "is": side, "written_at": format!("2025-03-{no:02}T09:00:00-05:00")
+            }))
+            .unwrap()
+        };
+        let by = |corrections: &[Correction]| {
+            narrower_than(&part, &Before { corrections, ..before_of(&wide) }, &rules)
+        };
+        assert_eq!(by(&[]), ["e1"]);
+        assert!(by(&[correction("e1", 3, "left")]).is_empty(), "then it is the same again");
+        assert_eq!(by(&[correction("e2", 3, "left")]), ["e1"]);
+        assert_eq!(by(&[correction("e1", 4, "both"), correction("e1", 3, "left")]), ["e1"]);
+    }
+
+    /// What the giver took back with a narrower consent before is over.
+    #[test]
+    fn a_rest_that_was_withdrawn_is_not_asked_about_again() {
+        let wide = consent("e1", 1, json!({}));
+        let narrowed = |rest: &str, of: &str| {
+            consent(
+                "e3",
+                3,
+                json!({ "regions": ["lumbar", "cervical"], "narrower_than": [of], "rest_of_earlier": rest }),
+            )
+        };
+        let part = consent("e9", 9, json!({ "regions": ["lumbar"] }));
+        let after = |rest, of| found(&part, &[wide.clone(), narrowed(rest, of)], &[]);
+        assert_eq!(after("withdrawn", "e1"), ["e3"]);
+        assert_eq!(after("kept", "e1"), ["e1", "e3"]);
+        assert_eq!(after("withdrawn", "e2"), ["e1", "e3"]);
+    }
 }

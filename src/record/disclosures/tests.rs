@@ -237,3 +237,125 @@ fn what_may_be_an_unrecorded_disclosure_is_asked_about() {
     entries.push(read(4, "2025-01-09", sent));
     assert_eq!(asked(&entries), [3]);
 }
+
+#[test]
+fn what_was_disclosed_is_told_in_brief() {
+    let told = |what| what_words(&serde_json::from_value::<Released>(what).unwrap());
+    for (what, words) in [
+        (json!({"words": " Two notes. ", "entries": 2}), "Two notes"),
+        (json!({"words": "Two notes", "kinds": ["visit"], "entries": 2, "pages": 3}), "Two notes; 3 pages"),
+        (json!({"entries": 0}), ""),
+        (json!({"entries": 4, "pages": 0}), "the record"),
+        (json!({"entries": 0, "from": "2025-01-02"}), "the record; from 02 Jan 2025"),
+        (json!({"entries": 1, "until": "2025-01-04"}), "the record; up to 04 Jan 2025"),
+        (
+            json!({"entries": 1, "from": "2025-01-02", "until": "2025-01-04"}),
+            "the record; 02 Jan 2025 to 04 Jan 2025",
+        ),
+    ] {
+        assert_eq!(told(what.clone()), words, "{what}");
+    }
+    let kinds = told(json!({"kinds": ["visit", "consent"], "entries": 2}));
+    assert_eq!(kinds.split(", ").count(), 2, "{kinds}");
+    assert_eq!(kinds, kinds.to_lowercase());
+}
+
+/// The newest request for an accounting that is neither answered, ended nor given.
+#[test]
+fn an_accounting_asked_for_is_open_until_given_or_ended() {
+    let data = |kind: &str, value| Data::read(kind, 1, &value).unwrap();
+    let asked = |kind: &str| {
+        data(
+            "request",
+            json!({"kind": kind, "from": "B. C.", "relation": "self", "received_on": "2025-01-02",
+                "text": "who was told", "identity_checked": "licence card"}),
+        )
+    };
+    let step = |of: u64, step: &str| {
+        let mut value = json!({"request": of, "step": step, "on": "2025-01-09", "words": "letter"});
+        if step == "extended" {
+            value["new_due"] = json!("2025-04-02");
+        }
+        data("request-step", value)
+    };
+    let mut entries = vec![read(1, "2025-01-02", asked("copy")), read(2, "2025-01-02", asked("accounting"))];
+    let open = |entries: &[Read]| open_request(entries).map(|(seq, _)| seq);
+    assert_eq!(open_request(&entries), Some((2, date("2025-01-02"))));
+    entries.push(read(3, "2025-01-03", step(2, "extended")));
+    assert_eq!(open(&entries), Some(2));
+    entries.push(read(4, "2025-01-04", asked("accounting")));
+    assert_eq!(open(&entries), Some(4));
+    for ends in ["answered", "closed", "declined", "returned", "withdrawn"] {
+        entries.push(read(5, "2025-01-09", step(4, ends)));
+        assert_eq!(open(&entries), Some(2), "{ends}");
+        entries.pop();
+    }
+    let mut given: serde_json::Value = serde_json::from_slice(
+        &std::fs::read(format!("{}/tests/data/records/accounting-given.json", env!("CARGO_MANIFEST_DIR")))
+            .unwrap(),
+    )
+    .unwrap();
+    let mut given = given["data"].take();
+    for (of, left) in [(1, Some(4)), (2, Some(4)), (4, Some(2))] {
+        given["request"] = json!(of);
+        entries.push(read(6, "2025-01-10", data("accounting-given", given.clone())));
+        assert_eq!(open(&entries), left, "{of}");
+        entries.pop();
+    }
+}
+
+/// Whoever decides for the patient, and the patient, are told what they may know; others are asked about.
+#[test]
+fn contacts_and_closed_requests_are_asked_about_only_where_somebody_else_may_have_been_told() {
+    let data = |kind: &str, value| Data::read(kind, 1, &value).unwrap();
+    let call = |name: &str, relation: &str| {
+        data(
+            "contact",
+            json!({"channel": "telephone", "direction": "incoming", "said": "asked how she is",
+                "with": {"name": name, "relation": relation, "identity_checked": "by number"}}),
+        )
+    };
+    let mother = json!({"person_id": "dm-1", "name": "Ilse Ruddle", "relation": "mother", "basis": "parent",
+        "authority_on_file": true, "may_consent": true, "may_receive_records": true});
+    let found = |entries: &[Read]| -> Vec<u64> {
+        to_look_at(entries, date("2025-01-02"), date("2025-01-10")).iter().map(|one| one.entry).collect()
+    };
+    let calls = [
+        read(1, "2025-01-02", data("decision-maker", mother)),
+        read(2, "2025-01-02", call("B. C.", " Self ")),
+        read(3, "2025-01-02", call(" ilse ruddle", "mother")),
+        read(4, "2025-01-01", call("A. Reeve", "employer")),
+        read(5, "2025-01-02", call("A. Reeve", "employer")),
+        read(6, "2025-01-10", call("A. Reeve", "employer")),
+        read(7, "2025-01-11", call("A. Reeve", "employer")),
+    ];
+    assert_eq!(found(&calls), [5, 6]);
+    let request = |kind: &str, steps: &[&str]| {
+        let asked = json!({"kind": kind, "from": "Court", "relation": "court", "received_on": "2025-01-02",
+            "text": "the chart", "identity_checked": "seal"});
+        let mut entries = vec![read(1, "2025-01-02", data("request", asked))];
+        entries.extend(steps.iter().map(|step| {
+            let step = json!({"request": 1, "step": step, "on": "2025-01-09", "words": "Sent by mail."});
+            read(2, "2025-01-20", data("request-step", step))
+        }));
+        !found(&entries).is_empty()
+    };
+    assert!(request("order", &["answered"]) && request("order", &["closed"]) && !request("order", &[]));
+    for refused in ["declined", "returned", "withdrawn"] {
+        assert!(!request("order", &[refused, "closed"]) && !request("order", &[refused]), "{refused}");
+    }
+    let sends = [
+        "audit",
+        "authorisation",
+        "copy",
+        "deceased-representative",
+        "order",
+        "oversight",
+        "required-by-law",
+        "subpoena",
+        "treatment",
+    ];
+    for kind in RequestKind::ALL {
+        assert_eq!(request(kind.word(), &["closed"]), sends.contains(&kind.word()), "{kind}");
+    }
+}

@@ -147,3 +147,178 @@ fn what_does_not_open_stands_against_it() {
         assert!(!found.may_go() && found.against.len() == 1, "{kind}: {:?}", found.refusals);
     }
 }
+
+/// What stands against a chart with one visit of IV on 2000-03-01.
+fn stands_against(more: Vec<Seen>, register: &[Seen], today: &str) -> Vec<(String, Option<u64>)> {
+    let mut chart = vec![opened("2000-03-01"), visit(2, "2000-03-01")];
+    chart.extend(more);
+    let found = stands(&chart, register, &["us-ca-318"], Some(180), today).against;
+    found.into_iter().map(|one| (one.because.word().to_string(), one.entry)).collect()
+}
+
+fn changed(kind: &str, change: Value) -> Data {
+    example(kind, |data| {
+        for (name, is) in change.as_object().unwrap() {
+            if is.is_null() {
+                data.as_object_mut().unwrap().shift_remove(name);
+            } else {
+                data[name] = is.clone();
+            }
+        }
+    })
+}
+
+/// A hold placed outside the charts holds those it touches: by days (first and last included), by who treated.
+#[test]
+fn a_hold_outside_the_charts_holds_what_it_touches() {
+    let held = |scope: Value| {
+        let hold = entry(90, "2025-01-01", changed("hold", json!({ "scope": scope })));
+        stands_against(vec![], &[hold], "2026-01-01") == [("hold".to_string(), Some(90))]
+    };
+    assert!(held(json!({ "kind": "chart" })));
+    for (from, until, touched) in [
+        ("2000-03-01", "2000-03-01", true),
+        ("2000-01-01", "2000-02-29", false),
+        ("2000-03-02", "2001-01-01", false),
+        ("1999-01-01", "2000-03-01", true),
+    ] {
+        let scope = json!({ "kind": "dates", "from": from, "until": until });
+        assert_eq!(held(scope), touched, "{from} to {until}");
+        let scope = json!({ "kind": "practitioner", "practitioner": "iv", "from": from, "until": until });
+        assert_eq!(held(scope), touched, "IV, {from} to {until}");
+    }
+    assert!(!held(json!({ "kind": "practitioner", "practitioner": "QQ" })));
+    // Who treated, not only who wrote.
+    let by_another = |data: Data| {
+        let mut seen = entry(3, "2000-03-02", data);
+        seen.author = "QQ".to_string();
+        let scope = json!({ "kind": "practitioner", "practitioner": "LM" });
+        let hold = entry(90, "2025-01-01", changed("hold", json!({ "scope": scope })));
+        !stands_against(vec![seen], &[hold], "2026-01-01").is_empty()
+    };
+    assert!(by_another(changed("visit-opened", json!({ "practitioners": ["LM"] }))));
+    assert!(by_another(changed("visit", json!({ "practitioners": ["LM"], "adverse": [] }))));
+    assert!(!by_another(changed("visit-opened", json!({ "practitioners": ["IV"] }))));
+}
+
+#[test]
+fn a_hold_ends_only_with_a_letter_about_it() {
+    let lifted = |change: Value| {
+        let hold = entry(20, "2025-01-01", changed("hold", json!({ "scope": { "kind": "chart" } })));
+        let lift = entry(21, "2025-02-01", changed("hold-lifted", change));
+        stands_against(vec![hold, lift], &[], "2026-01-01").is_empty()
+    };
+    assert!(lifted(json!({ "hold": 20, "letter": 19 })));
+    assert!(!lifted(json!({ "hold": 20, "letter": null })));
+    assert!(!lifted(json!({ "hold": 18, "letter": 19 })));
+}
+
+/// A notice outside the charts is about those with something on its days; each kind is named for what it is.
+#[test]
+fn a_notice_stands_against_what_it_is_about_until_it_is_closed() {
+    let because = |kind: &str, about: &str, closed: Option<u64>| {
+        let notice = json!({ "kind": kind, "about": [about], "state": "received" });
+        let mut register = vec![entry(90, "2025-01-01", changed("notice", notice))];
+        let end = |of: u64| json!({ "kind": kind, "about": [about], "state": "closed", "of": of });
+        register.extend(closed.map(|of| entry(91, "2025-02-01", changed("notice", end(of)))));
+        stands_against(vec![], &register, "2026-01-01")
+    };
+    let on = "2000-03-01";
+    for (kind, word) in [
+        ("audit", "audit"),
+        ("complaint", "complaint"),
+        ("board-letter", "complaint"),
+        ("claim", "proceeding"),
+    ] {
+        assert_eq!(because(kind, on, None), [(word.to_string(), Some(90))], "{kind}");
+    }
+    assert!(because("audit", "2000-03-02", None).is_empty());
+    assert!(because("audit", on, Some(90)).is_empty());
+    assert_eq!(because("audit", on, Some(89)).len(), 1, "another one was closed");
+    // In the chart itself, or with no days named, it is about this chart.
+    let here = changed("notice", json!({ "about": ["2010-01-01"], "state": "received" }));
+    assert_eq!(stands_against(vec![entry(20, "2025-01-01", here)], &[], "2026-01-01").len(), 1);
+    let of_all = changed("notice", json!({ "about": null, "state": "received" }));
+    assert_eq!(stands_against(vec![], &[entry(90, "2025-01-01", of_all)], "2026-01-01").len(), 1);
+}
+
+#[test]
+fn a_matter_of_the_office_file_stands_against_the_chart_it_names() {
+    let paper = |seq: u64, change: Value| entry(seq, "2025-01-01", changed("office-file", change));
+    let found = |register: &[Seen]| stands_against(vec![], register, "2026-01-01");
+    let names = json!({ "chart_no": "pm-0127" });
+    let of_it = vec![("proceeding".to_string(), Some(90))];
+    assert_eq!(found(&[paper(90, names.clone())]), of_it);
+    assert!(found(&[paper(90, json!({ "chart_no": "PM-0128" }))]).is_empty());
+    // A later paper of the matter names the chart; the last one closes it.
+    let unnamed = json!({ "chart_no": null });
+    let goes_on = json!({ "chart_no": "PM-0127", "of": 90 });
+    assert_eq!(found(&[paper(90, unnamed.clone()), paper(91, goes_on)]), of_it);
+    let closes = json!({ "chart_no": null, "of": 91, "closed": true });
+    let goes_on = paper(91, json!({ "chart_no": null, "of": 90 }));
+    assert!(found(&[paper(90, names.clone()), goes_on, paper(92, closes.clone())]).is_empty());
+    assert_eq!(found(&[paper(90, names), paper(91, unnamed), paper(92, closes)]), of_it, "another matter");
+}
+
+#[test]
+fn a_request_stands_against_it_until_answered_and_while_a_refusal_can_be_challenged() {
+    let asked = |kind: &str| entry(20, "2016-01-04", changed("request", json!({ "kind": kind })));
+    let step = |kind: &str, of: u64| {
+        entry(
+            21,
+            "2016-02-01",
+            changed("request-step", json!({ "request": of, "step": kind, "on": "2016-02-01" })),
+        )
+    };
+    for (kind, word) in [("copy", "open-request"), ("audit", "audit"), ("oversight", "complaint")] {
+        let found = stands_against(vec![asked(kind)], &[], "2016-03-01");
+        assert_eq!(found, [(word.to_string(), Some(20))], "{kind}");
+    }
+    let open = |kind: &str, of: u64, today: &str| {
+        !stands_against(vec![asked("copy"), step(kind, of)], &[], today).is_empty()
+    };
+    for refused in ["declined", "returned"] {
+        assert!(open(refused, 20, "2016-07-30") && !open(refused, 20, "2016-07-31"), "{refused}");
+    }
+    for ends in ["answered", "withdrawn", "closed"] {
+        assert!(!open(ends, 20, "2016-02-02") && open(ends, 19, "2016-02-02"), "{ends}");
+    }
+    let sent = |kind: &str, of: u64| entry(21, "2016-02-01", changed(kind, json!({ "request": of })));
+    for kind in ["release", "accounting-given"] {
+        assert!(stands_against(vec![asked("copy"), sent(kind, 20)], &[], "2026-01-01").is_empty(), "{kind}");
+        assert_eq!(stands_against(vec![asked("copy"), sent(kind, 19)], &[], "2026-01-01").len(), 1, "{kind}");
+    }
+}
+
+/// A response in a note that was not over stands against it until somebody took it up.
+#[test]
+fn a_reaction_in_a_note_counts_until_it_is_taken_up_and_closed() {
+    let path = format!("{}/tests/data/records/visit.json", env!("CARGO_MANIFEST_DIR"));
+    let example: Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
+    let number = example["data"]["visit"].as_u64().unwrap();
+    let response = |change: Value| {
+        let mut adverse = json!({
+            "what": "sore", "severity": "mild", "action": "rest", "outcome": "still sore on leaving"
+        });
+        for (name, is) in change.as_object().unwrap() {
+            adverse[name] = is.clone();
+        }
+        entry(20, "2000-03-01", changed("visit", json!({ "adverse": [adverse] })))
+    };
+    let found = |more: Vec<Seen>| stands_against(more, &[], "2026-01-01");
+    let open = vec![("adverse-reaction".to_string(), Some(20))];
+    assert_eq!(found(vec![response(json!({}))]), open);
+    assert!(found(vec![response(json!({ "closed_at": "2000-03-01T10:00:00-05:00" }))]).is_empty());
+    assert!(found(vec![response(json!({ "reaction": 15 }))]).is_empty());
+    let reaction = |change: Value| entry(30, "2000-03-02", changed("reaction", change));
+    let by_visit = reaction(json!({ "visit": number, "procedures": null }));
+    let taken_up = vec![("adverse-reaction".to_string(), Some(30))];
+    assert_eq!(found(vec![response(json!({})), by_visit]), taken_up);
+    let by_note = reaction(json!({ "visit": null, "procedures": [{ "note": 20, "procedure": 1 }] }));
+    assert_eq!(found(vec![response(json!({})), by_note.clone()]), taken_up);
+    let of_another = reaction(json!({ "visit": number + 1, "procedures": [{ "note": 19, "procedure": 1 }] }));
+    assert_eq!(found(vec![response(json!({})), of_another]).len(), 2);
+    let closed = |of: u64| entry(31, "2000-03-03", changed("reaction-closed", json!({ "reaction": of })));
+    assert!(found(vec![response(json!({})), by_note.clone(), closed(30)]).is_empty());
+    assert_eq!(found(vec![response(json!({})), by_note, closed(29)]), taken_up);
+}

@@ -11,6 +11,8 @@ pub(crate) mod check_care;
 mod check_chart;
 mod check_head;
 mod check_paper;
+#[cfg(test)]
+mod check_tests;
 pub mod common;
 pub mod consent;
 pub mod copies;

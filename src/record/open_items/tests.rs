@@ -285,3 +285,232 @@ fn what_belongs_to_another_chart_is_not_listed_here() {
     let chart = [call, seen(4, "misfiled", "2025-03-10T10:00", mark)];
     assert!(listed("2025-03-20", &chart).is_empty());
 }
+
+/// 30 days before and after the last day, both of them in (`lists.consent_lapses_within_days`).
+#[test]
+fn the_days_around_the_end_of_a_consent_are_counted_exactly() {
+    let chart = [seen(3, "consent", "2025-01-01T09:00", consent(json!({})))];
+    for (today, is_listed) in
+        [("2025-05-30", false), ("2025-05-31", true), ("2025-07-30", true), ("2025-07-31", false)]
+    {
+        assert_eq!(listed(today, &chart).len(), usize::from(is_listed), "{today}");
+    }
+    let said = |today: &str| listed_for(None, today, &chart)[0].words.clone();
+    assert!(said("2025-06-30").contains(" ends ") && said("2025-07-01").contains(" ended "));
+}
+
+#[test]
+fn only_what_takes_back_all_of_a_consent_or_its_event_ends_it() {
+    let given = json!({
+        "techniques": ["mobilization", "thrust"], "regions": ["cervical", "lumbar"], "side": "left"
+    });
+    let lapses = |kind: &str, at: &str, data: Value| {
+        let chart = [seen(3, "consent", "2025-01-01T09:00", consent(given.clone())), seen(4, kind, at, data)];
+        listed("2025-06-10", &chart).iter().any(|(kind, ..)| *kind == ItemKind::ConsentLapses)
+    };
+    let at = "2025-03-01T09:00";
+    for (scope, still) in [
+        (json!({}), false),
+        (json!({ "techniques": ["mobilization", "thrust", "taping"] }), false),
+        (json!({ "techniques": ["thrust"] }), true),
+        (json!({ "regions": ["spine"] }), false),
+        (json!({ "regions": ["lumbar", "cervical"] }), false),
+        (json!({ "regions": ["lumbar"] }), true),
+        (json!({ "side": "left" }), false),
+        (json!({ "side": "both" }), false),
+        (json!({ "side": "right" }), true),
+        (json!({ "consents": [3] }), false),
+        (json!({ "consents": [2] }), true),
+        (json!({ "consent_kinds": ["treatment"] }), false),
+        (json!({ "consent_kinds": ["observer"] }), true),
+    ] {
+        let mut data = json!({ "said_by": { "role": "self" }, "how": "words", "patient_words": "No more." });
+        for (name, is) in scope.as_object().unwrap() {
+            data[name] = is.clone();
+        }
+        assert_eq!(lapses("withdrawal", at, data), still, "{scope}");
+    }
+    let all = json!({ "said_by": { "role": "self" }, "how": "words", "patient_words": "No more." });
+    assert!(lapses("withdrawal", "2024-12-31T09:00", all), "said before it was given");
+    let event = |of: u64| json!({ "consents": [of], "event": "end of episode", "words": "goals reached" });
+    assert!(!lapses("end-event", at, event(3)));
+    assert!(lapses("end-event", at, event(2)));
+}
+
+/// Renewed is what agrees to at least as much, for longer.
+#[test]
+fn a_consent_to_less_or_to_something_else_renews_nothing() {
+    let long = json!({ "valid_until": "2026-06-01", "rest_of_earlier": "kept" });
+    for (change, renews) in [
+        (json!({}), true),
+        (json!({ "regions": ["spine", "jaw"], "techniques": ["mobilization", "thrust"] }), true),
+        (json!({ "valid_until": "2025-06-30" }), false),
+        (json!({ "valid_until": "2025-07-01" }), true),
+        (json!({ "status": "declined" }), false),
+        (json!({ "kind": "examination" }), false),
+        (json!({ "techniques": ["thrust"] }), false),
+        (json!({ "regions": ["lumbar"] }), false),
+        (json!({ "side": "left" }), false),
+    ] {
+        let mut new = consent(long.clone());
+        for (name, is) in change.as_object().unwrap() {
+            new[name] = is.clone();
+        }
+        let old = seen(3, "consent", "2025-01-01T09:00", consent(json!({})));
+        let chart = [old, seen(4, "consent", "2025-06-02T09:00", new)];
+        let still = listed("2025-06-10", &chart).iter().any(|(_, entry, _)| *entry == Some(3));
+        assert_eq!(still, !renews, "{change}");
+    }
+    // One side renews the same side.
+    let one_side = |side: &str| consent(json!({ "side": side, "valid_until": "2025-06-30" }));
+    let again = |side: &str| {
+        let mut new = one_side(side);
+        new["valid_until"] = json!("2026-06-01");
+        let old = seen(3, "consent", "2025-01-01T09:00", one_side("left"));
+        listed("2025-06-10", &[old, seen(4, "consent", "2025-06-02T09:00", new)]).len()
+    };
+    assert_eq!([again("left"), again("both"), again("right")], [0, 0, 1]);
+}
+
+fn decides(person: &str, until: Option<&str>, extra: Value) -> Value {
+    let mut data = json!({
+        "person_id": person, "name": "Ilse Ruddle", "relation": "mother", "basis": "court-order",
+        "authority_on_file": true, "may_consent": true, "may_receive_records": true
+    });
+    if let Some(day) = until {
+        data["authority_last_day"] = json!(day);
+    }
+    for (name, is) in extra.as_object().unwrap() {
+        data[name] = is.clone();
+    }
+    data
+}
+
+/// 60 days before and after, both of them in (`lists.birthday_within_days`).
+#[test]
+fn an_authority_that_ends_is_listed_until_another_takes_its_place() {
+    let at = "2025-01-10T09:00";
+    let mut chart = vec![seen(2, "decision-maker", at, decides("dm-1", Some("2025-06-13"), json!({})))];
+    let due = Some("2025-06-13".to_string());
+    for (today, is_listed) in
+        [("2025-04-13", false), ("2025-04-14", true), ("2025-08-12", true), ("2025-08-13", false)]
+    {
+        let expected: &[_] = if is_listed { &[(ItemKind::AuthorityEnds, Some(2), due.clone())] } else { &[] };
+        assert_eq!(listed(today, &chart), expected, "{today}");
+    }
+    // A newer line about the same person counts; one about another person does not replace it.
+    chart.push(seen(3, "decision-maker", at, decides("dm-2", None, json!({}))));
+    assert_eq!(listed("2025-06-01", &chart), [(ItemKind::AuthorityEnds, Some(2), due.clone())]);
+    let ended = json!({ "superseded_at": "2025-05-01T09:00:00-05:00" });
+    let over = seen(4, "decision-maker", at, decides("dm-1", Some("2025-06-13"), ended));
+    assert!(listed("2025-06-01", &[chart[0].clone(), over]).is_empty());
+    let newer = seen(4, "decision-maker", at, decides("dm-1", Some("2026-06-13"), json!({})));
+    assert!(listed("2025-06-01", &[chart[0].clone(), newer]).is_empty());
+    let other = seen(4, "decision-maker", at, decides("dm-3", None, json!({ "supersedes": [2] })));
+    assert!(listed("2025-06-01", &[chart[0].clone(), other]).is_empty());
+}
+
+/// What each loses at majority is said as it is.
+#[test]
+fn a_birthday_names_what_each_person_loses() {
+    for (may_consent, may_receive, told) in [
+        (true, true, Some("may no longer consent or receive records")),
+        (true, false, Some("may no longer consent")),
+        (false, true, Some("may no longer receive records")),
+        (false, false, None),
+    ] {
+        let maker =
+            decides("dm-1", None, json!({ "may_consent": may_consent, "may_receive_records": may_receive }));
+        let chart = [seen(2, "decision-maker", "2025-01-01T08:00", maker)];
+        let words = listed_for(Some("2007-06-15"), "2025-06-01", &chart)[0].words.clone();
+        match told {
+            Some(told) => assert!(words.ends_with(&format!("Ilse Ruddle (mother) {told}")), "{words}"),
+            None => assert!(!words.contains("Ilse"), "{words}"),
+        }
+    }
+    let chart = [seen(2, "decision-maker", "2025-01-01T08:00", decides("dm-1", None, json!({})))];
+    for (today, is_listed) in
+        [("2025-04-15", false), ("2025-04-16", true), ("2025-08-14", true), ("2025-08-15", false)]
+    {
+        assert_eq!(listed_for(Some("2007-06-15"), today, &chart).len(), usize::from(is_listed), "{today}");
+    }
+    let representative = decides("dm-1", None, json!({ "basis": "power-for-health-care" }));
+    let chart = [seen(2, "decision-maker", "2025-01-01T08:00", representative)];
+    assert!(listed_for(Some("2007-06-15"), "2025-06-01", &chart).is_empty(), "no child's guardian");
+}
+
+#[test]
+fn an_emergency_and_a_doubt_wait_for_their_own_end() {
+    let at = "2025-03-10T09:00";
+    let declared = json!({ "state": "declared", "words": "faint" });
+    let doubt = json!({ "state": "doubt-raised", "words": "does not know the day" });
+    let mut chart = vec![seen(3, "emergency", at, declared), seen(4, "capacity", at, doubt)];
+    let kinds = |chart: &[Seen]| -> Vec<_> {
+        listed("2025-03-11", chart).into_iter().map(|(kind, entry, _)| (kind, entry.unwrap())).collect()
+    };
+    let both = [(ItemKind::Emergency, 3), (ItemKind::Capacity, 4)];
+    let mut found = kinds(&chart);
+    found.sort_by_key(|(_, entry)| *entry);
+    assert_eq!(found, both);
+    // The end of another one ends nothing.
+    let ended = |of: u64| json!({ "state": "ended", "of": of, "words": "settled" });
+    let resolved = |of: u64| json!({ "state": "doubt-resolved", "of": of, "words": "clear again" });
+    chart.push(seen(5, "emergency", at, ended(2)));
+    chart.push(seen(6, "capacity", at, resolved(2)));
+    assert_eq!(kinds(&chart).len(), 2);
+    chart.push(seen(7, "emergency", at, ended(3)));
+    assert_eq!(kinds(&chart), [(ItemKind::Capacity, 4)]);
+    chart.push(seen(8, "capacity", at, resolved(4)));
+    assert!(kinds(&chart).is_empty());
+    let short = json!({ "state": "doubt-raised", "words": "dazed", "until": "2025-03-10T09:20:00-05:00" });
+    assert!(kinds(&[seen(3, "capacity", at, short)]).is_empty(), "over when it was written");
+}
+
+#[test]
+fn a_pause_is_over_with_its_yes_or_with_the_visit() {
+    let at = "2025-03-10T09:00";
+    let opened = seen(3, "visit-opened", at, json!({ "room": "room 1", "practitioners": ["IV"] }));
+    let pauses = |pause: Value, later: Option<Value>| {
+        let mut chart = vec![opened.clone(), seen(4, "pause", at, pause)];
+        chart.extend(later.map(|data| seen(5, "pause", at, data)));
+        listed("2025-03-11", &chart).iter().filter(|(kind, ..)| *kind == ItemKind::Pause).count()
+    };
+    let stop = json!({ "visit": 3, "kind": "stop", "reason": "needs a minute" });
+    assert_eq!(pauses(stop.clone(), None), 1);
+    let mut said_yes = stop.clone();
+    said_yes["resumed_yes_at"] = json!("2025-03-10T09:12:00-05:00");
+    assert_eq!(pauses(said_yes, None), 0);
+    let on = |of: u64| json!({ "visit": 3, "kind": "resumed", "of": of, "reason": "better" });
+    assert_eq!((pauses(stop.clone(), Some(on(4))), pauses(stop.clone(), Some(on(2)))), (0, 1));
+    let mut elsewhere = stop;
+    elsewhere["visit"] = json!(2);
+    assert_eq!(pauses(elsewhere, None), 0, "that visit is not open");
+}
+
+/// A request for amendment is answered by its decision, or by a step that ends it.
+#[test]
+fn an_amendment_waits_for_its_decision_and_may_take_more_time() {
+    let path = format!("{}/tests/data/records/amendment-request.json", env!("CARGO_MANIFEST_DIR"));
+    let mut asked: Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
+    let mut asked = asked["data"].take();
+    asked["due"] = json!("2025-05-01");
+    let step = |kind: &str, of: u64| {
+        let mut data = json!({ "request": of, "step": kind, "on": "2025-04-01", "words": "letter" });
+        if kind == "extended" {
+            data["new_due"] = json!("2025-05-31");
+        }
+        data
+    };
+    let after = |kind: &str, of: u64| {
+        let request = seen(3, "amendment-request", "2025-03-02T09:00", asked.clone());
+        let chart = [request, seen(4, "request-step", "2025-04-01T09:00", step(kind, of))];
+        listed("2025-04-02", &chart).first().map(|(kind, _, due)| (*kind, due.clone().unwrap()))
+    };
+    let waits = |day: &str| Some((ItemKind::Amendment, day.to_string()));
+    assert_eq!(after("extended", 3), waits("2025-05-31"));
+    assert_eq!(after("extended", 2), waits("2025-05-01"), "another request's step");
+    for ends in ["answered", "closed", "declined", "returned", "withdrawn"] {
+        assert_eq!(after(ends, 3), None, "{ends}");
+        assert_eq!(after(ends, 2), waits("2025-05-01"), "{ends}");
+    }
+}

@@ -126,3 +126,12 @@ fn several_years_are_counted_in_weeks_and_lose_nothing() {
     let months: u32 = course.months.values().map(Column::all).sum();
     assert_eq!(months, sum);
 }
+
+#[test]
+fn a_month_and_a_year_are_read_whole() {
+    let days = |span: Option<Span>| span.map(|s| (s.from.to_string(), s.until.to_string()));
+    let of = |from: &str, until: &str| Some((from.to_string(), until.to_string()));
+    assert_eq!(days(Span::read_month(" 2024-02 ")), of("2024-02-01", "2024-02-29"));
+    assert_eq!(days(Span::read_year("2025")), of("2025-01-01", "2025-12-31"));
+    assert!(Span::read_month("2025-13").is_none() && Span::read_year("25").is_none());
+}

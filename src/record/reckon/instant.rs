@@ -94,3 +94,16 @@ impl<'de> Deserialize<'de> for Instant {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_same_moment_on_two_clocks_is_one_instant() {
+        let at = |text: &str| Instant::parse(text).unwrap();
+        assert_eq!(at("2024-05-06T09:00:00-04:00"), at("2024-05-06T13:00:00+00:00"));
+        assert_ne!(at("2024-05-06T09:00:00-04:00"), at("2024-05-06T09:00:00+00:00"));
+        assert!(at("2024-05-06T09:00:00-04:00") > at("2024-05-06T12:59:59+00:00"));
+    }
+}

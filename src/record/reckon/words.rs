@@ -91,6 +91,7 @@ fn words(value: &Value) -> String {
 mod tests {
     use super::super::TOPICS as ALL;
     use super::*;
+    use serde_json::json;
 
     #[test]
     fn every_topic_says_what_it_asks_for_and_no_other_is_described() {
@@ -118,5 +119,67 @@ mod tests {
             let asked = serde_json::json!({ "text": text, "use": "adjust" });
             assert_eq!(plain("segments", &asked, tables).unwrap(), [told]);
         }
+    }
+
+    /// One question of each topic that has a sentence of its own, as a person reads the answer.
+    #[test]
+    fn answers_are_told_in_sentences() {
+        let tables = Tables::shipped().unwrap();
+        let told = |topic: &str, asked: Value| plain(topic, &asked, tables).unwrap().join("\n");
+        let born = json!({ "ask": "is_minor", "born": "2007-06-15", "on": "2025-06-14", "majority_age": 18 });
+        assert_eq!(told("age", born.clone()), "Born 15 Jun 2007: a minor on 14 Jun 2025 (majority at 18).");
+        let mut of_age = born;
+        of_age["on"] = json!("2025-06-15");
+        assert_eq!(told("age", of_age), "Born 15 Jun 2007: no minor on 15 Jun 2025 (majority at 18).");
+        let attains = json!({ "ask": "attains", "born": "2007-06-15", "age": 18 });
+        assert_eq!(told("age", attains), "Born 15 Jun 2007: attains 18 years at the start of 15 Jun 2025.");
+        let age = json!({ "ask": "age", "born": "2007-06-15", "on": "2025-06-14" });
+        assert_eq!(told("age", age), "Born 15 Jun 2007: 17 years old on 14 Jun 2025.");
+        let late = |written: &str, notice: Option<&str>, hold: Option<&str>| {
+            let asked = json!({ "ask": "timing", "event_at": "2024-05-06T09:00:00-04:00", "written_at": written,
+                "limit_hours": 24, "notice_at": notice, "hold_at": hold });
+            told("late_entry", asked)
+        };
+        assert_eq!(late("2024-05-06T15:35:00-04:00", None, None), "Written on the day it happened.");
+        let next_day = "Written on a later day, within the limit of 24 hours.";
+        assert_eq!(late("2024-05-07T09:00:00-04:00", None, None), next_day);
+        let then = Some("2024-05-07T09:00:30-04:00");
+        let much_later = "Late entry: written more than 24 hours after it happened.\nMarked: written after";
+        let (notice, hold) = ("notice of a claim or complaint.", "a legal hold was placed.");
+        assert_eq!(late("2024-05-07T09:01:00-04:00", then, None), format!("{much_later} {notice}"));
+        assert_eq!(late("2024-05-07T09:01:00-04:00", None, then), format!("{much_later} {hold}"));
+        assert_eq!(late("2024-05-06T08:00:00-04:00", None, None), "It can't be written before it happened.");
+        let window = "An X-ray for a course begun 10 Mar 2024 counts when taken from 10 Mar 2023 through 10 Jun 2024.\n";
+        let xray = |day: &str| told("xray", json!({ "course_start": "2024-03-10", "taken": day }));
+        assert_eq!(xray("2023-03-10"), format!("{window}Taken 10 Mar 2023: it counts."));
+        assert_eq!(xray("2023-03-09"), format!("{window}Taken 09 Mar 2023: it does not count."));
+        let ndi = |answered: u32| json!({ "ask": "ndi_score", "sum": 12, "answered": answered });
+        assert!(told("change", ndi(10)).starts_with("12 from 10 items answered: 24"));
+        assert_eq!(told("change", ndi(2)), "12 from 2 items can't be scored.");
+        let met = told("part", json!({ "found": ["a", "T"], "xray_in_window": false }));
+        assert!(met.contains("\nMedicare: yes (2 of P, A, R, T") && met.contains("\nOregon: yes ("), "{met}");
+        let met = told("part", json!({ "found": ["T"], "xray_in_window": false }));
+        assert!(met.contains("\nMedicare: no (") && met.contains("\nOregon: no ("), "{met}");
+        // No sentence of its own: its fields, in words; and no such topic.
+        assert!(plain("weather", &json!({}), tables).is_err());
+        let fields = lines_of(
+            &json!({ "may_go": true, "left": [], "days": [1, 2], "of": [{ "a": null }, { "b": "x" }] }),
+        );
+        assert_eq!(fields, ["may go: yes", "left: none", "days: 1, 2", "of: a none; b x"]);
+        assert_eq!(lines_of(&json!(false)), ["no"]);
+    }
+
+    #[test]
+    fn a_threshold_is_told_with_its_figure_and_unit() {
+        use super::super::change::threshold_words;
+        let tables = Tables::shipped().unwrap();
+        let said: Vec<String> = tables.trade.threshold.iter().map(threshold_words).collect();
+        let unit = |words: &str| said.iter().any(|line| line.contains(words));
+        assert!(
+            unit(" points: ") && unit(" mm: ") && unit(" deg: ") && unit(" percentage points: "),
+            "{said:?}"
+        );
+        assert!(said.iter().any(|line| line.starts_with("more than ")), "{said:?}");
+        assert!(said.iter().any(|line| line.starts_with(|c: char| c.is_ascii_digit())));
     }
 }

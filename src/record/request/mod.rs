@@ -105,3 +105,26 @@ pub fn asker_of(kind: RequestKind, relation: &str) -> Asker {
         _ => Asker::Other,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Where no asker was recorded, the sort of request says who asks, and the same sort is usual for that asker.
+    #[test]
+    fn the_sort_of_a_request_says_who_asks() {
+        for asker in Asker::ALL.iter().copied() {
+            let kind = asker.usual_kind();
+            let back = asker_of(kind, "employer");
+            match asker {
+                Asker::Patient | Asker::Guardian => assert_eq!(asker_of(kind, "self"), Asker::Patient),
+                _ => assert_eq!(back, asker, "{kind}"),
+            }
+        }
+        assert_eq!(asker_of(RequestKind::RequiredByLaw, "self"), Asker::Oversight);
+        for kind in [RequestKind::Look, RequestKind::Accounting, RequestKind::Other] {
+            assert_eq!(asker_of(kind, "self"), Asker::Patient);
+            assert_eq!(asker_of(kind, "mother"), Asker::Other);
+        }
+    }
+}

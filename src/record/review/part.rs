@@ -73,3 +73,85 @@ pub(super) fn counting_region(region: Region) -> Option<&'static str> {
     ];
     within.into_iter().find(|(whole, _)| region.is_within(*whole)).map(|(_, name)| name)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::of;
+    use super::*;
+    use serde_json::{Value, json};
+
+    /// The letters as Medicare's manual names them (CMS Pub. 100-02 ch. 15, 240.1.2), from memory; S is Oregon's.
+    #[test]
+    fn a_finding_gives_the_letters_of_what_was_found() {
+        let of_kind = |kind: &str, change: Value| {
+            let mut finding = json!({ "no": 1, "region": "neck-joints", "kind": kind });
+            for (name, is) in change.as_object().unwrap() {
+                finding[name] = is.clone();
+            }
+            letters(&of::<Finding>(finding)).concat()
+        };
+        for (kind, expected) in [
+            ("tenderness", "P"),
+            ("trigger-point", "PT"),
+            ("asymmetry", "A"),
+            ("deviation", "A"),
+            ("deflection", "A"),
+            ("motion-restriction", "R"),
+            ("end-feel", "R"),
+            ("tone", "T"),
+            ("swelling", "T"),
+            ("temperature", "T"),
+            ("skin", "T"),
+            ("range-of-motion", ""),
+            ("mouth-opening", ""),
+            ("lateral-movement", ""),
+            ("protrusion", ""),
+            ("ortho-test", ""),
+            ("neuro-test", ""),
+            ("normal", ""),
+            ("gait", ""),
+            ("other", ""),
+            ("disc", ""),
+            ("strength", ""),
+            ("reflex", ""),
+            ("sensation", ""),
+            ("joint-sound", ""),
+        ] {
+            assert_eq!(of_kind(kind, json!({})), expected, "{kind}");
+        }
+        assert_eq!(of_kind("tenderness", json!({ "grade": 0 })), "");
+        assert_eq!(of_kind("tenderness", json!({ "grade": 1 })), "P");
+        for kind in ["range-of-motion", "mouth-opening", "lateral-movement", "protrusion"] {
+            assert_eq!(of_kind(kind, json!({ "words": "stiff at the end" })), "R", "{kind}");
+            assert_eq!(of_kind(kind, json!({ "words": "free", "result": "negative" })), "", "{kind}");
+            assert_eq!(of_kind(kind, json!({ "result": "positive" })), "R", "{kind}");
+        }
+        for kind in ["ortho-test", "neuro-test"] {
+            assert_eq!(of_kind(kind, json!({ "result": "positive" })), "S", "{kind}");
+            assert_eq!(of_kind(kind, json!({ "result": "negative" })), "", "{kind}");
+        }
+    }
+
+    #[test]
+    fn a_region_counts_to_one_of_the_ten() {
+        for (region, counts_to) in [
+            (Region::Suboccipital, Some("cervical")),
+            (Region::RibSpineJoints, Some("thoracic")),
+            (Region::Thoracic, Some("thoracic")),
+            (Region::Lumbar, Some("lumbar")),
+            (Region::Coccyx, Some("sacral")),
+            (Region::Sacroiliac, Some("pelvic")),
+            (Region::JawJoint, Some("head")),
+            (Region::InsideCheek, Some("head")),
+            (Region::Knee, Some("lower extremity")),
+            (Region::Elbow, Some("upper extremity")),
+            (Region::ShoulderGirdle, Some("upper extremity")),
+            (Region::Sternum, Some("rib cage")),
+            (Region::Abdomen, Some("abdomen")),
+            (Region::Spine, None),
+            (Region::Groin, None),
+        ] {
+            assert_eq!(counting_region(region), counts_to, "{region}");
+        }
+    }
+}
