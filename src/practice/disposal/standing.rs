@@ -213,7 +213,7 @@ pub fn certificates(practice: &Practice) -> Outcome<Vec<Certified>> {
                     second: second.map_or_else(Default::default, |second| person(&second.by, &second.name)),
                     gone: Vec::new(),
                     disposed: disposed.iter().find(|one| one.tag == certificate.chart).cloned(),
-                    keys_here: chart_key_files(&practice.world, &practice.place, &certificate.chart),
+                    keys_here: chart_key_files(&practice.world, &practice.place, &certificate.chart)?,
                     certificate: *certificate,
                 });
             }
