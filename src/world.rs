@@ -43,8 +43,13 @@ pub trait Disk: Send + Sync {
     fn sync_dir(&self, path: &Path) -> io::Result<()>;
     /// The names in a folder, sorted.
     fn list(&self, path: &Path) -> io::Result<Vec<String>>;
-    /// True when something has this path.
+    /// True when something has this path. Also false when that can't be told: where what is there must not be taken
+    /// for missing, [`Disk::there`] is asked.
     fn exists(&self, path: &Path) -> bool;
+    /// Whether something has this path; an error when that can't be told.
+    fn there(&self, path: &Path) -> io::Result<bool> {
+        Ok(self.exists(path))
+    }
 
     /// Writes a whole file so that after a power cut either the old or the new one is there:
     /// beside it, synced, renamed over it, the folder synced.
@@ -139,6 +144,13 @@ impl Disk for RealDisk {
     }
     fn exists(&self, path: &Path) -> bool {
         path.symlink_metadata().is_ok()
+    }
+    fn there(&self, path: &Path) -> io::Result<bool> {
+        match path.symlink_metadata() {
+            Ok(_) => Ok(true),
+            Err(e) if matches!(e.kind(), io::ErrorKind::NotFound | io::ErrorKind::NotADirectory) => Ok(false),
+            Err(e) => Err(e),
+        }
     }
 }
 

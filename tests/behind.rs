@@ -5,7 +5,10 @@
 
 mod common;
 
-use common::{OWNER, PASSPHRASE, Small, add, check, contact_saying, copy_folder, ids, open_store};
+use common::disk::{Fault, MemDisk};
+use common::{
+    OWNER, PASSPHRASE, Small, add, check, check_with, contact_saying, copy_folder, ids, open_store,
+};
 use inkfast::ledger::outside::{self, Outside};
 use inkfast::ledger::write::{Remark, Writer};
 use inkfast::practice::open::Practice;
@@ -45,14 +48,17 @@ fn outside_files(small: &Small) -> Vec<PathBuf> {
 fn go_on(practice: &mut Practice, kept: u64) -> u64 {
     let mine = practice.size();
     practice.begin_writing_behind().unwrap();
-    let data = BehindOutsideCopy {
+    add(practice, None, explained(mine, kept).into()).unwrap().seq
+}
+
+fn explained(mine: u64, kept: u64) -> BehindOutsideCopy {
+    BehindOutsideCopy {
         store_entries: mine,
         outside_entries: kept,
         because: "the newer copy burnt".into(),
         lost: Vec::new(),
         found_by: OWNER.into(),
-    };
-    add(practice, None, data.into()).unwrap().seq
+    }
 }
 
 #[test]
@@ -100,6 +106,98 @@ fn once_the_owner_said_why_every_command_writes_again() {
             "{lost_ones:?}"
         );
     }
+}
+
+/// Whichever call fails, and wherever the program ends, while the owner says why: the store is behind as before, or it
+/// goes on; never is it left as one that seems rewritten.
+#[test]
+fn saying_why_may_be_cut_off_at_every_call() {
+    let (small, ahead) = restored(1);
+    let disk = MemDisk::load(small.dir.path());
+    let open = |disk: &MemDisk| open_store(&disk.world(&small.world), &small.root(), OWNER, PASSPHRASE);
+    let say_why = |disk: &MemDisk| {
+        let mut practice = open(disk)?;
+        practice.begin_writing_behind()?;
+        let mine = practice.size();
+        add(&mut practice, None, explained(mine, ahead).into())
+    };
+    let (mut before, mut between) = (0, 0);
+    for fault in [Fault::Once, Fault::Dead, Fault::Full] {
+        for n in (1..).step_by(step(2, 1)) {
+            let disk = disk.fork();
+            disk.fail(n, fault);
+            let said = say_why(&disk);
+            let call = disk.last_call();
+            let calls = disk.heal();
+            let context = format!("{fault:?} at call {n} of {calls} ({call})");
+            let report = check_with(&disk.world(&small.world), &small.root(), &[]).unwrap();
+            // What was never confirmed is moved aside by the next command.
+            let mut found = ids(&report);
+            found.retain(|id| *id != "unfinished-write");
+            match found[..] {
+                ["behind-outside-copy"] => {
+                    before += 1;
+                    assert!(said.is_err(), "{context}: acknowledged, and behind as before");
+                    say_why(&disk).unwrap_or_else(|t| panic!("{context}: {t}"));
+                }
+                ["outside-missing"] => between += 1,
+                _ => assert!(found.is_empty(), "{context}: {found:?}"),
+            }
+            let mut practice = open(&disk).unwrap_or_else(|t| panic!("{context}: {t}"));
+            for said in ["on", "it goes"] {
+                add(&mut practice, Some(&small.charts[0]), contact_saying(said))
+                    .unwrap_or_else(|t| panic!("{context}: {t}"));
+            }
+            let report = check_with(&disk.world(&small.world), &small.root(), &[]).unwrap();
+            assert!(report.sound && report.findings.is_empty(), "{context}: {:?}", ids(&report));
+            if calls < n {
+                assert!(said.is_ok(), "{context}");
+                break;
+            }
+        }
+    }
+    assert!(before > 10 && between > 1, "the faults were too gentle: {before} before, {between} between");
+}
+
+/// Nothing is explained by a note alone, or by an entry alone, or by a note about another copy.
+#[test]
+fn only_the_copies_that_were_said_to_be_lost_count_as_lost() {
+    let (mut small, ahead) = restored(1);
+    let (outside, key) = (small.dir.path().join("outside"), small.practice.place.key.clone());
+    let of_before: Vec<_> =
+        outside_files(&small).into_iter().map(|path| (path.clone(), std::fs::read(path).unwrap())).collect();
+    let mine = open(&small).size();
+    outside::note_lost(&*small.world.disk, &outside, &key, mine).unwrap();
+    let trouble = open(&small).begin_writing().unwrap_err();
+    assert_eq!(trouble.kind, Kind::Behind, "a note without the entry");
+    let note = std::fs::read(outside.join(format!("{}.lost", key.name()))).unwrap();
+    go_on(&mut open(&small), ahead);
+    let put_back = |note: &[u8]| {
+        outside_files(&small).iter().for_each(|path| remove(path));
+        of_before.iter().for_each(|(path, bytes)| std::fs::write(path, bytes).unwrap());
+        std::fs::write(outside.join(format!("{}.lost", key.name())), note).unwrap();
+    };
+    let seems = |note: &[u8]| {
+        put_back(note);
+        let report = check(&small.root());
+        assert_eq!(open(&small).begin_writing().is_ok(), report.sound, "{:?}", ids(&report));
+        ids(&report).into_iter().map(str::to_string).collect::<Vec<_>>()
+    };
+    assert_eq!(seems(&note), ["outside-missing"]);
+    let text = String::from_utf8(note).unwrap();
+    let code = text.lines().last().unwrap().split_once(' ').unwrap().1;
+    for other in [
+        String::new(),
+        text.replace("inkfast-lost/v1", "inkfast-lost/v2"),
+        text.replace(&format!("\n{mine}\n"), &format!("\n{}\n", mine - 1)),
+        text.replace(&format!("\n{mine}\n"), "\n0\n"),
+        text.replace(key.name(), "ledger-00112233445566778899aabbccddeeff"),
+        text.replace(code, &code.chars().rev().collect::<String>()),
+    ] {
+        assert_ne!(other, text);
+        assert_eq!(seems(other.as_bytes()), ["rewritten-outside-copy"], "{other}");
+    }
+    small.let_go();
 }
 
 #[test]

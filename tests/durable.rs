@@ -12,6 +12,7 @@ use common::{
 };
 use inkfast::ledger::write::{Receipt, Remark};
 use inkfast::practice::attach::attach;
+use inkfast::practice::drafts::Kept;
 use inkfast::practice::open::{Draft, Practice};
 use inkfast::practice::release::{ReleaseOrder, SealTo, release};
 use inkfast::record::kinds::Data;
@@ -438,4 +439,40 @@ fn two_writers_take_turns_and_lose_nothing() {
     assert!(seen.len() >= 12, "{}", seen.len());
     assert!(check(&small.root()).sound);
     assert!(RealDisk.exists(&small.root().join("lock")));
+}
+
+/// What is half written is there or can't be looked at; never is it taken for nothing, since the next words would then be
+/// written over it.
+#[test]
+fn a_draft_is_there_whichever_call_fails() {
+    let base = Base::new(64 << 10);
+    let kept = |practice: &Practice| Kept {
+        kind: "visit".to_string(),
+        chart: Some(base.small.charts[0].clone()),
+        by: OWNER.to_string(),
+        begun: practice.now(),
+        data: serde_json::json!({ "words": "tender on the right" }),
+    };
+    let open =
+        |disk: &MemDisk| open_store(&disk.world(&base.small.world), &base.small.root(), OWNER, PASSPHRASE);
+    let first = open(&base.disk).unwrap();
+    first.keep_draft(&kept(&first)).unwrap();
+    base.disk.settle();
+    let (mut refused, tag) = (0, Some(&*base.small.charts[0]));
+    for n in 1.. {
+        let disk = base.disk.fork();
+        disk.fail(n, Fault::Once);
+        let found = open(&disk).and_then(|practice| practice.draft("visit", tag));
+        let call = disk.last_call();
+        match found {
+            Ok(draft) => {
+                assert!(draft.is_some(), "call {n} ({call}) failed, and the draft seemed not to be there")
+            }
+            Err(_) => refused += 1,
+        }
+        if disk.heal() < n {
+            break;
+        }
+    }
+    assert!(refused > 2, "the faults were too gentle: {refused}");
 }

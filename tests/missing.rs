@@ -232,6 +232,20 @@ fn what_is_known_to_be_missing_is_kept_as_that() {
     assert!(note.advice.because().unwrap().contains("known to be missing"));
 }
 
+/// Found by signing twice: what was filled in as known to be missing stood beside the answer that came later, and the
+/// note could not be signed any more.
+#[test]
+fn what_was_acknowledged_as_missing_may_be_answered_after_all() {
+    let desk = Desk::new("2027-12-31");
+    desk.treated();
+    let (exit, out) = desk.run(&["sign", CHART, "--acknowledge-missing", "--hold"]);
+    assert_eq!(exit, Exit::Done, "{out}");
+    desk.ok(&["sign", CHART, "--advice", "rest today", "--acknowledge-missing"]);
+    let (_, note) = &desk.notes()[0];
+    assert_eq!(note.advice.value().unwrap().words.as_deref(), Some("rest today"));
+    assert!(note.assessment.because().unwrap().contains("known to be missing"));
+}
+
 #[test]
 fn a_question_is_asked_and_its_answer_kept() {
     let desk = Desk::new("2027-12-31");

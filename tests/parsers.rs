@@ -6,18 +6,32 @@
 
 mod common;
 
+#[path = "fuzz/parsers/answers.rs"]
+mod answers;
+#[path = "fuzz/parsers/bookmarks.rs"]
+mod bookmarks;
+#[path = "fuzz/parsers/calls.rs"]
+mod calls;
 #[path = "fuzz/parsers/checkpoints.rs"]
 mod checkpoints;
+#[path = "fuzz/parsers/copies.rs"]
+mod copies;
 #[path = "fuzz/parsers/facts.rs"]
 mod facts;
 #[path = "fuzz/parsers/frames.rs"]
 mod frames;
+#[path = "fuzz/parsers/keys.rs"]
+mod keys;
 #[path = "fuzz/parsers/lines.rs"]
 mod lines;
 #[path = "fuzz/parsers/manifest.rs"]
 mod manifest;
+#[path = "fuzz/parsers/moments.rs"]
+mod moments;
 #[path = "fuzz/parsers/notes.rs"]
 mod notes;
+#[path = "fuzz/parsers/outside.rs"]
+mod outside;
 #[path = "fuzz/parsers/package.rs"]
 mod package;
 #[path = "fuzz/parsers/policy.rs"]
@@ -28,10 +42,16 @@ mod proofs;
 mod records;
 #[path = "fuzz/parsers/rules.rs"]
 mod rules;
+#[path = "fuzz/parsers/sealed.rs"]
+mod sealed;
 #[path = "fuzz/parsers/segments.rs"]
 mod segments;
+#[path = "fuzz/parsers/signatures.rs"]
+mod signatures;
 #[path = "fuzz/parsers/slips.rs"]
 mod slips;
+#[path = "fuzz/parsers/tiles.rs"]
+mod tiles;
 #[path = "fuzz/parsers/witness.rs"]
 mod witness;
 
@@ -112,18 +132,28 @@ macro_rules! parsers {
 }
 
 parsers! {
+    answers,
+    bookmarks,
+    calls,
     checkpoints,
+    copies,
     facts,
     frames,
+    keys,
     lines,
     manifest,
+    moments,
     notes,
+    outside,
     package,
     policy,
     proofs,
     records,
     rules,
+    sealed,
     segments,
+    signatures,
     slips,
+    tiles,
     witness,
 }

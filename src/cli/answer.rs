@@ -166,7 +166,14 @@ impl AnswerKind {
             AnswerKind::Whole { min, max } => self.read_whole(text, min, max),
             AnswerKind::Number { min, max, unit } => self.read_number(text, min, max, unit),
             AnswerKind::Amount => match measured::read(text) {
-                Some((number, None)) => Ok(number.to_json()),
+                Some((number, None)) => {
+                    // A JSON number has some sixteen digits; more would be kept as another number than was typed.
+                    let kept = number.to_json();
+                    match measured::read(&kept.to_string()) == Some((number, None)) {
+                        true => Ok(kept),
+                        false => Err(format!("too many digits; accepted is {}", self.accepts())),
+                    }
+                }
                 Some((number, Some(unit))) => Ok(Value::from(format!("{number} {unit}"))),
                 None => Err(format!("accepted is {}", self.accepts())),
             },
@@ -451,6 +458,9 @@ mod tests {
         assert_eq!(flag(AnswerKind::Amount, "34.50").unwrap().to_string(), "34.5");
         assert_eq!(flag(AnswerKind::Amount, "1.75in").unwrap(), json!("1.75 in"));
         assert_eq!(hand(AnswerKind::Amount, "170 LB").unwrap(), json!("170 lb"));
+        for long in ["99999999999999999998", "0.12345678901234567891"] {
+            assert!(hand(AnswerKind::Amount, long).unwrap_err().contains("too many digits"), "{long}");
+        }
         for wrong in ["34,5", "NaN", "3 feet", "in", "1-2", ""] {
             assert!(hand(AnswerKind::Amount, wrong).is_err(), "{wrong}");
         }

@@ -148,8 +148,11 @@ impl Context<'_> {
     /// The place of a store to work in: no safe copy, and nothing half restored.
     pub fn place(&self) -> Outcome<Place> {
         let (disk, root) = (&*self.world.disk, self.root());
-        if copies::is_copy(disk, &root) || disk.exists(&root.join(copies::UNFINISHED)) {
-            return Err(not_to_work_in(&root));
+        for name in [copies::FILE, copies::UNFINISHED] {
+            let path = root.join(name);
+            if disk.there(&path).map_err(|e| Trouble::disk("look for", &path, &e))? {
+                return Err(not_to_work_in(&root));
+            }
         }
         let place = Place::open(&self.world, &root, self.path("outside").as_deref())?;
         copies::settle_slip(&self.world, &place)?;

@@ -181,7 +181,7 @@ async fn answered(desk: Arc<Desk>, route: &'static Route, request: Request) -> R
     if route.method == Method::Post && !from_our_page(&headers, desk.port) {
         return dressed(Reply::bytes("text/plain", "Not from here.").status(403));
     }
-    let Some(given) = read(route, request).await else {
+    let Some(given) = given(route.path, route.method == Method::Get, request).await else {
         return dressed(Reply::bytes("text/plain", "Too large, or not a form.").status(413));
     };
     let work = tokio::task::spawn_blocking(move || {
@@ -195,16 +195,17 @@ async fn answered(desk: Arc<Desk>, route: &'static Route, request: Request) -> R
     })
 }
 
-async fn read(route: &Route, request: Request) -> Option<Given> {
+/// What comes with a call of a route of this path; none where it is too large, or not a form. `looks` says that the
+/// page is only looked at: then the fields stand in the address.
+pub async fn given(route: &str, looks: bool, request: Request) -> Option<Given> {
     let path = request.uri().path().to_string();
-    let named = route.path.split('/').zip(path.split('/'));
+    let named = route.split('/').zip(path.split('/'));
     let params = named
         .filter_map(|(name, value)| {
             let name = name.strip_prefix('{')?.strip_suffix('}')?;
             Some((name.to_string(), value.to_string()))
         })
         .collect();
-    let looks = route.method == Method::Get;
     let mut given = Given { params, path, looks, ..Given::default() };
     let kind = request.headers().get(CONTENT_TYPE).and_then(|v| v.to_str().ok()).unwrap_or_default();
     if looks {

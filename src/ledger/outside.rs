@@ -8,7 +8,7 @@
 use super::checkpoint::Checkpoint;
 use crate::seal::note::Verifier;
 use crate::trouble::{Outcome, Trouble};
-use crate::world::Disk;
+use crate::world::{Disk, DiskFile};
 use std::path::{Path, PathBuf};
 
 /// What the outside copy says.
@@ -95,6 +95,51 @@ pub fn read_checkpoints(disk: &dyn Disk, dir: &Path, key: &Verifier) -> Outside 
     found
 }
 
+/// The first line of the note that copies are lost.
+const LOST: &str = "inkfast-lost/v1";
+/// The kind of entry in which the owner says why the ledger goes on from an older copy.
+pub const EXPLAINS: &str = "behind-outside-copy";
+
+fn lost_file(dir: &Path, origin: &str) -> PathBuf {
+    dir.join(format!("{origin}.lost"))
+}
+
+/// Notes which copies vouch for more than the first `from` entries, before the entry is written that says why they
+/// are lost. Otherwise a program that ends between that entry and [`supersede`] leaves a ledger that seems
+/// rewritten: it is as long as such a copy says, and other entries stand in it.
+pub fn note_lost(disk: &dyn Disk, dir: &Path, key: &Verifier, from: u64) -> Outcome<()> {
+    let mut text = format!("{LOST}\n{}\n{from}\n", key.name());
+    for parity in 0..2 {
+        let kept = disk.read(&slot(dir, key.name(), parity)).ok();
+        if let Some(kept) = kept.and_then(|bytes| Checkpoint::open(&bytes, key).ok())
+            && kept.size > from
+        {
+            text += &format!("{} {}\n", kept.size, code(&kept.root));
+        }
+    }
+    if let Some((size, code)) = slip(disk, dir, key.name()).filter(|(size, _)| *size > from) {
+        text += &format!("{size} {code}\n");
+    }
+    disk.put(&lost_file(dir, key.name()), text.as_bytes())
+        .map_err(|e| Trouble::disk("note which checkpoints are lost in", dir, &e))
+}
+
+/// From how many entries the ledger went on, where this copy (its size, and its root in base32 or the beginning of
+/// it) is noted as lost. That counts only when the entry behind those is one that [`EXPLAINS`].
+pub fn lost_from(disk: &dyn Disk, dir: &Path, origin: &str, size: u64, code: &str) -> Option<u64> {
+    let text = String::from_utf8(disk.read(&lost_file(dir, origin)).ok()?).ok()?;
+    let (head, lost) = text.split_at(text.match_indices('\n').nth(2)?.0);
+    let [LOST, of, from] = head.lines().collect::<Vec<_>>()[..] else { return None };
+    // As much of a root as a slip keeps in [`read`].
+    let begins = format!("{size} {}", code.get(..16)?);
+    (of == origin && lost.lines().any(|line| line.starts_with(&begins))).then(|| from.parse().ok()).flatten()
+}
+
+/// A root as it stands in slips and notes.
+pub fn code(root: &[u8; 32]) -> String {
+    data_encoding::BASE32_NOPAD.encode(root)
+}
+
 /// Gives every copy that vouches for more than the first `from` entries another name, in which it stays
 /// as evidence: the ledger goes on from there, and the owner has said why.
 pub fn supersede(disk: &dyn Disk, dir: &Path, key: &Verifier, from: u64) -> Outcome<()> {
@@ -108,10 +153,16 @@ pub fn supersede(disk: &dyn Disk, dir: &Path, key: &Verifier, from: u64) -> Outc
                 .map_err(|e| Trouble::disk("set aside the newer checkpoint in", dir, &e))?;
         }
     }
-    match slip(disk, dir, key.name()) {
-        Some((size, _)) if size > from => set_slip_aside(disk, dir, key.name(), &format!("lost-{size}")),
-        _ => Ok(()),
+    if let Some((size, _)) = slip(disk, dir, key.name())
+        && size > from
+    {
+        set_slip_aside(disk, dir, key.name(), &format!("lost-{size}"))?;
     }
+    let note = lost_file(dir, key.name());
+    if disk.exists(&note) {
+        disk.remove(&note).map_err(|e| Trouble::disk("remove", &note, &e))?;
+    }
+    Ok(())
 }
 
 /// Replaces the older of the two copies.
@@ -121,7 +172,7 @@ pub fn write(disk: &dyn Disk, dir: &Path, origin: &str, size: u64, note: &[u8]) 
     // Written over where it is as long: it lies in one sector, and the other copy stays as it is. A renamed file
     // would be flushed by some file systems, which takes as long as the sync of the entries.
     if let Ok(file) = disk.open(&path, true)
-        && file.len().is_ok_and(|len| len == note.len() as u64)
+        && is_as_long(&*file, note.len())
     {
         return file.write_at(note, 0).map_err(doing);
     }
@@ -129,6 +180,14 @@ pub fn write(disk: &dyn Disk, dir: &Path, origin: &str, size: u64, note: &[u8]) 
         disk.create_dirs(dir).map_err(doing)?;
     }
     disk.put_unsynced(&path, note).map_err(doing)
+}
+
+/// True when a file has this many bytes. Found by reading: since Linux 6.13 asking for a file's length asks for its
+/// times too, and makes the next write keep a time of its own, which costs half as much as the sync of the entries.
+fn is_as_long(file: &dyn DiskFile, len: usize) -> bool {
+    let whole = file.read_at(&mut vec![0; len], 0);
+    let ends = |e: std::io::Error| e.kind() == std::io::ErrorKind::UnexpectedEof;
+    whole.is_ok() && file.read_at(&mut [0], len as u64).is_err_and(ends)
 }
 
 #[cfg(test)]

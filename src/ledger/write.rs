@@ -189,20 +189,42 @@ impl Writer {
             }
             Outside::Newest(kept, _) => {
                 let mine = self.scan.size();
+                if kept.size <= mine && self.root_at(kept.size)? == kept.root {
+                    return Ok(());
+                }
+                if let Some(from) = self.explained(&kept)? {
+                    self.behind = Some(from);
+                    return Ok(());
+                }
                 if kept.size > mine {
                     self.behind = Some(mine);
                     return if but_go_on { Ok(()) } else { Err(behind(mine, kept.size)) };
                 }
-                if self.root_at(kept.size)? != kept.root {
-                    return Err(Trouble::damaged(format!(
-                        "The first {} entries are not the ones that the checkpoint kept outside vouches for: \
-                         this ledger was rewritten, or it is another one.",
-                        kept.size
-                    )));
-                }
-                Ok(())
+                Err(Trouble::damaged(format!(
+                    "The first {} entries are not the ones that the checkpoint kept outside vouches for: this \
+                     ledger was rewritten, or it is another one.",
+                    kept.size
+                )))
             }
         }
+    }
+
+    /// From how many entries the ledger went on, where this copy is noted as lost and the owner's words why are kept.
+    fn explained(&mut self, kept: &Checkpoint) -> Outcome<Option<u64>> {
+        let (disk, dir, origin) = (&*self.world.disk, &self.place.outside, self.place.key.name());
+        let code = outside::code(&kept.root);
+        let noted = outside::lost_from(disk, dir, origin, kept.size, &code);
+        let Some(from) = noted.filter(|from| *from < self.scan.size()) else { return Ok(None) };
+        if from < self.scan.before {
+            self.read_anew()?;
+        }
+        let why = self.scan.entries.iter().find(|at| at.seq == from + 1);
+        Ok(why.filter(|at| &*at.kind == outside::EXPLAINS).map(|_| from))
+    }
+
+    fn read_anew(&mut self) -> Outcome<()> {
+        self.scan = scan_to_newest(&*self.world.disk, &self.place.dir, &self.place.key)?;
+        refuse_damage(&self.scan)
     }
 
     /// The root over the first `size` entries.
@@ -212,8 +234,7 @@ impl Writer {
         }
         if self.scan.before > 0 {
             // An older copy than is usual: what it vouches for is read anew.
-            self.scan = scan_to_newest(&*self.world.disk, &self.place.dir, &self.place.key)?;
-            refuse_damage(&self.scan)?;
+            self.read_anew()?;
         }
         self.scan
             .root_at(size)
@@ -274,6 +295,10 @@ impl Writer {
                 "Everything that was confirmed before is still kept.",
                 "Check the disk, start the command again, and run `inkfast verify`.",
             ));
+        }
+        if let Some(from) = self.behind.filter(|from| *from == self.scan.size()) {
+            let place = &self.place;
+            outside::note_lost(&*self.world.disk, &place.outside, &place.key, from)?;
         }
         let (frames, added, receipts) = self.build(entries)?;
         let room = frames.len() + HEADER + frame::MAX_NOTE;

@@ -52,10 +52,11 @@ impl Practice {
     /// The draft of this kind for this chart, if there is one.
     pub fn draft(&self, kind: &str, chart: Option<&str>) -> Outcome<Option<Kept>> {
         let path = self.draft_path(kind, chart);
-        if !self.world.disk.exists(&path) {
-            return Ok(None);
+        // One that can't be looked at is there: taken for none, the next one would be written over it.
+        match self.world.disk.there(&path).map_err(|e| Trouble::disk("look for", &path, &e))? {
+            true => self.read_draft(&path).map(Some),
+            false => Ok(None),
         }
-        self.read_draft(&path).map(Some)
     }
 
     fn read_draft(&self, path: &std::path::Path) -> Outcome<Kept> {
@@ -69,10 +70,11 @@ impl Practice {
     /// Removes a draft, once it was signed or is not wanted.
     pub fn drop_draft(&self, kind: &str, chart: Option<&str>) -> Outcome<()> {
         let path = self.draft_path(kind, chart);
-        if self.world.disk.exists(&path) {
-            self.world.disk.remove(&path).map_err(|e| Trouble::disk("remove", &path, &e))?;
-        }
-        Ok(())
+        let removed = self.world.disk.there(&path).and_then(|there| match there {
+            true => self.world.disk.remove(&path),
+            false => Ok(()),
+        });
+        removed.map_err(|e| Trouble::disk("remove", &path, &e))
     }
 
     /// The drafts that lie in this store for one chart, whoever keeps them. Others' drafts do not open, but their

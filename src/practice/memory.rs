@@ -29,9 +29,12 @@ struct Marks {
     noticed: bool,
     holds: BTreeSet<u64>,
     requests: Vec<Moment>,
-    /// Who wrote in it, and on which days: what a hold across charts goes by.
-    authors: BTreeSet<String>,
+    /// On which days something was written in it: what a hold on days goes by.
     days: BTreeSet<Date>,
+    /// Who wrote in it, and up to which entry that was looked at: what a hold on a practitioner goes by. Only leaves
+    /// tell, so they are read once there is such a hold, and not at every entry.
+    authors: BTreeSet<String>,
+    authors_upto: u64,
 }
 
 /// What is looked at outside the charts, and up to which entry.
@@ -84,10 +87,8 @@ pub fn chart(practice: &Practice, tag: &str) -> Outcome<Vec<Entry>> {
 pub fn standing(practice: &Practice, tag: &str) -> Outcome<Standing> {
     let mut marks = practice.memory().for_person(practice).marks.remove(tag).unwrap_or_default();
     for at in practice.of_chart(tag, marks.upto)? {
-        let leaf = practice.leaf(&at)?;
-        marks.days.insert(leaf.written.local_date());
-        marks.authors.insert(leaf.author.clone());
-        match leaf.kind.as_str() {
+        marks.days.insert(at.written.local_date());
+        match practice.kind_of(&at)?.as_str() {
             "notice" => marks.noticed = true,
             "hold" => drop(marks.holds.insert(at.seq)),
             "hold-lifted" => {
@@ -104,13 +105,24 @@ pub fn standing(practice: &Practice, tag: &str) -> Outcome<Standing> {
         }
     }
     marks.upto = practice.size();
+    let across = register_where(practice, |entry| ["hold", "hold-lifted"].contains(&&*entry.leaf.kind))?;
+    if across.iter().any(is_on_a_practitioner) {
+        for at in practice.of_chart(tag, marks.authors_upto)? {
+            marks.authors.insert(practice.leaf(&at)?.author);
+        }
+        marks.authors_upto = practice.size();
+    }
     let standing = Standing {
         noticed: marks.noticed,
-        held: !marks.holds.is_empty() || held_across(&register(practice)?, &marks),
+        held: !marks.holds.is_empty() || held_across(&across, &marks),
         requests: marks.requests.clone(),
     };
     practice.memory().for_person(practice).marks.insert(tag.to_string(), marks);
     Ok(standing)
+}
+
+fn is_on_a_practitioner(entry: &Entry) -> bool {
+    matches!(entry.data(), Some(Data::Hold(hold)) if hold.scope.kind == HoldKind::Practitioner)
 }
 
 /// True while a hold placed outside the charts touches a chart with these marks: on a practitioner who wrote in it,

@@ -228,13 +228,10 @@ impl Objects for S3 {
             if answer.status != 200 {
                 return Err(refused("list objects", &answer));
             }
-            let text = String::from_utf8_lossy(&answer.body);
-            let page = ListObjectsV2::parse_response(&text)
-                .map_err(|_| refused("list objects in a form that can be read", &answer))?;
-            names.extend(
-                page.contents.iter().filter_map(|one| one.key.strip_prefix(&self.prefix)).map(str::to_string),
-            );
-            match page.next_continuation_token {
+            let (more, next) = listed(&String::from_utf8_lossy(&answer.body), &self.prefix)
+                .ok_or_else(|| refused("list objects in a form that can be read", &answer))?;
+            names.extend(more);
+            match next {
                 Some(next) => from = Some(next),
                 None => break,
             }
@@ -242,6 +239,14 @@ impl Objects for S3 {
         names.sort();
         Ok(names)
     }
+}
+
+/// The names in one answer of a list, without this before them, and where the next one goes on; none when the answer
+/// can't be read.
+pub fn listed(answer: &str, prefix: &str) -> Option<(Vec<String>, Option<String>)> {
+    let page = ListObjectsV2::parse_response(answer).ok()?;
+    let names = page.contents.iter().filter_map(|one| one.key.strip_prefix(prefix)).map(str::to_string);
+    Some((names.collect(), page.next_continuation_token))
 }
 
 fn credentials(file: Option<&Path>) -> Outcome<Credentials> {

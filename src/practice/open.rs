@@ -315,19 +315,13 @@ impl Practice {
         Ok(())
     }
 
-    /// Takes over listed keys if whoever listed them might: otherwise anybody who can add an entry could
-    /// have what comes after sealed to a key of their own. A check of the store names such entries.
+    /// Takes over listed keys if whoever listed them might. A check of the store names those that are not taken over.
     fn take_keys(&mut self, entry: &Entry, keys: &Keys) -> Outcome<()> {
-        let unusable = || Trouble::damaged("An entry of public keys holds no usable keys.");
-        if entry.at.seq == 1 {
-            self.keys.take(keys).ok_or_else(unusable)?;
-        }
-        let note = Note::parse(&entry.leaf_bytes).map_err(|_| unusable())?;
         let day = entry.leaf.written.local_date();
-        match self.keys.check(&note, &entry.leaf.author, day, true) {
-            Ok(()) => self.keys.take(keys).ok_or_else(unusable),
-            Err(_) => Ok(()),
-        }
+        Note::parse(&entry.leaf_bytes)
+            .ok()
+            .and_then(|note| self.keys.take_signed(entry.at.seq, &note, &entry.leaf.author, day, keys))
+            .ok_or_else(|| Trouble::damaged("An entry of public keys holds no usable keys."))
     }
 
     /// What is remembered of the charts, for labels.

@@ -9,7 +9,8 @@
 
 use super::open::{Draft, Practice};
 use super::session::{
-    CHECKPOINT_SEED, READING_ROLES, SHEET_CODE, chart_file, checkpoint_seed, open_identity, put_sealed,
+    CHECKPOINT_SEED, READING_ROLES, SHEET_CODE, chart_file, checkpoint_seed, key_there, open_identity,
+    put_sealed,
 };
 use super::setup::{put_chart_identity, put_recipients, put_sheet_signer, staff_key};
 use super::staff::{newest_lines, only_custodian, put_role, role_holders};
@@ -126,18 +127,21 @@ fn charts_with_keys(practice: &Practice) -> Outcome<Vec<String>> {
     }
     let mut tags = Vec::new();
     for tag in practice.chart_tags()? {
-        let there = |role| world.disk.exists(&place.key_file(&chart_file(&tag, role)));
-        if !READING_ROLES.into_iter().any(there) {
-            continue;
-        }
+        let mut any = false;
         for role in READING_ROLES {
-            if there(role) && session.chart_key(world, place, &tag, role)?.is_none() {
+            if !key_there(world, &place.key_file(&chart_file(&tag, role)))? {
+                continue;
+            }
+            any = true;
+            if session.chart_key(world, place, &tag, role)?.is_none() {
                 return Err(Trouble::damaged(
                     "A chart's key file does not open, so it can't be sealed anew.",
                 ));
             }
         }
-        tags.push(tag);
+        if any {
+            tags.push(tag);
+        }
     }
     Ok(tags)
 }

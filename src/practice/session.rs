@@ -87,21 +87,30 @@ pub const BEING_DESTROYED: &str = ".destroyed";
 
 /// The key files of a chart that lie in the store, also those that are being destroyed: first the note of its
 /// recipients, without which nothing is added to the chart.
-pub fn chart_key_files(world: &World, place: &Place, tag: &str) -> Vec<String> {
-    let names = [chart_note(tag), chart_file(tag, KeyRole::Clinical), chart_file(tag, KeyRole::Desk)];
-    let there = |name: &String| {
-        [String::new(), BEING_DESTROYED.to_string()]
-            .iter()
-            .any(|end| world.disk.exists(&place.key_file(&format!("{name}{end}"))))
-    };
-    names.into_iter().filter(there).collect()
+///
+/// # Errors
+/// When it can't be told whether one of them is there.
+pub fn chart_key_files(world: &World, place: &Place, tag: &str) -> Outcome<Vec<String>> {
+    let mut there = Vec::new();
+    for name in [chart_note(tag), chart_file(tag, KeyRole::Clinical), chart_file(tag, KeyRole::Desk)] {
+        let ends = ["", BEING_DESTROYED].map(|end| place.key_file(&format!("{name}{end}")));
+        if key_there(world, &ends[0])? || key_there(world, &ends[1])? {
+            there.push(name);
+        }
+    }
+    Ok(there)
+}
+
+/// Whether a key file is there; what can't be looked at is not taken for gone.
+pub(super) fn key_there(world: &World, path: &std::path::Path) -> Outcome<bool> {
+    world.disk.there(path).map_err(|e| Trouble::disk("look for", path, &e))
 }
 
 impl Session {
     /// Opens a person's identity file with their passphrase, and then what their roles open.
     pub fn unlock(world: &World, place: &Place, code: &str, passphrase: &str) -> Outcome<Session> {
         let path = place.key_file(&staff_file(code));
-        if !valid_code(code) || !world.disk.exists(&path) {
+        if !valid_code(code) || !key_there(world, &path)? {
             return Err(Trouble::new(
                 Kind::Locked,
                 "Nobody with that staff code has a key in this store.",
@@ -308,15 +317,15 @@ impl Session {
         tag: &str,
     ) -> Outcome<(Recipient, Recipient)> {
         let path = place.key_file(&format!("chart-{tag}.note"));
-        if !world.disk.exists(&path) {
-            return Err(Trouble::new(
+        let bytes = world.disk.read(&path).map_err(|e| match e.kind() {
+            std::io::ErrorKind::NotFound => Trouble::new(
                 Kind::Refused,
                 "This chart's keys are gone: it was disposed of.",
                 "Nothing was written.",
                 "Open a new chart if the person comes again.",
-            ));
-        }
-        let bytes = world.disk.read(&path).map_err(|e| Trouble::disk("read", &path, &e))?;
+            ),
+            _ => Trouble::disk("read", &path, &e),
+        })?;
         let (digest, listed) = (*blake3::hash(&bytes).as_bytes(), book.staff().len());
         let known = || self.notes.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
         if let Some(note) = known().get(tag).filter(|note| note.digest == digest && note.listed == listed) {
@@ -354,7 +363,7 @@ fn open_key_file(
     held: &With<'_>,
 ) -> Outcome<Option<Zeroizing<Vec<u8>>>> {
     let path = place.key_file(name);
-    if !world.disk.exists(&path) {
+    if !key_there(world, &path)? {
         return Ok(None);
     }
     let sealed = world.disk.read(&path).map_err(|e| Trouble::disk("read", &path, &e))?;

@@ -4,6 +4,7 @@ use super::note::{Claim, Note, OwnedClaim, Verifier, distinct_lines};
 use crate::record::kinds::register::{KeyRole, Keys};
 use crate::record::moment::Date;
 use crate::seal::age_file::Recipient;
+use std::collections::BTreeSet;
 
 /// One person's key and the days on which its signatures count.
 #[derive(Debug, Clone)]
@@ -90,6 +91,26 @@ impl KeyBook {
             self.roles.push((line.role, line.recipient.clone()));
         }
         Some(())
+    }
+
+    /// Takes over what entry `seq` lists if whoever listed it might: otherwise anybody who can add an entry could have
+    /// what comes after sealed to a key of their own. The first entry lists the key that signs it. None when the data
+    /// do not hold usable keys.
+    pub fn take_signed(&mut self, seq: u64, note: &Note, author: &str, day: Date, keys: &Keys) -> Option<()> {
+        if seq == 1 {
+            self.take(keys)?;
+        }
+        match self.check(note, author, day, true) {
+            Ok(()) => self.take(keys),
+            Err(_) => Some(()),
+        }
+    }
+
+    /// Codes of the listed people whose signatures on a leaf hold.
+    pub fn hands(&self, note: &Note) -> BTreeSet<String> {
+        let verifiers: Vec<&Verifier> = self.staff.iter().map(|line| &line.verifier).collect();
+        let lines = note.verify(&verifiers).unwrap_or_default();
+        lines.into_iter().map(|line| note.signatures[line].name.clone()).collect()
     }
 
     /// The lines of all staff keys.

@@ -111,7 +111,7 @@ fn judge(
     progress: &mut dyn FnMut(u64),
 ) -> Outcome<Report> {
     let end = scan.last_seq;
-    let Checks { mut findings, listed, signatures, mut orders, .. } = checks;
+    let Checks { mut findings, listed, signatures, mut orders, explained, .. } = checks;
     orders.until(end);
     findings.extend(signatures.end());
     // What lies behind the durable end was never acknowledged: it is neither proof nor fault.
@@ -122,7 +122,7 @@ fn judge(
         findings.push(Finding::new(FindingId::Empty, Where::default()));
     }
     let mut agreed = Vec::new();
-    compare_outside(disk, paths, &scan, &mut findings, &mut agreed);
+    compare_outside(disk, paths, &scan, &explained, &mut findings, &mut agreed);
     for witness in witnesses {
         let vouched = (witness.size, witness.code.as_str());
         compare(&scan, witness.what, vouched, &witness.name, &mut findings, &mut agreed);
@@ -206,6 +206,8 @@ struct Checks {
     last: Option<Moment>,
     signatures: Signatures,
     orders: Orders,
+    /// Entries that say why the ledger went on from an older copy.
+    explained: Vec<u64>,
 }
 
 impl Checks {
@@ -217,6 +219,7 @@ impl Checks {
             last: None,
             signatures: signatures(),
             orders: Orders::default(),
+            explained: Vec::new(),
         }
     }
 
@@ -229,6 +232,9 @@ impl Checks {
             kind: Some(leaf.kind.clone()),
             chart: leaf.chart.clone(),
         };
+        if leaf.kind == outside::EXPLAINS {
+            self.explained.push(at.seq);
+        }
         let mut keys = None;
         if OPEN.contains(&leaf.kind.as_str()) {
             match open_data(leaf, body) {
@@ -327,24 +333,29 @@ fn compare_outside(
     disk: &dyn Disk,
     paths: &StorePaths<'_>,
     scan: &Scan,
+    explained: &[u64],
     findings: &mut Vec<Finding>,
     agreed: &mut Vec<String>,
 ) {
-    if let Some((size, code)) = outside::slip(disk, paths.outside, paths.key.name()) {
+    let origin = paths.key.name();
+    // A copy that the owner said is lost, and that a program which ended there could not set aside any more.
+    let lost = |size, code: &str| {
+        let from = outside::lost_from(disk, paths.outside, origin, size, code);
+        from.is_some_and(|from| explained.contains(&(from + 1)) && from < scan.last_seq)
+    };
+    if let Some((size, code)) = outside::slip(disk, paths.outside, origin)
+        && !lost(size, &code)
+    {
         compare(scan, What::Slip, (size, &code), "the slip it was restored with", findings, agreed);
     }
     match outside::read_checkpoints(disk, paths.outside, paths.key) {
-        Outside::Missing => findings.push(Finding::new(FindingId::OutsideMissing, Where::default())),
+        Outside::Newest(kept, _) if !lost(kept.size, &outside::code(&kept.root)) => {
+            let vouched = (kept.size, &*outside::code(&kept.root));
+            compare(scan, What::Slip, vouched, "the checkpoint kept outside the store", findings, agreed);
+        }
         Outside::Unreadable => findings.push(Finding::new(FindingId::OutsideUnreadable, Where::default())),
-        Outside::Newest(kept, _) => {
-            compare(
-                scan,
-                What::Slip,
-                (kept.size, &data_encoding::BASE32_NOPAD.encode(&kept.root)),
-                "the checkpoint kept outside the store",
-                findings,
-                agreed,
-            );
+        Outside::Missing | Outside::Newest(..) => {
+            findings.push(Finding::new(FindingId::OutsideMissing, Where::default()))
         }
     }
 }

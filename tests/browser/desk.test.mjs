@@ -1,7 +1,7 @@
 // The desk: a request from the patient answered by a package that a stranger checks, the day closed, what a role does
 // not open, and two browsers at once.
 import { CHECK, assert, check, enter, folder, inkfast, newPage, picture, prints, startDesk, test, longTest } from "./lib.mjs";
-import { writeFileSync } from "node:fs";
+import { readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 
 /** Answers questions by the names of their fields; what is not on the page yet comes on the next turn. */
@@ -12,6 +12,7 @@ async function answers(page, given) {
       if (!await field.count()) continue;
       const [tag, type] = await field.evaluate((e) => [e.tagName, e.type]);
       if (type === "radio" || type === "checkbox") await page.locator(`main [name="${name}"][value="${value}"]`).check();
+      else if (type === "file") await field.setInputFiles(value);
       else if (tag === "SELECT") await field.selectOption(value);
       else await field.fill(value);
     }
@@ -148,7 +149,7 @@ test("the day is closed, a safe copy made, a month of openings signed off, and e
   await page.getByRole("button", { name: "Sign the month off" }).click();
   if (await page.getByRole("alert").count()) {
     // Everything that stands out wants an answer.
-    for (const answer of await page.locator("fieldset.answer").all()) {
+    for (const answer of await page.locator("fieldset.judged").all()) {
       await answer.getByLabel("Fine, because").check();
       await answer.getByLabel("Because, or what is to be done").fill("looked into in May; see the office file");
     }
@@ -165,6 +166,66 @@ test("the day is closed, a safe copy made, a month of openings signed off, and e
   const number = Number(await page.locator("#slip-number").innerText());
   const words = (await page.locator("#slip-words li").allInnerTexts()).join(" ");
   assert.match(desk.run(["verify", "--slip", `${number} ${words}`]).out, new RegExp(`slip ${number}`));
+  await desk.close();
+});
+
+test("a letter is added to a chart, and the hold that it lifts is lifted with it", async () => {
+  const desk = await startDesk();
+  const page = await newPage();
+  await enter(page, desk, "IV");
+  const placed = JSON.parse(desk.run([
+    "hold", "place", "PM-0112", "--as", "IV", "--json", "--reason", "a dispute", "--from-whom", "counsel", "--scope", "chart",
+  ]).out);
+  const letter = Buffer.from("The hold of 10 March is lifted.\n");
+  await chart(page, desk, "craske");
+  await page.getByRole("link", { name: "A letter, scan or picture is added" }).click();
+  await check(page, "attach");
+  const asked = {
+    kind: "letter-received", title: "the hold is lifted", made: "2025-03-11", "made-by": "counsel, Pellmere", "not-made-here": "yes",
+    received: "today", original: "kept", legible: "yes", "for-desk": "yes",
+  };
+  await answers(page, { ...asked, file: { name: "Craske, Bettony.txt", mimeType: "text/plain", buffer: letter } });
+  const kept = Number((await page.getByText("Recorded as number").innerText()).match(/number (\d+)/)[1]);
+  const into = join(folder(), "letter.txt");
+  assert.equal(desk.run(["attach", "PM-0112", "--as", "IV", "--get", `${kept}`, "--into", into, "--why", "review"]).status, 0);
+  assert.deepEqual(readFileSync(into), letter);
+  const record = desk.run(["print", "PM-0112", "--as", "IV", "--json", "--why", "review"]).out;
+  const mine = JSON.parse(record).find((entry) => entry.seq === kept || entry.number === kept);
+  assert.equal(mine.record.data.media_type, "text/plain");
+  assert.ok(!/Craske, Bettony/.test(JSON.stringify(mine.record.data)), "the name of the file is not kept");
+
+  await page.goto(`${desk.url}/office/keeping`);
+  await page.locator(`a[href$="hold=${placed.entry ?? placed.seq}"]`).click();
+  await check(page, "lift");
+  await answers(page, { by: "counsel", because: "the dispute is settled", letter: `${kept}` });
+  await page.getByText("Recorded as number").waitFor();
+  const holds = JSON.parse(desk.run(["hold", "list", "--as", "IV", "--json"]).out);
+  assert.equal(holds.find((hold) => hold.entry === (placed.entry ?? placed.seq)).stands, false);
+  await desk.close();
+});
+
+test("a chart opened in an emergency is looked at by somebody else, and by nobody twice", async () => {
+  const desk = await startDesk();
+  let page = await newPage();
+  await enter(page, desk, "HL");
+  assert.equal(desk.run(["print", "PM-0112", "--as", "HL", "--why", "emergency", "--words", "fainted at the door"]).status, 0);
+  await page.goto(`${desk.url}/office/emergencies`);
+  await page.getByText("Nothing waits for you.").waitFor();
+  page = await newPage();
+  await enter(page, desk, "IV", { link: await desk.another() });
+  await page.goto(`${desk.url}/office`);
+  await page.getByRole("link", { name: "Charts opened in an emergency" }).click();
+  const mine = page.locator("form").filter({ hasText: "fainted at the door" });
+  await check(page, "emergencies");
+  await mine.getByRole("button", { name: "Record" }).click();
+  await page.getByRole("alert").waitFor();
+  await mine.getByLabel("Fine, because").check();
+  await mine.getByLabel("Because, or what is to be done").fill("the allergies were needed at once");
+  await mine.getByRole("button", { name: "Record" }).click();
+  await page.getByText("Recorded.").waitFor();
+  assert.equal(await mine.count(), 0, "reviewed once");
+  const all = JSON.parse(desk.run(["openings", "emergency", "--as", "IV", "--json"]).out);
+  assert.equal(all.find((one) => one.words.includes("fainted at the door")).seen, "fine");
   await desk.close();
 });
 

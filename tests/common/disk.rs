@@ -394,4 +394,8 @@ impl Disk for MemDisk {
         let path = plain(path);
         inner.names.contains_key(&path) || inner.dirs.contains(&path)
     }
+    fn there(&self, path: &Path) -> io::Result<bool> {
+        self.lock().fails("there", Needs::Nothing)?;
+        Ok(self.exists(path))
+    }
 }

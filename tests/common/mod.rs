@@ -15,8 +15,10 @@ use inkfast::practice::place::Place;
 use inkfast::practice::session::Session;
 use inkfast::practice::setup::{NewStore, Setup, init};
 use inkfast::record::envelope::Record;
-use inkfast::record::kinds::{Data, identity::ChartOpened, register::RegisterOpened, register::Staff};
+use inkfast::record::kinds::register::{KeyRole, RegisterOpened, Staff};
+use inkfast::record::kinds::{Data, identity::ChartOpened};
 use inkfast::record::moment::Moment;
+use inkfast::seal::identity::StaffIdentity;
 use inkfast::trouble::Outcome;
 use inkfast::verify::finding::Report;
 use inkfast::verify::store::{StorePaths, Witness, verify};
@@ -28,6 +30,9 @@ use std::sync::Arc;
 pub const OWNER: &str = "TR";
 /// The owner's passphrase in tests.
 pub const PASSPHRASE: &str = "fourteen hemp lane";
+
+/// The second signer's passphrase in tests.
+pub const SECOND: &str = "cheese cellar key";
 
 /// A store in a temporary folder.
 pub struct Small {
@@ -223,6 +228,22 @@ pub fn open_store(world: &World, root: &Path, code: &str, passphrase: &str) -> O
     let place = Place::open(world, root, None)?;
     let session = Session::unlock(world, &place, code, passphrase)?;
     Practice::open(world, &place, session, "desk")
+}
+
+/// Puts HL on the roster: the desk, who signs beside the owner.
+pub fn second_signer(world: &World, root: &Path, owner: &str) {
+    let mut practice = open_store(world, root, owner, PASSPHRASE).unwrap();
+    let Data::Staff(mut line) = example_data("staff") else { panic!() };
+    line.code = "HL".to_string();
+    line.name = "Hattie Lorch".to_string();
+    line.initials = "HL".to_string();
+    line.on_roster_last_day = None;
+    inkfast::practice::staff::add(&mut practice, *line, vec![KeyRole::Desk], SECOND, 4).unwrap();
+}
+
+/// Whoever signs beside the owner.
+pub fn beside(practice: &Practice) -> Outcome<StaffIdentity> {
+    Session::unlock(&practice.world, &practice.place, "HL", SECOND).map(|session| session.me)
 }
 
 /// Verifies a store folder the way the command does.

@@ -1,10 +1,10 @@
 //! A chart that was destroyed is gone, and nothing else is.
 
-use super::{SECOND, destroy, flat, old_paper, second_signer, treated, with_rules};
+use super::{destroy, flat, old_paper, treated, with_rules};
 use crate::common::disk::MemDisk;
 use crate::common::{
-    OWNER, PASSPHRASE, Small, add, check, contact_saying, example_data, ids, moment, open_store,
-    reaction_saying,
+    OWNER, PASSPHRASE, SECOND, Small, add, beside, check, contact_saying, example_data, ids, moment,
+    open_store, reaction_saying, second_signer,
 };
 use inkfast::ledger::write::read_entry;
 use inkfast::practice::disposal::destroy::finish;
@@ -16,7 +16,6 @@ use inkfast::practice::release::{ReleaseOrder, SealTo, release};
 use inkfast::practice::session::Session;
 use inkfast::record::kinds::Data;
 use inkfast::seal::age_file::{Identity, With, open};
-use inkfast::seal::identity::StaffIdentity;
 use inkfast::trouble::Outcome;
 use inkfast::verify::package::check_archive;
 use serde_json::json;
@@ -66,11 +65,6 @@ pub fn planted(disk: Option<MemDisk>) -> Small {
         disk.settle();
     }
     small
-}
-
-/// Whoever signs beside the owner.
-fn beside(practice: &Practice) -> Outcome<StaffIdentity> {
-    Session::unlock(&practice.world, &practice.place, "HL", SECOND).map(|session| session.me)
 }
 
 /// Orders the destruction of the first chart and carries it out.

@@ -12,17 +12,9 @@ mod held;
 mod until;
 
 use common::room::Room;
-use common::{PASSPHRASE, example_data, open_store};
-use inkfast::practice::staff::add;
-use inkfast::record::kinds::Data;
-use inkfast::record::kinds::register::KeyRole;
+use common::{SECOND, second_signer};
 use inkfast::record::rulebook::EXAMPLE;
-use inkfast::world::World;
 use serde_json::Value;
-use std::path::Path;
-
-/// The second signer's passphrase.
-const SECOND: &str = "cheese cellar key";
 
 /// A room in which HL, of the desk, signs beside the owner; with these retention rules adopted.
 fn with_rules(rules: &str) -> Room {
@@ -36,17 +28,6 @@ fn with_rules(rules: &str) -> Room {
     room.write("pw-second", &format!("{SECOND}\n"));
     second_signer(&room.world, &room.path("store"), "IV");
     room
-}
-
-/// Puts HL on the roster: the desk, who signs beside the owner.
-fn second_signer(world: &World, root: &Path, owner: &str) {
-    let mut practice = open_store(world, root, owner, PASSPHRASE).unwrap();
-    let Data::Staff(mut line) = example_data("staff") else { panic!() };
-    line.code = "HL".to_string();
-    line.name = "Hattie Lorch".to_string();
-    line.initials = "HL".to_string();
-    line.on_roster_last_day = None;
-    add(&mut practice, *line, vec![KeyRole::Desk], SECOND, 4).unwrap();
 }
 
 /// One visit of a chart, on this day.

@@ -18,6 +18,7 @@ use clap::{Arg, Command};
 use serde_json::{Value, json};
 use std::fs::File;
 use std::io::Read;
+use std::os::unix::fs::FileTypeExt;
 use std::path::PathBuf;
 
 /// Options of `attach`.
@@ -69,9 +70,14 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     };
     let file = File::open(&path).map_err(|e| Trouble::disk("read", &path, &e))?;
     let meta = file.metadata().map_err(|e| Trouble::disk("read", &path, &e))?;
-    if !meta.is_file() {
-        return Err(Trouble::input(format!("{} is not a file.", path.display()), "Name a file."));
-    }
+    // A pipe is read to its end like a file; only how long it is can't be said.
+    let length = match (meta.is_file(), meta.file_type().is_fifo()) {
+        (true, _) => Some(meta.len()),
+        (false, true) => None,
+        (false, false) => {
+            return Err(Trouble::input(format!("{} is not a file.", path.display()), "Name a file."));
+        }
+    };
     let when = happened(context)?;
     let mut practice = context.adding()?;
     let tag = tag_of(&practice, &chart)?;
@@ -89,7 +95,7 @@ pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         Trouble::input(format!("This can't be recorded: {e}."), "Correct it and do it again.")
     })?;
     let about = data.about.clone();
-    let mut source = Watched { file, progress: Progress::start("Sealing the document", Some(meta.len())) };
+    let mut source = Watched { file, progress: Progress::start("Sealing the document", length) };
     let receipt = attach(&mut practice, &tag, &mut source, data, when.start)?;
     source.progress.done();
     if practice.session.kit().is_none() {
@@ -176,7 +182,7 @@ pub(super) fn write_whole(
 }
 
 /// The media type by a file's ending; the general one where it says nothing.
-pub(super) fn media_type(path: &std::path::Path) -> &'static str {
+pub(crate) fn media_type(path: &std::path::Path) -> &'static str {
     let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default().to_ascii_lowercase();
     match ending.as_str() {
         "pdf" => "application/pdf",

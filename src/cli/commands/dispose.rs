@@ -388,12 +388,12 @@ fn tell(context: &mut Context<'_>, done: Vec<DestroyedOutput>) -> Outcome<Exit> 
 
 fn go_on(context: &mut Context<'_>) -> Outcome<Exit> {
     let mut practice = context.writing()?;
-    let here = |tag: &str| !chart_key_files(&practice.world, &practice.place, tag).is_empty();
-    let orders: Vec<u64> = disposed(&practice)?
-        .into_iter()
-        .filter(|one| one.done.is_none() || here(&one.tag))
-        .map(|one| one.order)
-        .collect();
+    let mut orders: Vec<u64> = Vec::new();
+    for one in disposed(&practice)? {
+        if one.done.is_none() || !chart_key_files(&practice.world, &practice.place, &one.tag)?.is_empty() {
+            orders.push(one.order);
+        }
+    }
     if orders.is_empty() {
         context.say("No destruction of a chart is unfinished.")?;
         return Ok(Exit::Done);

@@ -359,8 +359,8 @@ const CARRIED: RowSpec = RowSpec {
 };
 
 /// Numbers the complaints, findings and procedures that have no number, from 1 on and without
-/// using one twice, puts in the usual units, and says that nothing was pointed to where no
-/// pointer to what was agreed is there.
+/// using one twice, puts in the usual units, takes a reason why something was left out away from what
+/// was answered since, and says that nothing was pointed to where no pointer to what was agreed is there.
 pub fn finish_note(note: &mut Value) {
     for list in ["complaints", "findings", "procedures"] {
         if let Some(items) = note.get_mut(list).and_then(Value::as_array_mut) {
@@ -369,6 +369,9 @@ pub fn finish_note(note: &mut Value) {
     }
     fill_units(note);
     if let Some(note) = note.as_object_mut() {
+        for part in note.values_mut().filter_map(Value::as_object_mut).filter(|part| part.len() > 1) {
+            part.shift_remove(BECAUSE);
+        }
         note.entry("agreed").or_insert_with(|| Value::Object(serde_json::Map::new()));
     }
 }

@@ -90,6 +90,7 @@ fn new_chart(call: &Call<'_>) -> Outcome<Guided> {
         form: form("patient")?.form,
         above: html! { p { (call.t("desk-new-chart-why")) } },
         more,
+        with_file: false,
     })
 }
 
@@ -151,6 +152,7 @@ fn one(call: &Call<'_>) -> Outcome<Reply> {
         ]))
         (part(call, "desk-part-contact", &[
             ("do/contact", "desk-do-contact"),
+            ("attach", "desk-attach"),
             ("do/document", "desk-do-document"),
             ("do/handout", "desk-do-handout"),
         ]))

@@ -36,6 +36,7 @@ fn guided(call: &Call<'_>) -> Outcome<Guided> {
         form: form("day-close")?.form,
         above,
         more: html! {},
+        with_file: false,
     })
 }
 

@@ -1,11 +1,10 @@
 //! Entries of one form each, in a chart: who the patient is and who decides, contacts, notices, requests, holds.
 
 use super::about;
-use super::guided::{Guided, line};
+use super::guided::{Guided, when, when_line};
 use crate::cli::commands::entries::form;
 use crate::desk::{Call, Reply, Route};
 use crate::trouble::{Kind, Outcome, Trouble};
-use maud::html;
 
 /// Their addresses.
 pub const ROUTES: &[Route] =
@@ -63,7 +62,8 @@ fn guided(call: &Call<'_>) -> Outcome<(Guided, &'static Entry, String)> {
         back: format!("/chart/{slot}"),
         form: form(entry.form)?.form,
         above: about(call, &face),
-        more: html! { (line(call, "happened", "desk-happened", Some("desk-happened-hint"))) },
+        more: when_line(call),
+        with_file: false,
     };
     Ok((guided, entry, face.chart_no))
 }
@@ -77,7 +77,5 @@ fn done(call: &Call<'_>) -> Outcome<Reply> {
     let (guided, entry, chart) = guided(call)?;
     let mut begin = entry.command.to_vec();
     begin.push(&chart);
-    let happened: Vec<String> =
-        call.field("happened").map(|at| format!("--happened={at}")).into_iter().collect();
-    guided.answer(call, &begin, &happened)
+    guided.answer(call, &begin, &when(call))
 }

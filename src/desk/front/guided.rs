@@ -21,6 +21,8 @@ pub struct Guided {
     pub above: Markup,
     /// What is asked besides.
     pub more: Markup,
+    /// True where a file comes with the answers.
+    pub with_file: bool,
 }
 
 impl Guided {
@@ -38,7 +40,8 @@ impl Guided {
             h1 { (call.t(self.title)) }
             (self.above)
             @if let Some(trouble) = trouble { (frame::trouble_box(call, trouble)) }
-            (call.form(&self.action, &inside))
+            @if self.with_file { (call.form_with_files(&self.action, &inside)) }
+            @else { (call.form(&self.action, &inside)) }
         };
         Reply::page(call, self.title, main).conflicts(trouble)
     }
@@ -74,6 +77,16 @@ pub fn line(call: &Call<'_>, name: &str, label: &str, hint: Option<&str>) -> Mar
                 aria-describedby=[hint_id.as_deref()];
         }
     }
+}
+
+/// The field for when it happened, where that is not now.
+pub fn when_line(call: &Call<'_>) -> Markup {
+    line(call, "happened", "desk-happened", Some("desk-happened-hint"))
+}
+
+/// What [`when_line`] asks, as the command's word.
+pub fn when(call: &Call<'_>) -> Vec<String> {
+    call.field("happened").map(|at| format!("--happened={at}")).into_iter().collect()
 }
 
 /// What was recorded, to be said on the next page.

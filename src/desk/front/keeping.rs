@@ -1,7 +1,9 @@
 //! How long charts are kept: which are due, which are blocked and why, holds, and the accounting of disclosures.
 
+use super::guided::{Guided, when, when_line};
 use super::why::Shows;
 use super::{about, back_to_chart, text};
+use crate::cli::commands::entries::form;
 use crate::cli::commands::keep::against;
 use crate::desk::{Call, Reply, Route};
 use crate::practice::keeping::{Listed, holds, of_all};
@@ -15,6 +17,8 @@ use serde_json::Value;
 /// Their addresses.
 pub const ROUTES: &[Route] = &[
     Route::get("/office/keeping", lists),
+    Route::get("/office/holds/lift", ask_lift),
+    Route::post("/office/holds/lift", lift),
     Route::get("/chart/{slot}/keep", ask_keep),
     Route::post("/chart/{slot}/keep", keep),
     Route::get("/chart/{slot}/accounting", ask_accounting),
@@ -52,11 +56,35 @@ fn lists(call: &Call<'_>) -> Outcome<Reply> {
                     @if let Some(chart) = &hold.chart_no { span.number { (chart) } " " }
                     (plain_date(hold.placed_on.0)) " "
                     strong { (call.t(if hold.stands { "desk-hold-stands" } else { "desk-hold-lifted" })) }
+                    @if hold.stands && hold.lifted.is_none() {
+                        " " a href=(format!("/office/holds/lift?hold={}", hold.entry)) { (call.t("desk-lift")) }
+                    }
                 }
             }
         }
     };
     Ok(Reply::page(call, "desk-keeping-title", main))
+}
+
+/// A hold is lifted. Its number is a question of the form, filled in by the link that leads here.
+fn lifting(call: &Call<'_>) -> Outcome<Guided> {
+    Ok(Guided {
+        title: "desk-lift-title",
+        action: "/office/holds/lift".to_string(),
+        back: "/office/keeping".to_string(),
+        form: form("hold-lifted")?.form,
+        above: html! { p { (call.t("desk-lift-why")) } },
+        more: when_line(call),
+        with_file: false,
+    })
+}
+
+fn ask_lift(call: &Call<'_>) -> Outcome<Reply> {
+    Ok(lifting(call)?.page(call, None))
+}
+
+fn lift(call: &Call<'_>) -> Outcome<Reply> {
+    lifting(call)?.answer(call, &["hold", "lift"], &when(call))
 }
 
 fn kept_rows(call: &Call<'_>, charts: &[&Listed]) -> Outcome<Markup> {

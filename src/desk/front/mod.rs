@@ -4,11 +4,13 @@
 pub mod charts;
 pub mod copies;
 pub mod day;
+pub mod emergencies;
 pub mod entries;
 pub mod guided;
 pub mod keeping;
 pub mod office;
 pub mod openings;
+pub mod papers;
 pub mod record;
 pub mod releases;
 pub mod requests;
@@ -28,10 +30,12 @@ pub fn routes() -> impl Iterator<Item = &'static Route> {
         charts::ROUTES,
         copies::ROUTES,
         day::ROUTES,
+        emergencies::ROUTES,
         entries::ROUTES,
         keeping::ROUTES,
         office::ROUTES,
         openings::ROUTES,
+        papers::ROUTES,
         record::ROUTES,
         releases::ROUTES,
         requests::ROUTES,

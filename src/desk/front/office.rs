@@ -21,6 +21,10 @@ fn show(call: &Call<'_>) -> Outcome<Reply> {
                 a.button href="/office/keeping" { (call.t("desk-keeping-title")) }
                 p { (call.t("desk-keeping-about")) }
             }
+            li {
+                a.button href="/office/emergencies" { (call.t("desk-emergencies-title")) }
+                p { (call.t("desk-emergencies-about")) }
+            }
             @if keeper {
                 li {
                     a.button href="/office/openings" { (call.t("desk-openings-title")) }

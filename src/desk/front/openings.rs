@@ -88,33 +88,45 @@ fn answers(call: &Call<'_>, looked: &Looked, month: Month) -> Markup {
     let inside = html! {
         input type="hidden" name="month" value=(month.to_string());
         @for (at, finding) in looked.findings.iter().enumerate() {
-            @let seen = call.field(&format!("seen-{at}")).unwrap_or_default();
-            fieldset.answer {
+            fieldset.judged {
                 legend {
                     @if finding.severity == Severity::First { strong { (call.t("desk-look-first")) } " " }
                     span lang="en" { bdi { (finding.words) } }
                 }
                 p.next lang="en" { (finding.remedy) }
                 input type="hidden" name=(format!("key-{at}")) value=(finding.key);
-                div.choices {
-                    @for (word, key) in [("fine", "desk-seen-fine"), ("follow-up", "desk-seen-follow-up")] {
-                        span.choice {
-                            input type="radio" id=(format!("seen-{at}-{word}")) name=(format!("seen-{at}")) value=(word)
-                                checked[seen == word];
-                            label for=(format!("seen-{at}-{word}")) { (call.t(key)) }
-                        }
-                    }
-                }
-                p.field {
-                    label for=(format!("words-{at}")) { (call.t("desk-seen-words")) }
-                    input id=(format!("words-{at}")) name=(format!("words-{at}")) autocomplete="off"
-                        value=(call.field(&format!("words-{at}")).unwrap_or_default());
-                }
+                (judged(call, &at.to_string()))
             }
         }
         div.actions { button.main type="submit" { (call.t("desk-sign-month")) } }
     };
     call.form("/office/openings", &inside)
+}
+
+/// Asks how something that was looked at is judged, and why. `at` tells it from others on the page.
+pub(super) fn judged(call: &Call<'_>, at: &str) -> Markup {
+    let (seen_as, words) = (format!("seen-{at}"), format!("words-{at}"));
+    let seen = call.field(&seen_as).unwrap_or_default();
+    html! {
+        div.choices {
+            @for (word, key) in [("fine", "desk-seen-fine"), ("follow-up", "desk-seen-follow-up")] {
+                span.choice {
+                    input type="radio" id=(format!("{seen_as}-{word}")) name=(seen_as) value=(word) checked[seen == word];
+                    label for=(format!("{seen_as}-{word}")) { (call.t(key)) }
+                }
+            }
+        }
+        p.field {
+            label for=(words) { (call.t("desk-seen-words")) }
+            input id=(words) name=(words) autocomplete="off" value=(call.field(&words).unwrap_or_default());
+        }
+    }
+}
+
+/// What [`judged`] was answered: the command's flag, and the words. None while either is missing.
+pub(super) fn judgement<'c>(call: &'c Call<'_>, at: &str) -> Option<(&'c str, &'c str)> {
+    let seen = call.field(&format!("seen-{at}")).filter(|word| ["fine", "follow-up"].contains(word))?;
+    Some((seen, call.field(&format!("words-{at}"))?))
 }
 
 fn table(call: &Call<'_>, openings: &[Opening], with_chart: bool) -> Markup {
@@ -150,8 +162,7 @@ fn sign_off(call: &Call<'_>) -> Outcome<Reply> {
     let mut words = vec!["openings".to_string(), "review".to_string(), format!("--month={}", which(call)?)];
     for at in 0.. {
         let Some(key) = call.field(&format!("key-{at}")) else { break };
-        let (seen, said) = (call.field(&format!("seen-{at}")), call.field(&format!("words-{at}")));
-        if let (Some(seen @ ("fine" | "follow-up")), Some(said)) = (seen, said) {
+        if let Some((seen, said)) = judgement(call, &at.to_string()) {
             words.push(format!("--{seen}={key}={said}"));
         }
     }

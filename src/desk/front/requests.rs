@@ -1,6 +1,6 @@
 //! Requests for records: who asks, by when, what stands against answering, and every step until it is over.
 
-use super::guided::{Guided, line};
+use super::guided::{Guided, line, when_line};
 use super::text;
 use crate::cli::commands::entries::form;
 use crate::desk::asks::plain;
@@ -223,7 +223,7 @@ fn guided(call: &Call<'_>) -> Outcome<(Guided, &'static str, String)> {
     };
     let more = html! {
         @if *word == "answer" { (line(call, "despite", "desk-despite", Some("desk-despite-hint"))) }
-        (line(call, "happened", "desk-happened", Some("desk-happened-hint")))
+        (when_line(call))
     };
     let guided = Guided {
         title,
@@ -232,6 +232,7 @@ fn guided(call: &Call<'_>) -> Outcome<(Guided, &'static str, String)> {
         form: form(name)?.form,
         above,
         more,
+        with_file: false,
     };
     Ok((guided, word, seq.to_string()))
 }

@@ -94,6 +94,10 @@ desk-do-handout = A sheet was given to take home
 desk-do-request = Records are asked for
 desk-do-hold = A legal hold is placed
 desk-do-notice = Notice of a claim or complaint came
+desk-attach = A letter, scan or picture is added
+desk-attach-why = First what it is; the file itself is asked for after that.
+desk-attach-file = The file
+desk-attach-file-hint = Up to 30 MB; larger ones with inkfast attach. It is sealed, and the name it has now is not kept.
 desk-record-title = The record
 desk-record-why = Every opening is written down with its reason, and protects you as well.
 desk-record-open = Open the record
@@ -182,6 +186,20 @@ desk-month-is-signed = The month is signed off.
 desk-stands-out = What stands out
 desk-nothing-stands-out = Nothing stands out.
 desk-look-first = Look at this first:
+desk-emergencies-title = Charts opened in an emergency
+desk-emergencies-about = Each is looked at afterwards by somebody else.
+desk-emergencies-why = In an emergency a chart is opened at once and asked about later. The keeper of the records looks at each such opening; what the keeper opened, somebody else who treats does.
+desk-emergencies-waiting = Waiting for you
+desk-emergencies-none-waiting = Nothing waits for you.
+desk-emergencies-count = { $count ->
+    [0] No chart was opened in an emergency
+    [one] One opening in all
+   *[other] { $count } openings in all
+}
+desk-emergency-fine = fine
+desk-emergency-follow-up = to be followed up
+desk-emergency-open = not looked at yet
+desk-emergency-entry = (number { $number })
 desk-seen-fine = Fine, because
 desk-seen-follow-up = To be followed up
 desk-seen-words = Because, or what is to be done
@@ -253,6 +271,9 @@ desk-holds = Legal holds
 desk-holds-none = No hold was ever placed.
 desk-hold-stands = stands
 desk-hold-lifted = lifted
+desk-lift = Lift it
+desk-lift-title = A legal hold is lifted
+desk-lift-why = Add the letter that lifts it to the chart or to the office file first: without it nothing is destroyed all the same.
 desk-accounting-title = To whom something was disclosed
 desk-account-span = From { $from } to { $until }.
 desk-account-lines = Told to the patient

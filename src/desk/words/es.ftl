@@ -94,6 +94,10 @@ desk-do-handout = Se entregó una hoja para casa
 desk-do-request = Piden registros
 desk-do-hold = Se ordena una retención legal
 desk-do-notice = Llegó aviso de una reclamación o queja
+desk-attach = Se añade una carta, un documento escaneado o una imagen
+desk-attach-why = Primero, qué es; después se pide el archivo.
+desk-attach-file = El archivo
+desk-attach-file-hint = Hasta 30 MB; los más grandes, con inkfast attach. Se guarda sellado, y el nombre que tiene ahora no se conserva.
 desk-record-title = El registro
 desk-record-why = Cada apertura queda anotada con su motivo, y eso también le protege a usted.
 desk-record-open = Abrir el registro
@@ -182,6 +186,20 @@ desk-month-is-signed = El mes tiene el visto bueno.
 desk-stands-out = Lo que llama la atención
 desk-nothing-stands-out = Nada llama la atención.
 desk-look-first = Mire esto primero:
+desk-emergencies-title = Fichas abiertas en una urgencia
+desk-emergencies-about = Otra persona revisa después cada una.
+desk-emergencies-why = En una urgencia, la ficha se abre enseguida y se pregunta después. Quien custodia los registros revisa cada apertura; las suyas las revisa otra persona que trata.
+desk-emergencies-waiting = Pendientes de su revisión
+desk-emergencies-none-waiting = No tiene nada pendiente.
+desk-emergencies-count = { $count ->
+    [0] Ninguna ficha se abrió en una urgencia
+    [one] Una apertura en total
+   *[other] { $count } aperturas en total
+}
+desk-emergency-fine = está bien
+desk-emergency-follow-up = hay que seguirlo
+desk-emergency-open = sin revisar
+desk-emergency-entry = (número { $number })
 desk-seen-fine = Está bien, porque
 desk-seen-follow-up = Hay que seguirlo
 desk-seen-words = Porque, o qué hay que hacer
@@ -253,6 +271,9 @@ desk-holds = Retenciones legales
 desk-holds-none = Nunca se ordenó ninguna.
 desk-hold-stands = vigente
 desk-hold-lifted = levantada
+desk-lift = Levantarla
+desk-lift-title = Se levanta una retención legal
+desk-lift-why = Añada antes a la ficha o al archivo de la consulta la carta que la levanta: sin ella no se destruye nada de todos modos.
 desk-accounting-title = A quién se reveló algo
 desk-account-span = Del { $from } al { $until }.
 desk-account-lines = Se comunica al paciente

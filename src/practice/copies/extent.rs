@@ -8,7 +8,10 @@ use crate::ledger::segment::Place as At;
 use crate::practice::place::Place;
 use crate::record::envelope::Record;
 use crate::record::kinds::Data;
+use crate::record::kinds::disposing::DisposalState;
 use crate::seal::body::Body;
+use crate::seal::keybook::KeyBook;
+use crate::seal::note::Note;
 use crate::trouble::{Outcome, Trouble};
 use crate::world::Disk;
 use std::collections::BTreeSet;
@@ -22,7 +25,7 @@ pub struct Extent {
     pub end: At,
     /// Digests of the sealed files that were destroyed on order.
     pub removed: BTreeSet<String>,
-    /// Tags of the charts with an entry of disposal.
+    /// Tags of the charts whose destruction two people ordered.
     pub disposed: BTreeSet<String>,
 }
 
@@ -37,6 +40,9 @@ impl Extent {
     }
 }
 
+/// What is done with each entry: where it lies, its leaf, the leaf as stored, the body.
+pub(super) type Each<'a> = dyn FnMut(&EntryAt, &Leaf, &[u8], &[u8]) + 'a;
+
 /// Reads the ledger of a store, checks it with every signature of its checkpoints, and hands each entry on.
 ///
 /// # Errors
@@ -46,11 +52,11 @@ pub(super) fn walk(
     root: &Path,
     place: &Place,
     progress: &mut dyn FnMut(u64),
-    each: &mut dyn FnMut(&EntryAt, &Leaf, &[u8]),
+    each: &mut Each<'_>,
 ) -> Outcome<Scan> {
     let dir = root.join("ledger");
-    let read = scan_and_keep_hashes(disk, &dir, &place.key, true, progress, &mut |at, leaf, _, body| {
-        each(at, leaf, body);
+    let read = scan_and_keep_hashes(disk, &dir, &place.key, true, progress, &mut |at, leaf, bytes, body| {
+        each(at, leaf, bytes, body);
         Ok(())
     })?;
     read.filter(|scan| scan.damage.is_empty())
@@ -62,44 +68,53 @@ pub(super) fn walk(
 /// # Errors
 /// When it is damaged, or has no entry.
 pub fn extent(disk: &dyn Disk, place: &Place, progress: &mut dyn FnMut(u64)) -> Outcome<Extent> {
-    let mut said: Vec<(u64, Said)> = Vec::new();
-    let scan = walk(disk, &place.root, place, progress, &mut |at, leaf, body| {
-        said.extend(Said::of(leaf, body).map(|said| (at.seq, said)));
+    let mut telling: Vec<(Leaf, Vec<u8>, Vec<u8>)> = Vec::new();
+    let scan = walk(disk, &place.root, place, progress, &mut |_, leaf, bytes, body| {
+        if TELLING.contains(&leaf.kind.as_str()) {
+            telling.push((leaf.clone(), bytes.to_vec(), body.to_vec()));
+        }
     })?;
     let (Some((checkpoint, _)), Some(end)) = (scan.checkpoint, scan.end) else {
         return Err(Trouble::damaged("The ledger has no checkpoint."));
     };
-    let (mut removed, mut disposed) = (BTreeSet::new(), BTreeSet::new());
-    for (_, said) in said.into_iter().filter(|(seq, _)| *seq <= checkpoint.size) {
-        match said {
-            Said::Kept(digest) => drop(removed.remove(&digest)),
-            Said::Removed(digest) => drop(removed.insert(digest)),
-            Said::Disposed(tag) => drop(disposed.insert(tag)),
-        }
+    let mut said = Said::default();
+    // What lies behind the durable end was never acknowledged.
+    for (leaf, bytes, body) in telling.iter().filter(|(leaf, ..)| leaf.seq <= checkpoint.size) {
+        said.take(leaf, bytes, body);
     }
-    Ok(Extent { checkpoint, end, removed, disposed })
+    Ok(Extent { checkpoint, end, removed: said.removed, disposed: said.disposed })
 }
 
-/// What an entry says in the open of files and charts.
-enum Said {
-    Kept(String),
-    Removed(String),
-    Disposed(String),
+/// Kinds that stand in the open and tell what is gone, or who may say so.
+const TELLING: [&str; 4] = ["keys", "file-kept", "file-removed", "chart-disposed"];
+
+/// What entries say in the open of files and charts, judged by the keys that were listed before them.
+#[derive(Default)]
+struct Said {
+    book: KeyBook,
+    removed: BTreeSet<String>,
+    disposed: BTreeSet<String>,
 }
 
 impl Said {
-    fn of(leaf: &Leaf, body: &[u8]) -> Option<Said> {
-        match leaf.kind.as_str() {
-            "disposal" => leaf.chart.clone().map(Said::Disposed),
-            "file-kept" | "file-removed" => {
-                let body = Body::from_bytes(body)?;
-                match Record::from_bytes(&body.record).ok()?.read_data().ok()? {
-                    Data::FileKept(kept) => Some(Said::Kept(kept.sealed_digest.clone())),
-                    Data::FileRemoved(gone) => Some(Said::Removed(gone.sealed_digest.clone())),
-                    _ => None,
-                }
+    /// Takes in an entry. An order to destroy a chart that two people did not sign is none: whoever can add an entry
+    /// alone can't have a safe copy lose a chart's keys.
+    fn take(&mut self, leaf: &Leaf, bytes: &[u8], body: &[u8]) -> Option<()> {
+        let record = Record::from_bytes(&Body::from_bytes(body)?.record).ok()?;
+        let note = Note::parse(bytes).ok()?;
+        match record.read_data().ok()? {
+            Data::Keys(keys) => {
+                self.book.take_signed(leaf.seq, &note, &leaf.author, leaf.written.local_date(), &keys)?;
             }
-            _ => None,
+            Data::FileKept(kept) => drop(self.removed.remove(&kept.sealed_digest)),
+            Data::FileRemoved(gone) => drop(self.removed.insert(gone.sealed_digest.clone())),
+            Data::ChartDisposed(order)
+                if order.state == DisposalState::Ordered && self.book.hands(&note).len() >= 2 =>
+            {
+                self.disposed.insert(order.chart);
+            }
+            _ => {}
         }
+        Some(())
     }
 }

@@ -142,7 +142,8 @@ fn begin(world: &World, place: &Place, to: &Path) -> Outcome<SafeCopyFile> {
         return Ok(mark);
     }
     // What is left of a first write that was cut off is no file of anybody's.
-    let used = disk.exists(to) && disk.list(to).map_err(stop)?.iter().any(|name| !name.ends_with(".part"));
+    let there = disk.there(to).map_err(stop)?;
+    let used = there && disk.list(to).map_err(stop)?.iter().any(|name| !name.ends_with(".part"));
     if used {
         return Err(Trouble::new(
             Kind::Refused,

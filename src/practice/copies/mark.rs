@@ -58,7 +58,7 @@ pub fn is_copy(disk: &dyn Disk, root: &Path) -> bool {
 /// When it is not what it must be, or the disk fails.
 pub fn read(disk: &dyn Disk, root: &Path) -> Outcome<Option<SafeCopyFile>> {
     let path = root.join(FILE);
-    if !disk.exists(&path) {
+    if !disk.there(&path).map_err(|e| Trouble::disk("look for", &path, &e))? {
         return Ok(None);
     }
     let bytes = disk.read(&path).map_err(|e| Trouble::disk("read", &path, &e))?;

@@ -159,7 +159,7 @@ pub fn rehearse(
         return Ok(Rehearsal { report, sheet_opens: false, opened: Vec::new(), slips, cut });
     };
     let mut picked: BTreeMap<String, EntryAt> = BTreeMap::new();
-    let walked = walk(&*world.disk, scratch, &place, progress, &mut |at, leaf, _| {
+    let walked = walk(&*world.disk, scratch, &place, progress, &mut |at, leaf, _, _| {
         let name = if all { format!("{:020}", at.seq) } else { sort_of(&leaf.kind, at.chart.is_some()) };
         drop(picked.insert(name, at.clone()));
     });

@@ -115,8 +115,8 @@ pub fn restore(
 /// Only into an empty folder, or one where an earlier try was cut off.
 fn begin(disk: &dyn Disk, into: &Path) -> Outcome<()> {
     let stop = |e: std::io::Error| files::failed(into, &e);
-    let there = disk.exists(into);
-    if there && disk.exists(&into.join(UNFINISHED)) {
+    let there = disk.there(into).map_err(stop)?;
+    if there && disk.there(&into.join(UNFINISHED)).map_err(stop)? {
         return Ok(());
     }
     let used = there && disk.list(into).map_err(stop)?.iter().any(|name| !name.ends_with(".part"));

@@ -65,7 +65,7 @@ pub fn what_was_on_it(
     let mut kinds: BTreeMap<String, u64> = BTreeMap::new();
     let (mut entries, mut first, mut last) = (0, None, None);
     // What lies behind the durable end was never acknowledged, but it was on the disk: it is counted as well.
-    walk(disk, &place.root, place, progress, &mut |at, leaf, _| {
+    walk(disk, &place.root, place, progress, &mut |at, leaf, _, _| {
         if until.is_some_and(|day| leaf.written.local_date() > day) {
             return;
         }

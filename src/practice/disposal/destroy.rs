@@ -75,7 +75,7 @@ fn not_finished(one: &Disposed, trouble: Trouble) -> Trouble {
 
 fn destroy(practice: &Practice, one: &Disposed) -> Outcome<Destroyed> {
     let (disk, place) = (&*practice.world.disk, &practice.place);
-    let keys = chart_key_files(&practice.world, place, &one.tag);
+    let keys = chart_key_files(&practice.world, place, &one.tag)?;
     let keys: Vec<PathBuf> = keys.iter().map(|name| place.key_file(name)).collect();
     let files = files(practice, one.order)?;
     let drafts = practice.drafts_of_chart(&one.tag)?;
@@ -123,12 +123,12 @@ fn destroy_file(disk: &dyn Disk, path: &Path) -> std::io::Result<bool> {
         name.push(BEING_DESTROYED);
     }
     let aside = PathBuf::from(name);
-    let there = !already && disk.exists(path);
+    let there = !already && disk.there(path)?;
     if there {
         disk.rename(path, &aside)?;
         disk.sync_dir(folder_of(path))?;
     }
-    if !disk.exists(&aside) {
+    if !disk.there(&aside)? {
         return Ok(false);
     }
     // Where it can't be overwritten it is removed all the same; neither is called erasure.

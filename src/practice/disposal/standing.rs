@@ -6,9 +6,8 @@ use crate::practice::session::chart_key_files;
 use crate::record::kinds::disposing::{CopyGone, DisposalCertificate, DisposalState};
 use crate::record::kinds::{Data, Day};
 use crate::record::moment::{Moment, plain_date};
-use crate::seal::note::{Note, Verifier};
+use crate::seal::note::Note;
 use crate::trouble::{Kind, Outcome, Trouble};
-use std::collections::BTreeSet;
 
 /// A chart whose destruction two people ordered.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -61,15 +60,7 @@ fn orders(
 
 /// True where two different people signed an entry.
 pub(super) fn two_signed(practice: &Practice, entry: &Entry) -> bool {
-    signers(practice, entry).len() >= 2
-}
-
-/// Codes of the people whose signatures on this entry hold.
-fn signers(practice: &Practice, entry: &Entry) -> BTreeSet<String> {
-    let Ok(note) = Note::parse(&entry.leaf_bytes) else { return BTreeSet::new() };
-    let verifiers: Vec<&Verifier> = practice.keys().staff().iter().map(|line| &line.verifier).collect();
-    let lines = note.verify(&verifiers).unwrap_or_default();
-    lines.into_iter().map(|line| note.signatures[line].name.clone()).collect()
+    Note::parse(&entry.leaf_bytes).is_ok_and(|note| practice.keys().hands(&note).len() >= 2)
 }
 
 /// The charts whose destruction was ordered and is not done.
@@ -222,7 +213,7 @@ pub fn certificates(practice: &Practice) -> Outcome<Vec<Certified>> {
                     second: second.map_or_else(Default::default, |second| person(&second.by, &second.name)),
                     gone: Vec::new(),
                     disposed: disposed.iter().find(|one| one.tag == certificate.chart).cloned(),
-                    keys_here: chart_key_files(&practice.world, &practice.place, &certificate.chart),
+                    keys_here: chart_key_files(&practice.world, &practice.place, &certificate.chart)?,
                     certificate: *certificate,
                 });
             }
