@@ -40,7 +40,8 @@ impl<'a> Text<'a> {
 
     fn byte(&self, at: LineColumn) -> usize {
         let line = self.lines[at.line - 1];
-        let column = self.source[line..].char_indices().nth(at.column).map_or(self.source.len() - line, |(i, _)| i);
+        let column =
+            self.source[line..].char_indices().nth(at.column).map_or(self.source.len() - line, |(i, _)| i);
         line + column
     }
 
@@ -87,7 +88,9 @@ impl Finder<'_> {
             let pieces: Vec<Piece> = self
                 .take("FnValue", first)
                 .iter()
-                .map(|m| Piece::Own(m.number, format!("if {} {{ return {}; }} ", on(m.number), m.replacement)))
+                .map(|m| {
+                    Piece::Own(m.number, format!("if {} {{ return {}; }} ", on(m.number), m.replacement))
+                })
                 .collect();
             if !pieces.is_empty() {
                 self.put(at..at, pieces);
@@ -148,8 +151,13 @@ impl Finder<'_> {
         }
         // A comparison looks at its sides where they lie; everything else takes them.
         let (by, of) = if compares { ("&", "*") } else { ("", "") };
-        let mut pieces =
-            vec![Piece::Text(format!("(match ({by}(")), left, Piece::Text(format!("), {by}(")), right, text(")) { (l_, r_) => ")];
+        let mut pieces = vec![
+            Piece::Text(format!("(match ({by}(")),
+            left,
+            Piece::Text(format!("), {by}(")),
+            right,
+            text(")) { (l_, r_) => "),
+        ];
         for m in &mutants {
             let branch = format!("if {} {{ {of}l_ {} {of}r_ }} else ", on(m.number), m.replacement);
             pieces.push(Piece::Own(m.number, branch));
@@ -182,7 +190,8 @@ impl Finder<'_> {
         }
         let Some(guard) = guard_span else {
             let at = self.text.range(&arm.pat).end;
-            let pieces = gone.iter().map(|m| Piece::Own(m.number, format!(" if !{}", on(m.number)))).collect();
+            let pieces =
+                gone.iter().map(|m| Piece::Own(m.number, format!(" if !{}", on(m.number)))).collect();
             self.put(at..at, pieces);
             return;
         };
@@ -211,7 +220,11 @@ impl Finder<'_> {
         let Some(m) = self.take("StructField", field).pop() else { return };
         let base = &self.text.source[self.text.range(&**base)];
         let kind = &self.text.source[self.text.range(&whole.path)];
-        let from = if base == "Default::default()" { format!("<{kind} as Default>::default()") } else { base.to_string() };
+        let from = if base == "Default::default()" {
+            format!("<{kind} as Default>::default()")
+        } else {
+            base.to_string()
+        };
         let branch = format!("{name}: if {} {{ ({from}).{name} }} else {{ ", on(m.number));
         let inner = Piece::Inner(self.text.range(&field.expr));
         let range = self.text.range(field);
@@ -225,8 +238,8 @@ fn is_lazy(op: &BinOp) -> bool {
 
 fn is_assigning(op: &BinOp) -> bool {
     use BinOp::{
-        AddAssign, BitAndAssign, BitOrAssign, BitXorAssign, DivAssign, MulAssign, RemAssign, ShlAssign, ShrAssign,
-        SubAssign,
+        AddAssign, BitAndAssign, BitOrAssign, BitXorAssign, DivAssign, MulAssign, RemAssign, ShlAssign,
+        ShrAssign, SubAssign,
     };
     matches!(
         op,
