@@ -363,7 +363,7 @@ mod tests {
         assert_eq!(walked(&sound[..end], 1, ORIGIN), length);
         // No head in front, and a head cut short.
         assert_eq!(walked(&sound[first..end], 1, ORIGIN)[..2], ["Head 1.0 0", "entry 0 4+5"]);
-        let cut = [format!("Head 1.0 0"), format!("rest 0 {}", first - 1)];
+        let cut = ["Head 1.0 0".to_string(), format!("rest 0 {}", first - 1)];
         assert_eq!(walked(&sound[..first - 1], 1, ORIGIN), cut);
         // Rubbish, a second head and a frame that reaches beyond the end are no frames of a segment's.
         let mut spoiled = sound[..first].to_vec();
@@ -427,7 +427,7 @@ mod tests {
         assert_eq!(behind, [missing.clone(), whole(4)].concat());
         // What is being prepared is no stranger, everything else is.
         write("000005.seg.part", b"");
-        assert_eq!(from(Some(Place { segment: 4, offset: start }))[1..], [check.clone()]);
+        assert_eq!(from(Some(Place { segment: 4, offset: start }))[1..], std::slice::from_ref(&check)[..]);
         for stranger in ["5.seg", "000000.seg", "0000005.seg", "notes.txt", "000005.seg.old"] {
             write(stranger, b"");
             let found = from(Some(Place { segment: 4, offset: start }));

@@ -353,7 +353,8 @@ mod tests {
     fn numbers_too_far_apart_to_be_written_alike_are_told_apart_by_their_whole_parts() {
         let number = |text: &str| text.parse::<Decimal>().unwrap();
         let (large, small) = (number("99999999999999999999e18"), number("0.000000000000000001"));
-        assert!(large > small && small < large && number("-99999999999999999999e18") < small);
-        assert_eq!(large.cmp(&large), Ordering::Equal);
+        let least = number("-99999999999999999999e18");
+        let order = [least.cmp(&small), small.cmp(&large), large.cmp(&large), large.cmp(&small)];
+        assert_eq!(order, [Ordering::Less, Ordering::Less, Ordering::Equal, Ordering::Greater]);
     }
 }

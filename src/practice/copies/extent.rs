@@ -40,8 +40,10 @@ impl Extent {
     }
 }
 
-/// Reads the ledger of a store, checks it with every signature of its checkpoints, and hands each entry on: where it lies, its leaf,
-/// the leaf as stored, the body.
+/// What is done with each entry: where it lies, its leaf, the leaf as stored, the body.
+pub(super) type Each<'a> = dyn FnMut(&EntryAt, &Leaf, &[u8], &[u8]) + 'a;
+
+/// Reads the ledger of a store, checks it with every signature of its checkpoints, and hands each entry on.
 ///
 /// # Errors
 /// When anything in it is damaged: a copy of it, over a good one, would help nobody.
@@ -50,7 +52,7 @@ pub(super) fn walk(
     root: &Path,
     place: &Place,
     progress: &mut dyn FnMut(u64),
-    each: &mut dyn FnMut(&EntryAt, &Leaf, &[u8], &[u8]),
+    each: &mut Each<'_>,
 ) -> Outcome<Scan> {
     let dir = root.join("ledger");
     let read = scan_and_keep_hashes(disk, &dir, &place.key, true, progress, &mut |at, leaf, bytes, body| {
