@@ -242,7 +242,7 @@ fn what_was_acknowledged_as_missing_may_be_answered_after_all() {
     assert_eq!(exit, Exit::Done, "{out}");
     desk.ok(&["sign", CHART, "--advice", "rest today", "--acknowledge-missing"]);
     let (_, note) = &desk.notes()[0];
-    assert_eq!(note.advice.value().unwrap().words, "rest today");
+    assert_eq!(note.advice.value().unwrap().words.as_deref(), Some("rest today"));
     assert!(note.assessment.because().unwrap().contains("known to be missing"));
 }
 
