@@ -7,7 +7,7 @@ mod common;
 
 use common::disk::{Fault, MemDisk};
 use common::{
-    OWNER, PASSPHRASE, Small, add, check, check_with, contact_saying, copy_folder, ids, open_store,
+    OWNER, PASSPHRASE, Small, add, check, check_with, contact_saying, copy_folder, ids, open_store, step,
 };
 use inkfast::ledger::outside::{self, Outside};
 use inkfast::ledger::write::{Remark, Writer};

@@ -20,6 +20,8 @@ mod copies;
 mod facts;
 #[path = "fuzz/parsers/frames.rs"]
 mod frames;
+#[path = "fuzz/disk.rs"]
+mod held;
 #[path = "fuzz/parsers/keys.rs"]
 mod keys;
 #[path = "fuzz/parsers/lines.rs"]

@@ -8,6 +8,7 @@ use super::super::rows::RowSpec;
 use super::visit::{DEFERRED, fill_units};
 use super::{Asks, COUNT, LIST, NUMBER, NUMBERS, PAIN, ask, asks, because, line, lines, may, must, yes_no};
 use crate::record::kinds::visit::{CheckQuestion, Severity, VisitSort};
+use crate::record::review::sheet::fill_gaps;
 use crate::record::vocab::{Region, Side};
 use serde_json::Value;
 
@@ -369,11 +370,20 @@ pub fn finish_note(note: &mut Value) {
     }
     fill_units(note);
     if let Some(note) = note.as_object_mut() {
-        for part in note.values_mut().filter_map(Value::as_object_mut).filter(|part| part.len() > 1) {
-            part.shift_remove(BECAUSE);
+        for (name, part) in note.iter_mut() {
+            answered_after_all(name, part);
         }
         note.entry("agreed").or_insert_with(|| Value::Object(serde_json::Map::new()));
     }
+}
+
+/// Where a part has an answer beside the reason why there was none, the reason is left to what the answer lacks.
+fn answered_after_all(name: &str, part: &mut Value) {
+    let Some(fields) = part.as_object_mut().filter(|fields| fields.len() > 1) else { return };
+    let Some(because) = fields.shift_remove(BECAUSE) else { return };
+    let mut alone = serde_json::json!({ name: part });
+    fill_gaps(&mut alone, because.as_str().unwrap_or_default());
+    *part = alone[name].take();
 }
 
 fn number(items: &mut [Value]) {

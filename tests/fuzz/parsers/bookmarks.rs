@@ -1,15 +1,13 @@
 //! How far a ledger was read, and where its entries lie: unreadable, or of use without a panic. The line that is
 //! signed, a zero byte, and a stretch behind eight bytes that say where in it its spine lies.
 
+use crate::held::Held;
 use inkfast::index::bookmark::Bookmark;
 use inkfast::index::layer::{Layer, Part, StrandKey};
 use inkfast::seal::note::{Signer, sign};
 use inkfast::world::Disk;
 use std::path::Path;
 use std::sync::Arc;
-
-#[path = "../disk.rs"]
-mod disk;
 
 /// Tries one input.
 pub fn try_one(bytes: &[u8]) {
@@ -22,7 +20,7 @@ pub fn try_one(bytes: &[u8]) {
     if let Ok(note) = sign(&format!("inkfast-bookmark/v1\n{}\n", line.trim_end()), &[&signer]) {
         files.push((dir.join("bookmark.note"), note.into_bytes()));
     }
-    let disk: Arc<dyn Disk> = Arc::new(disk::Held(files.into_iter().collect()));
+    let disk: Arc<dyn Disk> = Arc::new(Held(files.into_iter().collect()));
     if let Some(mark) = Bookmark::open(&disk, dir, ledger, signer.verifier()) {
         let _ = (mark.begin(), mark.outside_written(), mark.read_at(), mark.tree_at(mark.size() / 2));
         let _ = (mark.strand(&StrandKey::chart([3; 16])), mark.numbered(1));

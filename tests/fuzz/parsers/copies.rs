@@ -1,14 +1,12 @@
 //! What a safe copy says of itself: its mark in a folder, and the list in a store of objects, both refused or used
 //! within bounds; and the answer of that store to what lies in it.
 
+use crate::held::Held;
 use inkfast::practice::copies::{FILE, bring_bucket, label_in_bucket, read};
 use inkfast::practice::objects::{Objects, Put, listed};
 use inkfast::trouble::Outcome;
 use jiff::Timestamp;
 use std::path::Path;
-
-#[path = "../disk.rs"]
-mod disk;
 
 const LEDGER: &str = "ledger-00112233445566778899aabbccddeeff";
 
@@ -31,7 +29,7 @@ impl Objects for One<'_> {
 /// Tries one input.
 pub fn try_one(bytes: &[u8]) {
     let root = Path::new("/copy");
-    let disk = disk::Held([(root.join(FILE), bytes.to_vec())].into());
+    let disk = Held([(root.join(FILE), bytes.to_vec())].into());
     if let Ok(mark) = read(&disk, root) {
         assert_eq!(mark.map(|mark| mark.inkfast_safecopy), Some(1));
     }

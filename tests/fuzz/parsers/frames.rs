@@ -1,12 +1,10 @@
 //! A ledger of one segment of any bytes: reading it ends, and however it is read, the same is found.
 
+use crate::held::Held;
 use inkfast::ledger::scan::{Scan, scan, scan_to_newest, scan_together};
 use inkfast::ledger::segment;
 use inkfast::seal::note::{Signer, Verifier};
 use std::path::Path;
-
-#[path = "../disk.rs"]
-mod disk;
 
 fn key() -> Verifier {
     Signer::from_seed("ledger-00112233445566778899aabbccddeeff", &[7; 32]).unwrap().verifier().clone()
@@ -22,7 +20,7 @@ pub fn try_one(bytes: &[u8]) {
     // The length that the head gives, so that more than the first check is reached.
     let mut bytes = bytes.to_vec();
     bytes.resize(bytes.len().next_multiple_of(4096).min(1 << 16), 0);
-    let disk = disk::Held([(segment::path(dir, 1), bytes)].into());
+    let disk = Held([(segment::path(dir, 1), bytes)].into());
     let key = key();
     let whole = scan(&disk, dir, &key, &mut |_| (), &mut |_, _, _, _| Ok(())).unwrap();
     if let Some(together) = scan_together(&disk, dir, &key, &mut |_| (), &mut |_, _, _, _| Ok(())).unwrap() {

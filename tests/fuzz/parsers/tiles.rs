@@ -9,7 +9,7 @@ pub fn try_one(bytes: &[u8]) {
     {
         assert_eq!(tile.to_string(), path);
     }
-    let whole = (bytes.len() % 32 == 0).then(|| bytes.to_vec());
+    let whole = bytes.len().is_multiple_of(32).then(|| bytes.to_vec());
     assert_eq!(split(bytes).map(|hashes| hashes.concat()), whole);
     let _ = parent_hash(bytes);
 }

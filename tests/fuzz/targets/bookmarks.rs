@@ -2,6 +2,8 @@
 //! signed, a zero byte, and a stretch behind eight bytes that say where in it its spine lies.
 #![no_main]
 
+#[path = "../disk.rs"]
+mod held;
 #[path = "../parsers/bookmarks.rs"]
 mod parser;
 

@@ -2,6 +2,8 @@
 //! within bounds; and the answer of that store to what lies in it.
 #![no_main]
 
+#[path = "../disk.rs"]
+mod held;
 #[path = "../parsers/copies.rs"]
 mod parser;
 

@@ -1,6 +1,8 @@
 //! A ledger of one segment of any bytes: reading it ends, and however it is read, the same is found.
 #![no_main]
 
+#[path = "../disk.rs"]
+mod held;
 #[path = "../parsers/frames.rs"]
 mod parser;
 

@@ -2,6 +2,8 @@
 //! belong to the ledger counts for nothing. Three files, with a zero byte between them.
 #![no_main]
 
+#[path = "../disk.rs"]
+mod held;
 #[path = "../parsers/outside.rs"]
 mod parser;
 
