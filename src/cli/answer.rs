@@ -458,7 +458,7 @@ mod tests {
         assert_eq!(flag(AnswerKind::Amount, "34.50").unwrap().to_string(), "34.5");
         assert_eq!(flag(AnswerKind::Amount, "1.75in").unwrap(), json!("1.75 in"));
         assert_eq!(hand(AnswerKind::Amount, "170 LB").unwrap(), json!("170 lb"));
-        for long in ["99999999999999999998", "0.12345678901234567891"] {
+        for long in ["99999999999999999998", "0.123456789012345678"] {
             assert!(hand(AnswerKind::Amount, long).unwrap_err().contains("too many digits"), "{long}");
         }
         for wrong in ["34,5", "NaN", "3 feet", "in", "1-2", ""] {
