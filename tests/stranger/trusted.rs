@@ -270,6 +270,10 @@ fn a_policy_of_another_ledger_is_a_clear_refusal() {
     let plain = said(&ran).split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(code(&ran) == 0 && plain.contains("asks for no witness"), "{plain}");
     assert!(plain.starts_with("SOUND IN ITSELF."), "a key is no witness: {plain}");
+    assert!(
+        !plain.contains("The checkpoint key came with the package"),
+        "it is known from the policy: {plain}"
+    );
     // No policy at all.
     std::fs::write(&path, "quorum nobody\n").unwrap();
     assert_eq!(code(&given.check(&["--policy", &path])), 4);

@@ -323,6 +323,27 @@ fn a_reaction_in_a_note_counts_until_it_is_taken_up_and_closed() {
     assert_eq!(found(vec![response(json!({})), by_note, closed(29)]), taken_up);
 }
 
+/// What stands against it is named by the blocks of the published rules (tests/data/reckon, topic `retention`).
+#[test]
+fn each_reason_has_its_block() {
+    let block = |more: Seen| {
+        let chart = [opened("2000-03-01"), visit(2, "2000-03-01"), more];
+        let found = stands(&chart, &[], &["us-ca-318"], Some(180), "2026-01-01").against;
+        found.into_iter().map(|one| one.block).collect::<Vec<_>>()
+    };
+    let notice = |kind: &str| changed("notice", json!({ "kind": kind, "about": null, "state": "received" }));
+    for (data, wanted) in [
+        (changed("hold", json!({ "scope": { "kind": "chart" } })), "hold"),
+        (changed("request", json!({ "kind": "copy" })), "open_request"),
+        (notice("audit"), "open_proceeding"),
+        (notice("complaint"), "open_proceeding"),
+        (notice("claim"), "open_proceeding"),
+        (example("reaction", |_| ()), "open_adverse_response"),
+    ] {
+        assert_eq!(block(entry(20, "2025-01-01", data)), [wanted]);
+    }
+}
+
 /// Its last day is still kept; the day after, nothing else standing against it, it may go.
 #[test]
 fn a_chart_may_go_from_the_day_after_its_last() {

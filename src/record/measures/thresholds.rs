@@ -409,6 +409,20 @@ mod tests {
         assert!(tried >= 30, "{tried}");
     }
 
+    #[test]
+    fn a_percentage_of_nought_is_not_judged() {
+        let why = |from: Decimal| {
+            let met = judged(("NPRS", table()), Unit::Of10, from, number(&json!(3)));
+            met.into_iter()
+                .filter_map(|met| if let Met::NotJudged(why) = met { Some(why) } else { None })
+                .collect()
+        };
+        let found: Vec<String> = why(Decimal::ZERO);
+        assert!(found.contains(&"there is no percentage of nought".to_string()), "{found:?}");
+        let found: Vec<String> = why(number(&json!(6)));
+        assert!(!found.contains(&"there is no percentage of nought".to_string()), "{found:?}");
+    }
+
     /// Stoustrup 2013, 3.3 mm: in binary, 34.3 less 31 falls short of it.
     #[test]
     fn a_decimal_on_the_threshold_counts() {

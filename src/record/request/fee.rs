@@ -216,6 +216,10 @@ mod tests {
             (fee.total.as_str(), fee.worked_out.as_str()),
             ("5.25", "copying labor 4.00 + postage 1.25 = 5.25")
         );
+        assert_eq!((fee.method.as_str(), fee.pages), ("actual", Some(10)));
+        let mut unpaged = parts(&[("copying_labor", 400)]);
+        unpaged.pages = 0;
+        assert_eq!(out(&unpaged).unwrap().pages, None);
         let mut flat = parts(&[]);
         (flat.method, flat.flat_cents, flat.on_paper) = (Some(Method::Flat), 650, false);
         assert_eq!(out(&flat).unwrap().total, "6.50");
@@ -241,6 +245,8 @@ mod tests {
         let mut accounting = parts(&[("copying_labor", 100)]);
         accounting.free_accounting = true;
         assert!(out(&accounting).unwrap_err()[0].contains("164.528(c)(2)"));
+        accounting.parts[0].1 = 0;
+        assert_eq!(out(&accounting).unwrap().total, "0.00");
         accounting.method = None;
         assert_eq!(out(&accounting).unwrap().total, "0.00");
         // 22 Tex. Admin. Code 76.3: 25.00 for the first page of paper, 0.25 for each further one.
