@@ -169,7 +169,7 @@ impl AnswerKind {
                 Some((number, None)) => {
                     // A JSON number has some sixteen digits; more would be kept as another number than was typed.
                     let kept = number.to_json();
-                    match measured::read(&kept.to_string()) == Some((number, None)) {
+                    match kept.to_string().parse() == Ok(number) {
                         true => Ok(kept),
                         false => Err(format!("too many digits; accepted is {}", self.accepts())),
                     }
@@ -221,6 +221,7 @@ impl AnswerKind {
                     words => words.join(", "),
                 }
             }
+            (_, Value::Number(number)) if number.is_f64() => written_out(number),
             _ => value.to_string(),
         }
     }
@@ -252,6 +253,12 @@ impl AnswerKind {
             Err(_) => Number::from_f64(number).map(Value::Number).ok_or_else(refused),
         }
     }
+}
+
+/// A number with a point, written out: JSON writes small and great ones with a power of ten, which is no answer.
+fn written_out(number: &Number) -> String {
+    let text = number.as_f64().unwrap_or_default().to_string();
+    if text.contains('.') { text } else { format!("{text}.0") }
 }
 
 /// Refuses what could not be read back as it was meant: bytes that were no letters, and control
@@ -477,6 +484,10 @@ mod tests {
     #[test]
     fn what_is_written_reads_back() {
         for (kind, text) in [
+            (AnswerKind::Number { min: 0.0, max: 400.5, unit: "mm" }, "0.00000540615691"),
+            (AnswerKind::Number { min: 0.0, max: 400.5, unit: "" }, "0.0000000000000000000000000000012"),
+            (AnswerKind::Number { min: 0.0, max: 400.5, unit: "" }, "34.0"),
+            (AnswerKind::Amount, "0.00000540615691"),
             (AnswerKind::List { all: false }, "one, with comma; two"),
             (AnswerKind::List { all: true }, "one, with comma;"),
             (AnswerKind::ManyOf { choices: Side::WORDS, all: true }, "left, both"),

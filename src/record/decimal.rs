@@ -209,6 +209,8 @@ impl FromStr for Decimal {
             Ok(places) => Decimal::new(units, places),
             Err(_) => {
                 let up = ten_to(places.unsigned_abs()).and_then(|p| units.checked_mul(p));
+                // With a power of ten too it is written out, and read again as it is written.
+                let up = up.filter(|up| up.unsigned_abs().to_string().len() <= MOST_DIGITS);
                 Decimal::new(up.ok_or(NotDecimal)?, 0)
             }
         };
@@ -347,13 +349,17 @@ mod tests {
         assert_eq!(d("40").to_json_with_point().to_string(), "40.0");
         assert!(serde_json::from_str::<Decimal>("\"7\"").is_err());
         assert!(serde_json::from_str::<Decimal>("1e300").is_err());
+        for (text, read) in [("18e18", Some("18000000000000000000")), ("180e18", None), ("-180e18", None)] {
+            assert_eq!(text.parse::<Decimal>().ok().map(|d| d.to_string()).as_deref(), read, "{text}");
+        }
     }
 
     #[test]
     fn numbers_too_far_apart_to_be_written_alike_are_told_apart_by_their_whole_parts() {
         let number = |text: &str| text.parse::<Decimal>().unwrap();
-        let (large, small) = (number("99999999999999999999e18"), number("0.000000000000000001"));
-        let least = number("-99999999999999999999e18");
+        let whole = 99_999_999_999_999_999_999 * ten_to(18).unwrap();
+        let (large, small, least) =
+            (Decimal::new(whole, 0), number("0.000000000000000001"), Decimal::new(-whole, 0));
         let order = [least.cmp(&small), small.cmp(&large), large.cmp(&large), large.cmp(&small)];
         assert_eq!(order, [Ordering::Less, Ordering::Less, Ordering::Equal, Ordering::Greater]);
     }
