@@ -95,6 +95,8 @@ test("the cover hides what is on the screen, and the pages are in Spanish too", 
   const desk = await startDesk();
   const page = await newPage();
   await enter(page, desk, "IV");
+  // The heading may stand there before the page's script listens to keys.
+  await page.waitForLoadState("load");
   await page.keyboard.press("Escape");
   await page.getByText("Covered.").waitFor();
   await check(page, "covered");
