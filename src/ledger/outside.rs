@@ -104,18 +104,23 @@ fn lost_file(dir: &Path, origin: &str) -> PathBuf {
     dir.join(format!("{origin}.lost"))
 }
 
+/// The copies that vouch for more than the first `from` entries, and where they lie.
+fn ahead(disk: &dyn Disk, dir: &Path, key: &Verifier, from: u64) -> Vec<(PathBuf, Checkpoint)> {
+    let paths = (0..2).map(|parity| slot(dir, key.name(), parity));
+    let kept = paths.filter_map(|path| {
+        let kept = Checkpoint::open(&disk.read(&path).ok()?, key).ok()?;
+        (kept.size > from).then_some((path, kept))
+    });
+    kept.collect()
+}
+
 /// Notes which copies vouch for more than the first `from` entries, before the entry is written that says why they
 /// are lost. Otherwise a program that ends between that entry and [`supersede`] leaves a ledger that seems
 /// rewritten: it is as long as such a copy says, and other entries stand in it.
 pub fn note_lost(disk: &dyn Disk, dir: &Path, key: &Verifier, from: u64) -> Outcome<()> {
     let mut text = format!("{LOST}\n{}\n{from}\n", key.name());
-    for parity in 0..2 {
-        let kept = disk.read(&slot(dir, key.name(), parity)).ok();
-        if let Some(kept) = kept.and_then(|bytes| Checkpoint::open(&bytes, key).ok())
-            && kept.size > from
-        {
-            text += &format!("{} {}\n", kept.size, code(&kept.root));
-        }
+    for (_, kept) in ahead(disk, dir, key, from) {
+        text += &format!("{} {}\n", kept.size, code(&kept.root));
     }
     if let Some((size, code)) = slip(disk, dir, key.name()).filter(|(size, _)| *size > from) {
         text += &format!("{size} {code}\n");
@@ -143,15 +148,10 @@ pub fn code(root: &[u8; 32]) -> String {
 /// Gives every copy that vouches for more than the first `from` entries another name, in which it stays
 /// as evidence: the ledger goes on from there, and the owner has said why.
 pub fn supersede(disk: &dyn Disk, dir: &Path, key: &Verifier, from: u64) -> Outcome<()> {
-    for parity in 0..2 {
-        let path = slot(dir, key.name(), parity);
-        let Ok(bytes) = disk.read(&path) else { continue };
-        let Ok(kept) = Checkpoint::open(&bytes, key) else { continue };
-        if kept.size > from {
-            let named = dir.join(format!("{}.lost-{}.checkpoint", key.name(), kept.size));
-            disk.rename(&path, &named)
-                .map_err(|e| Trouble::disk("set aside the newer checkpoint in", dir, &e))?;
-        }
+    for (path, kept) in ahead(disk, dir, key, from) {
+        let named = dir.join(format!("{}.lost-{}.checkpoint", key.name(), kept.size));
+        disk.rename(&path, &named)
+            .map_err(|e| Trouble::disk("set aside the newer checkpoint in", dir, &e))?;
     }
     if let Some((size, _)) = slip(disk, dir, key.name())
         && size > from
