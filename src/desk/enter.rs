@@ -197,7 +197,7 @@ fn with_passphrase(call: &Call<'_>) -> Outcome<String> {
 /// The command takes a new number from a pipe, as it takes it from a script: a number on its own command line
 /// would be read by other programs, and in a file it would stay on the disk.
 fn unlock_with_new_number(call: &Call<'_>, named: &str, passphrase: &str, number: &str) -> Outcome<Ran> {
-    pipe::handed(call, format!("{number}\n").into_bytes(), |file| {
+    pipe::handed(call, format!("{number}\n").as_bytes(), |file| {
         run(call, &["unlock", named, &format!("--pin-file={file}")], None, &[passphrase])
     })
 }

@@ -15,17 +15,18 @@ fn trouble(call: &Call<'_>, e: &std::io::Error) -> Trouble {
 ///
 /// # Errors
 /// When the system gives no pipe; else as `use_it` ends.
-pub fn handed<T>(call: &Call<'_>, bytes: Vec<u8>, use_it: impl FnOnce(&str) -> Outcome<T>) -> Outcome<T> {
+pub fn handed<T>(call: &Call<'_>, bytes: &[u8], use_it: impl FnOnce(&str) -> Outcome<T>) -> Outcome<T> {
     let (reader, mut writer) = std::io::pipe().map_err(|e| trouble(call, &e))?;
-    // A pipe holds little: whoever writes waits for whoever reads.
-    let writing = std::thread::spawn(move || {
-        let _ = writer.write_all(&bytes);
-    });
-    let done = use_it(&format!("/dev/fd/{}", reader.as_raw_fd()));
-    // Nobody reads any more: a thread that still writes is told so by the system.
-    drop(reader);
-    let _ = writing.join();
-    done
+    std::thread::scope(move |threads| {
+        // A pipe holds little: whoever writes waits for whoever reads.
+        threads.spawn(move || {
+            let _ = writer.write_all(bytes);
+        });
+        let done = use_it(&format!("/dev/fd/{}", reader.as_raw_fd()));
+        // Nobody reads any more: a thread that still writes is told so by the system.
+        drop(reader);
+        done
+    })
 }
 
 /// Runs a command whose option `flag` names the file that it writes a page into, and gives the page.

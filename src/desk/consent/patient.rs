@@ -246,13 +246,13 @@ pub fn sign(call: &Call<'_>) -> Outcome<Reply> {
     let name = format!("--giver-name={}", paper.giver);
     let why = call.field("why-not").map(|why| format!("--declined-because={why}")).filter(|_| !yes);
     let data = serde_json::to_vec(&paper.kept.data).unwrap_or_default();
-    let ran = pipe::handed(call, data, |data| {
+    let ran = pipe::handed(call, &data, |data| {
         let data = format!("--data={data}");
         let mut words = vec!["consent", number, status, "--form=written-on-screen", &name, &data];
         words.extend(why.as_deref());
         match &signature {
             None => call.run(&words),
-            Some(bytes) => pipe::handed(call, bytes.clone(), |file| {
+            Some(bytes) => pipe::handed(call, bytes, |file| {
                 let file = format!("--signature={file}");
                 call.run(&[&words[..], &[file.as_str()]].concat())
             }),

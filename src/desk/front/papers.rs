@@ -59,5 +59,5 @@ fn attach(call: &Call<'_>) -> Outcome<Reply> {
     // The name it had is not kept: it often bears that of a patient.
     let mut more = vec![format!("--media-type={}", media_type(Path::new(&file.name)))];
     more.extend(when(call));
-    pipe::handed(call, file.bytes.clone(), |path| guided.answer(call, &["attach", &chart, path], &more))
+    pipe::handed(call, &file.bytes, |path| guided.answer(call, &["attach", &chart, path], &more))
 }
