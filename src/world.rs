@@ -3,6 +3,7 @@
 //! so that tests can own them.
 
 use crate::record::moment::Moment;
+use crate::trouble::{Kind, Outcome, Trouble};
 use std::fs::{self, File, OpenOptions};
 use std::io;
 use std::os::unix::fs::{FileExt, OpenOptionsExt};
@@ -43,12 +44,15 @@ pub trait Disk: Send + Sync {
     fn sync_dir(&self, path: &Path) -> io::Result<()>;
     /// The names in a folder, sorted.
     fn list(&self, path: &Path) -> io::Result<Vec<String>>;
-    /// True when something has this path. Also false when that can't be told: where what is there must not be taken
-    /// for missing, [`Disk::there`] is asked.
-    fn exists(&self, path: &Path) -> bool;
-    /// Whether something has this path; an error when that can't be told.
-    fn there(&self, path: &Path) -> io::Result<bool> {
-        Ok(self.exists(path))
+    /// Whether something has this path. An error when that can't be told: what is there is never taken for missing.
+    fn there(&self, path: &Path) -> io::Result<bool>;
+
+    /// Removes a file that may be there, such as one whose writing was cut off.
+    fn clear(&self, path: &Path) -> io::Result<()> {
+        match self.remove(path) {
+            Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(()),
+            done => done,
+        }
     }
 
     /// Writes a whole file so that after a power cut either the old or the new one is there:
@@ -69,12 +73,29 @@ pub trait Disk: Send + Sync {
     /// A whole file under the name it has while it is being written.
     fn written_beside(&self, path: &Path, bytes: &[u8]) -> io::Result<Box<dyn DiskFile>> {
         let beside = beside(path);
-        if self.exists(&beside) {
-            self.remove(&beside)?;
-        }
+        self.clear(&beside)?;
         let file = self.create(&beside)?;
         file.write_at(bytes, 0)?;
         Ok(file)
+    }
+}
+
+/// [`Disk::there`], with what to tell people where it can't be told.
+///
+/// # Errors
+/// When the disk fails.
+pub fn is_there(disk: &dyn Disk, path: &Path) -> Outcome<bool> {
+    disk.there(path).map_err(|e| Trouble::disk("look for", path, &e))
+}
+
+/// Refuses to write over what has this path; `safe` and `next` are for [`Trouble::new`].
+///
+/// # Errors
+/// [`Kind::Refused`] when something has the path; when the disk fails.
+pub fn must_be_new(disk: &dyn Disk, path: &Path, safe: &str, next: &str) -> Outcome<()> {
+    match is_there(disk, path)? {
+        false => Ok(()),
+        true => Err(Trouble::new(Kind::Refused, format!("{} exists already.", path.display()), safe, next)),
     }
 }
 
@@ -97,12 +118,20 @@ pub fn beside(path: &Path) -> PathBuf {
 #[derive(Debug, Clone, Copy, Default)]
 pub struct RealDisk;
 
+/// Bytes written by one call. What is written at once is kept at once in the memory of Linux, up to 2 MiB, and every
+/// later write into such a stretch looks at all its blocks, as often as it is synced too: of a segment written in one
+/// piece, that is 14 of some 260 microseconds that an append takes (measured on Linux 6.18).
+const PIECE: usize = 128 << 10;
+
 impl DiskFile for File {
     fn read_at(&self, buf: &mut [u8], offset: u64) -> io::Result<()> {
         FileExt::read_exact_at(self, buf, offset)
     }
     fn write_at(&self, bytes: &[u8], offset: u64) -> io::Result<()> {
-        FileExt::write_all_at(self, bytes, offset)
+        (offset..)
+            .step_by(PIECE)
+            .zip(bytes.chunks(PIECE))
+            .try_for_each(|(at, piece)| self.write_all_at(piece, at))
     }
     fn sync(&self) -> io::Result<()> {
         self.sync_data()
@@ -141,9 +170,6 @@ impl Disk for RealDisk {
             .collect::<Result<_, _>>()?;
         names.sort();
         Ok(names)
-    }
-    fn exists(&self, path: &Path) -> bool {
-        path.symlink_metadata().is_ok()
     }
     fn there(&self, path: &Path) -> io::Result<bool> {
         match path.symlink_metadata() {

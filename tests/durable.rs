@@ -438,7 +438,7 @@ fn two_writers_take_turns_and_lose_nothing() {
     assert!(seen.iter().all(|(seq, digest)| after.get(seq) == Some(digest)));
     assert!(seen.len() >= 12, "{}", seen.len());
     assert!(check(&small.root()).sound);
-    assert!(RealDisk.exists(&small.root().join("lock")));
+    assert!(RealDisk.there(&small.root().join("lock")).unwrap());
 }
 
 /// What is half written is there or can't be looked at; never is it taken for nothing, since the next words would then be

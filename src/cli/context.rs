@@ -20,7 +20,7 @@ use crate::seal::file_keys::FileKeys;
 use crate::seal::identity::StaffIdentity;
 use crate::seal::sheet::read_typed;
 use crate::trouble::{Kind, Outcome, Trouble};
-use crate::world::World;
+use crate::world::{World, is_there};
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use serde::Serialize;
 use std::cell::RefCell;
@@ -150,7 +150,7 @@ impl Context<'_> {
         let (disk, root) = (&*self.world.disk, self.root());
         for name in [copies::FILE, copies::UNFINISHED] {
             let path = root.join(name);
-            if disk.there(&path).map_err(|e| Trouble::disk("look for", &path, &e))? {
+            if is_there(disk, &path)? {
                 return Err(not_to_work_in(&root));
             }
         }

@@ -88,7 +88,7 @@ fn bytes_at(mark: &Bookmark, at: Place, len: usize) -> Outcome<Option<Vec<u8>>> 
     let (disk, dir, _) = mark.ledger();
     let path = segment::path(dir, at.segment);
     let trouble = |e: std::io::Error| Trouble::disk("read", &path, &e);
-    if !disk.exists(&path) {
+    if !disk.there(&path).map_err(trouble)? {
         return Ok(None);
     }
     let file = disk.open(&path, false).map_err(trouble)?;

@@ -98,10 +98,10 @@ fn lies_there(disk: &dyn Disk, dir: &Path, begin: &Begin) -> Outcome<bool> {
         return Ok(false);
     };
     let path = segment::path(dir, begin.end.segment);
-    if begin.head.number != begin.end.segment || !disk.exists(&path) {
+    let trouble = |e: std::io::Error| Trouble::disk("read", &path, &e);
+    if begin.head.number != begin.end.segment || !disk.there(&path).map_err(trouble)? {
         return Ok(false);
     }
-    let trouble = |e: std::io::Error| Trouble::disk("read", &path, &e);
     let file = disk.open(&path, false).map_err(trouble)?;
     let len = file.len().map_err(trouble)?;
     if len != begin.head.bytes || begin.end.offset > len {

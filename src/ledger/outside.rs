@@ -159,10 +159,7 @@ pub fn supersede(disk: &dyn Disk, dir: &Path, key: &Verifier, from: u64) -> Outc
         set_slip_aside(disk, dir, key.name(), &format!("lost-{size}"))?;
     }
     let note = lost_file(dir, key.name());
-    if disk.exists(&note) {
-        disk.remove(&note).map_err(|e| Trouble::disk("remove", &note, &e))?;
-    }
-    Ok(())
+    disk.clear(&note).map_err(|e| Trouble::disk("remove", &note, &e))
 }
 
 /// Replaces the older of the two copies.
@@ -176,7 +173,7 @@ pub fn write(disk: &dyn Disk, dir: &Path, origin: &str, size: u64, note: &[u8]) 
     {
         return file.write_at(note, 0).map_err(doing);
     }
-    if !disk.exists(dir) {
+    if !disk.there(dir).map_err(doing)? {
         disk.create_dirs(dir).map_err(doing)?;
     }
     disk.put_unsynced(&path, note).map_err(doing)

@@ -82,12 +82,20 @@ pub enum Remark {
     OutsideNotReplaced(Trouble),
 }
 
+/// The segment that is written to.
+struct Open {
+    segment: u32,
+    file: Box<dyn DiskFile>,
+    /// What was written is read back by this one.
+    again: Box<dyn DiskFile>,
+}
+
 /// A ledger open for writing.
 pub struct Writer {
     world: World,
     place: Location,
     scan: Scan,
-    file: Option<(u32, Box<dyn DiskFile>)>,
+    file: Option<Open>,
     segment_bytes: u64,
     poisoned: bool,
     /// How many entries a ledger had that was behind the outside copy, until the first commit.
@@ -268,12 +276,16 @@ impl Writer {
         let tail = bytes.get(at.offset as usize..).unwrap_or_default();
         let Some(last) = tail.iter().rposition(|b| *b != 0) else { return Ok(()) };
         disk.create_dirs(&self.place.set_aside).map_err(trouble)?;
-        let file = (0..)
-            .map(|n| {
-                self.place.set_aside.join(format!("segment-{:06}-byte-{}-{n}.bin", at.segment, at.offset))
-            })
-            .find(|p| !disk.exists(p))
-            .unwrap_or_else(|| self.place.set_aside.join("unfinished.bin"));
+        let named = |n: u32| {
+            self.place.set_aside.join(format!("segment-{:06}-byte-{}-{n}.bin", at.segment, at.offset))
+        };
+        let mut file = named(0);
+        for n in 1.. {
+            if !disk.there(&file).map_err(trouble)? {
+                break;
+            }
+            file = named(n);
+        }
         disk.put(&file, &tail[..=last]).map_err(trouble)?;
         let handle = disk.open(&path, true).map_err(trouble)?;
         handle.write_at(&vec![0; last + 1], at.offset).map_err(trouble)?;
@@ -389,15 +401,17 @@ impl Writer {
     ) -> Outcome<(u64, Vec<u8>)> {
         let path = segment::path(&self.place.dir, at.segment);
         let trouble = |e: std::io::Error| Trouble::disk("write to", &path, &e);
-        if self.file.as_ref().is_none_or(|(number, _)| *number != at.segment) {
-            self.file = Some((at.segment, self.world.disk.open(&path, true).map_err(trouble)?));
+        if self.file.as_ref().is_none_or(|open| open.segment != at.segment) {
+            let open = |write| self.world.disk.open(&path, write).map_err(trouble);
+            self.file = Some(Open { segment: at.segment, file: open(true)?, again: open(false)? });
         }
-        let Some((_, file)) = &self.file else { return Err(Trouble::damaged("No segment is open.")) };
+        let Some(Open { file, again, .. }) = &self.file else {
+            return Err(Trouble::damaged("No segment is open."));
+        };
         file.write_at(frames, at.offset).map_err(trouble)?;
 
         // Read back and hash again: what is vouched for is what lies there, not what was meant.
         let mut lies = vec![0; frames.len()];
-        let again = self.world.disk.open(&path, false).map_err(trouble)?;
         again.read_at(&mut lies, at.offset).map_err(trouble)?;
         if lies != frames {
             return Err(Trouble::damaged("The disk gave back other bytes than were written."));
@@ -485,9 +499,7 @@ impl Writer {
         let trouble = |e: std::io::Error| Trouble::disk("prepare the segment", &path, &e);
         let part = beside(&path);
         let disk = &self.world.disk;
-        if disk.exists(&part) {
-            disk.remove(&part).map_err(trouble)?;
-        }
+        disk.clear(&part).map_err(trouble)?;
         let mut start = Vec::new();
         frame::write(&mut start, FrameKind::Segment, head.to_text().as_bytes(), &[]);
         let offset = start.len() as u64;

@@ -101,9 +101,7 @@ pub(super) fn keep(world: &World, root: &Path, source: &mut dyn Read, to: &To<'_
     let part = root.join("files").join("arriving.part");
     let trouble = |e: io::Error| Trouble::disk("keep the attachment in", &root.join("files"), &e);
     world.disk.create_dirs(&root.join("files")).map_err(trouble)?;
-    if world.disk.exists(&part) {
-        world.disk.remove(&part).map_err(trouble)?;
-    }
+    world.disk.clear(&part).map_err(trouble)?;
     let file = world.disk.create(&part).map_err(trouble)?;
     let streamed = stream(source, to, &*file);
     let kept = match streamed {

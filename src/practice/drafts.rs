@@ -6,6 +6,7 @@ use crate::record::kinds::KINDS;
 use crate::record::moment::Moment;
 use crate::seal::age_file::{self, To, With};
 use crate::trouble::{Outcome, Trouble};
+use crate::world::is_there;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use std::collections::BTreeSet;
@@ -53,7 +54,7 @@ impl Practice {
     pub fn draft(&self, kind: &str, chart: Option<&str>) -> Outcome<Option<Kept>> {
         let path = self.draft_path(kind, chart);
         // One that can't be looked at is there: taken for none, the next one would be written over it.
-        match self.world.disk.there(&path).map_err(|e| Trouble::disk("look for", &path, &e))? {
+        match is_there(&*self.world.disk, &path)? {
             true => self.read_draft(&path).map(Some),
             false => Ok(None),
         }
@@ -70,11 +71,7 @@ impl Practice {
     /// Removes a draft, once it was signed or is not wanted.
     pub fn drop_draft(&self, kind: &str, chart: Option<&str>) -> Outcome<()> {
         let path = self.draft_path(kind, chart);
-        let removed = self.world.disk.there(&path).and_then(|there| match there {
-            true => self.world.disk.remove(&path),
-            false => Ok(()),
-        });
-        removed.map_err(|e| Trouble::disk("remove", &path, &e))
+        self.world.disk.clear(&path).map_err(|e| Trouble::disk("remove", &path, &e))
     }
 
     /// The drafts that lie in this store for one chart, whoever keeps them. Others' drafts do not open, but their
@@ -109,8 +106,8 @@ impl Practice {
     }
 
     /// True when a person keeps a draft of this kind for this chart. What it says opens to them alone.
-    pub fn keeps_draft(&self, code: &str, kind: &str, chart: Option<&str>) -> bool {
-        self.world.disk.exists(&self.draft_path_of(code, kind, chart))
+    pub fn keeps_draft(&self, code: &str, kind: &str, chart: Option<&str>) -> Outcome<bool> {
+        is_there(&*self.world.disk, &self.draft_path_of(code, kind, chart))
     }
 
     /// Every draft of the person who is here. Other people's drafts do not open and are left out.

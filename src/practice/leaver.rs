@@ -78,19 +78,20 @@ pub fn left_open(practice: &Practice, code: &str) -> Outcome<Vec<LeftOpen>> {
 /// although it opens to nobody else.
 fn drafts(practice: &Practice, code: &str) -> Outcome<Vec<LeftOpen>> {
     let mut left = Vec::new();
-    let mut look = |tag: Option<&str>, chart: Option<&str>, kind: &str| {
-        if practice.keeps_draft(code, kind, tag) {
+    let mut look = |tag: Option<&str>, chart: Option<&str>, kind: &str| -> Outcome<()> {
+        if practice.keeps_draft(code, kind, tag)? {
             left.push(draft(code, kind, chart));
         }
+        Ok(())
     };
     for face in faces(practice)? {
         for row in KINDS.iter().filter(|row| row.place != Place::Nowhere) {
-            look(Some(&face.tag), Some(&face.chart_no), row.word);
+            look(Some(&face.tag), Some(&face.chart_no), row.word)?;
         }
     }
     // A chart that is not open yet has no tag.
     for row in KINDS {
-        look(None, None, row.word);
+        look(None, None, row.word)?;
     }
     Ok(left)
 }

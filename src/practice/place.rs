@@ -4,7 +4,7 @@ use crate::index::bookmark::Pace;
 use crate::ledger::write::Location;
 use crate::seal::note::Verifier;
 use crate::trouble::{Kind, Outcome, Trouble};
-use crate::world::World;
+use crate::world::{World, is_there};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
@@ -48,7 +48,7 @@ impl Place {
     /// Reads `store.json`. `outside` overrides where the newest checkpoint is kept.
     pub fn open(world: &World, root: &Path, outside: Option<&Path>) -> Outcome<Place> {
         let path = root.join("store.json");
-        if !world.disk.exists(&path) {
+        if !is_there(&*world.disk, &path)? {
             return Err(Trouble::new(
                 Kind::NotFound,
                 format!("There is no store in {}.", root.display()),

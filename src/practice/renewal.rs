@@ -9,8 +9,7 @@
 
 use super::open::{Draft, Practice};
 use super::session::{
-    CHECKPOINT_SEED, READING_ROLES, SHEET_CODE, chart_file, checkpoint_seed, key_there, open_identity,
-    put_sealed,
+    CHECKPOINT_SEED, READING_ROLES, SHEET_CODE, chart_file, checkpoint_seed, open_identity, put_sealed,
 };
 use super::setup::{put_chart_identity, put_recipients, put_sheet_signer, staff_key};
 use super::staff::{newest_lines, only_custodian, put_role, role_holders};
@@ -21,6 +20,7 @@ use crate::record::moment::Date;
 use crate::seal::age_file::{Identity, Recipient, With};
 use crate::seal::keybook::StaffKeyLine;
 use crate::trouble::{Kind, Outcome, Trouble};
+use crate::world::is_there;
 use zeroize::Zeroizing;
 
 /// Said while new keys are half made.
@@ -129,7 +129,7 @@ fn charts_with_keys(practice: &Practice) -> Outcome<Vec<String>> {
     for tag in practice.chart_tags()? {
         let mut any = false;
         for role in READING_ROLES {
-            if !key_there(world, &place.key_file(&chart_file(&tag, role)))? {
+            if !is_there(&*world.disk, &place.key_file(&chart_file(&tag, role)))? {
                 continue;
             }
             any = true;

@@ -9,7 +9,7 @@ use crate::seal::identity::StaffIdentity;
 use crate::seal::keybook::KeyBook;
 use crate::seal::note::{Note, Signer};
 use crate::trouble::{Kind, Outcome, Trouble};
-use crate::world::World;
+use crate::world::{World, is_there};
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex};
 use zeroize::Zeroizing;
@@ -94,23 +94,18 @@ pub fn chart_key_files(world: &World, place: &Place, tag: &str) -> Outcome<Vec<S
     let mut there = Vec::new();
     for name in [chart_note(tag), chart_file(tag, KeyRole::Clinical), chart_file(tag, KeyRole::Desk)] {
         let ends = ["", BEING_DESTROYED].map(|end| place.key_file(&format!("{name}{end}")));
-        if key_there(world, &ends[0])? || key_there(world, &ends[1])? {
+        if is_there(&*world.disk, &ends[0])? || is_there(&*world.disk, &ends[1])? {
             there.push(name);
         }
     }
     Ok(there)
 }
 
-/// Whether a key file is there; what can't be looked at is not taken for gone.
-pub(super) fn key_there(world: &World, path: &std::path::Path) -> Outcome<bool> {
-    world.disk.there(path).map_err(|e| Trouble::disk("look for", path, &e))
-}
-
 impl Session {
     /// Opens a person's identity file with their passphrase, and then what their roles open.
     pub fn unlock(world: &World, place: &Place, code: &str, passphrase: &str) -> Outcome<Session> {
         let path = place.key_file(&staff_file(code));
-        if !valid_code(code) || !key_there(world, &path)? {
+        if !valid_code(code) || !is_there(&*world.disk, &path)? {
             return Err(Trouble::new(
                 Kind::Locked,
                 "Nobody with that staff code has a key in this store.",
@@ -363,7 +358,7 @@ fn open_key_file(
     held: &With<'_>,
 ) -> Outcome<Option<Zeroizing<Vec<u8>>>> {
     let path = place.key_file(name);
-    if !key_there(world, &path)? {
+    if !is_there(&*world.disk, &path)? {
         return Ok(None);
     }
     let sealed = world.disk.read(&path).map_err(|e| Trouble::disk("read", &path, &e))?;

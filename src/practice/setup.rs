@@ -17,7 +17,7 @@ use crate::seal::age_file::{self, Identity, Recipient, WORK_FACTOR, With};
 use crate::seal::identity::StaffIdentity;
 use crate::seal::note::{Signer, sign};
 use crate::trouble::{Kind, Outcome, Trouble};
-use crate::world::World;
+use crate::world::{World, is_there};
 use std::path::{Path, PathBuf};
 use zeroize::Zeroizing;
 
@@ -158,8 +158,7 @@ pub fn link_to(world: &World, earlier: &Place) -> Outcome<EarlierLedger> {
 }
 
 fn refuse_used_folder(world: &World, root: &Path) -> Outcome<()> {
-    let used = world.disk.exists(root) && world.disk.list(root).map_or(true, |names| !names.is_empty());
-    if used {
+    if is_there(&*world.disk, root)? && world.disk.list(root).map_or(true, |names| !names.is_empty()) {
         return Err(Trouble::new(
             Kind::Refused,
             format!("{} exists and is not empty.", root.display()),
@@ -218,7 +217,7 @@ pub fn prove_recovery(world: &World, place: &Place, recovery: &Identity) -> Outc
     for name in names {
         let path = place.key_file(&name);
         // Sheets of older stores do not sign.
-        if name == SHEET_FILE && !world.disk.exists(&path) {
+        if name == SHEET_FILE && !is_there(&*world.disk, &path)? {
             continue;
         }
         let sealed = world.disk.read(&path).map_err(|e| Trouble::disk("read", &path, &e))?;

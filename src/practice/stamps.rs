@@ -14,7 +14,7 @@ use crate::record::moment::Moment;
 use crate::seal::body::hex;
 use crate::trouble::{Kind, Outcome, Trouble};
 use crate::verify::public::continues;
-use crate::world::{Disk, World};
+use crate::world::{Disk, World, is_there};
 use sha2::{Digest as _, Sha256};
 use std::ffi::OsStr;
 use std::io::Write as _;
@@ -70,7 +70,7 @@ pub fn request(world: &World, place: &Place, scan: &Scan) -> Outcome<(u64, Vec<u
     let (newest, note) =
         scan.checkpoint.as_ref().ok_or_else(|| Trouble::damaged("The ledger has no checkpoint."))?;
     let (dir, files) = (folder(place), Files(folder(place), newest.size));
-    if disk.exists(&files.path("tsr")) {
+    if stamped(disk, &files)? {
         return Err(Trouble::new(
             Kind::Refused,
             format!("The newest checkpoint, number {}, is stamped already.", newest.size),
@@ -98,6 +98,11 @@ pub fn request(world: &World, place: &Place, scan: &Scan) -> Outcome<(u64, Vec<u
     Ok((newest.size, query))
 }
 
+/// True when a reply to this request is kept.
+fn stamped(disk: &dyn Disk, files: &Files) -> Outcome<bool> {
+    is_there(disk, &files.path("tsr"))
+}
+
 /// A line as `sha256sum` writes it.
 fn line(name: &str, bytes: &[u8]) -> String {
     format!("{}  {name}\n", hex(&<[u8; 32]>::from(Sha256::digest(bytes))))
@@ -123,13 +128,12 @@ fn query(digest: &[u8; 32], mut nonce: [u8; 8]) -> Vec<u8> {
 /// When it answers none of the requests, or does not hold; nothing is kept then.
 pub fn keep(disk: &dyn Disk, place: &Place, reply_at: &Path, chain_at: &Path) -> Outcome<Stamp> {
     let (reply, chain) = (read(disk, reply_at)?, read(disk, chain_at)?);
-    let open: Vec<u64> = numbers(disk, place, "tsq")
-        .into_iter()
-        .filter(|n| !disk.exists(&Files(folder(place), *n).path("tsr")))
-        .collect();
     let mut last = "no request waits for a reply".to_string();
-    for number in open {
+    for number in numbers(disk, place, "tsq") {
         let files = Files(folder(place), number);
+        if stamped(disk, &files)? {
+            continue;
+        }
         match judged(&files.path("sha256"), reply_at, chain_at)? {
             Ok(times) => {
                 for (ending, bytes) in [("chain.pem", &chain), ("tsr", &reply)] {

@@ -6,6 +6,7 @@
 
 use super::check_words::{self, CARRYING, Mistyped};
 use super::words::{self, fill};
+use crate::ledger::outside;
 use crate::ledger::tree::Hash;
 use crate::trouble::{Outcome, Trouble};
 
@@ -64,7 +65,7 @@ pub struct Pin {
 
 /// The first 100 bits of a hash in base32.
 pub fn letters(hash: &Hash) -> String {
-    data_encoding::BASE32_NOPAD.encode(hash).chars().take(LETTERS).collect()
+    outside::code(hash).chars().take(LETTERS).collect()
 }
 
 /// Letters in groups of four.

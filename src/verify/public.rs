@@ -12,7 +12,7 @@ use crate::ledger::tiles::{self, Tile, WIDTH};
 use crate::ledger::tree::{Hash, LeafHashes, consistency_proof, leaf_hash, verify_consistency};
 use crate::seal::note::Verifier;
 use crate::trouble::{Kind, Outcome, Trouble};
-use crate::world::{Disk, folder_of};
+use crate::world::{Disk, folder_of, is_there};
 use std::path::{Path, PathBuf};
 
 /// Name of the checkpoint in the folder.
@@ -93,7 +93,7 @@ pub fn write(disk: &dyn Disk, ledger: &Path, key: &Verifier, dir: &Path) -> Outc
     }
     leaf_tiles(&mut folder, ledger, key, &read)?;
     let path = dir.join(CHECKPOINT);
-    if before < newest.size || !disk.exists(&path) {
+    if before < newest.size || !is_there(disk, &path)? {
         disk.put(&path, note).map_err(|e| Trouble::disk("write", &path, &e))?;
     }
     Ok(Written { before, leaves: newest.size, files: folder.files })
@@ -101,7 +101,7 @@ pub fn write(disk: &dyn Disk, ledger: &Path, key: &Verifier, dir: &Path) -> Outc
 
 /// Looks at what lies in the folder; how many leaves its checkpoint is over.
 fn look(disk: &dyn Disk, dir: &Path, key: &Verifier, newest: &Checkpoint, leaves: &[Hash]) -> Outcome<u64> {
-    if !disk.exists(dir) {
+    if !is_there(disk, dir)? {
         return Ok(0);
     }
     let names = disk.list(dir).map_err(|e| Trouble::disk("read the folder", dir, &e))?;
@@ -115,7 +115,7 @@ fn look(disk: &dyn Disk, dir: &Path, key: &Verifier, newest: &Checkpoint, leaves
         ));
     }
     let path = dir.join(CHECKPOINT);
-    if !disk.exists(&path) {
+    if !is_there(disk, &path)? {
         return Ok(0);
     }
     let old = earlier(disk, &path, key)?;
@@ -165,7 +165,7 @@ impl Folder<'_> {
     /// Writes a file unless it is there; one with other bytes is never overwritten.
     fn put(&mut self, place: &str, bytes: &[u8]) -> Outcome<()> {
         let path: PathBuf = self.dir.join(place);
-        if self.disk.exists(&path) {
+        if is_there(self.disk, &path)? {
             let there = self.disk.read(&path).map_err(|e| Trouble::disk("read", &path, &e))?;
             return match there == bytes {
                 true => Ok(()),

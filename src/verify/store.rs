@@ -19,7 +19,7 @@ use crate::seal::body::{Body, hex, unhex32};
 use crate::seal::keybook::{KeyBook, SignerProblem};
 use crate::seal::note::{Note, Verifier};
 use crate::trouble::{Outcome, Trouble};
-use crate::world::Disk;
+use crate::world::{Disk, is_there};
 use std::collections::{BTreeMap, HashSet};
 use std::path::Path;
 
@@ -379,7 +379,7 @@ fn compare(
         What::Slip => scan.root_at(number),
         What::Receipt => leaves.last().copied(),
     };
-    let same = |hash: Hash| data_encoding::BASE32_NOPAD.encode(&hash).starts_with(code);
+    let same = |hash: Hash| outside::code(&hash).starts_with(code);
     if !code.is_empty() && hash.is_some_and(same) {
         return agreed.push(format!("{name}, entry {number}"));
     }
@@ -401,7 +401,7 @@ fn check_listed(
     for (digest, seq) in listed {
         let shown = format!("files/{}/{digest}.age", digest.get(..2).unwrap_or("__"));
         let path = root.join(&shown);
-        if !disk.exists(&path) {
+        if !is_there(disk, &path)? {
             findings.push(file_finding(FindingId::FileMissing, shown, Some(*seq)));
         } else if hex(&hash_file(disk, &path, progress)?) != *digest {
             findings.push(file_finding(FindingId::FileChanged, shown, Some(*seq)));
@@ -420,10 +420,10 @@ fn check_files(
 ) -> Outcome<u64> {
     let dir = root.join("files");
     let mut seen = HashSet::new();
-    let folders = if disk.exists(&dir) {
-        disk.list(&dir).map_err(|e| Trouble::disk("read the folder", &dir, &e))?
-    } else {
-        Vec::new()
+    let trouble = |e: std::io::Error| Trouble::disk("read the folder", &dir, &e);
+    let folders = match disk.there(&dir).map_err(trouble)? {
+        true => disk.list(&dir).map_err(trouble)?,
+        false => Vec::new(),
     };
     for folder in folders {
         let inner = dir.join(&folder);

@@ -389,13 +389,10 @@ impl Disk for MemDisk {
         names.sort();
         Ok(names)
     }
-    fn exists(&self, path: &Path) -> bool {
-        let inner = self.lock();
-        let path = plain(path);
-        inner.names.contains_key(&path) || inner.dirs.contains(&path)
-    }
     fn there(&self, path: &Path) -> io::Result<bool> {
         self.lock().fails("there", Needs::Nothing)?;
-        Ok(self.exists(path))
+        let inner = self.lock();
+        let path = plain(path);
+        Ok(inner.names.contains_key(&path) || inner.dirs.contains(&path))
     }
 }

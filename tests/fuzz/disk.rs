@@ -58,7 +58,7 @@ impl Disk for Held {
         let names = self.0.keys().filter_map(|path| path.strip_prefix(dir).ok());
         Ok(names.map(|name| name.display().to_string()).collect())
     }
-    fn exists(&self, path: &Path) -> bool {
-        self.0.keys().any(|held| held.starts_with(path))
+    fn there(&self, path: &Path) -> io::Result<bool> {
+        Ok(self.0.keys().any(|held| held.starts_with(path)))
     }
 }

@@ -178,10 +178,10 @@ fn a_restore_cut_off_at_any_call_is_no_store_to_work_in_and_goes_on() {
             let context = format!("{fault:?} at call {n} of {calls} ({call})");
             // A check that could not read something ends without a store to work in, as an error does.
             if outcome.as_ref().map_or(true, |done| !done.finished) {
-                let begun = disk.exists(&into.join("ledger"));
+                let begun = disk.there(&into.join("ledger")).unwrap();
                 assert!(
                     !begun
-                        || disk.exists(&into.join(copies::UNFINISHED))
+                        || disk.there(&into.join(copies::UNFINISHED)).unwrap()
                         || whole(&base, &disk, &into, entries),
                     "{context}: half a store looks like a whole one"
                 );
@@ -202,7 +202,7 @@ fn a_restore_cut_off_at_any_call_is_no_store_to_work_in_and_goes_on() {
 
 fn whole(base: &Base, disk: &MemDisk, into: &Path, entries: u64) -> bool {
     let report = check_with(&disk.world(&base.small.world), into, &[]).unwrap();
-    report.sound && report.entries == entries && !disk.exists(&into.join(copies::UNFINISHED))
+    report.sound && report.entries == entries && !disk.there(&into.join(copies::UNFINISHED)).unwrap()
 }
 
 /// The rules of the example ask for a copy every seven days.

@@ -23,7 +23,7 @@ use crate::record::moment::{Date, plain_date};
 use crate::render::{AccountingPage, accounting_page};
 use crate::seal::body::hex;
 use crate::trouble::{Kind, Outcome, Trouble};
-use crate::world::beside;
+use crate::world::{beside, must_be_new};
 use clap::{Arg, ArgAction, Command};
 use serde::Serialize;
 use serde_json::Value;
@@ -100,13 +100,9 @@ fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     }
     let asked = asked(context)?;
     let chart = context.text("chart").unwrap_or_default();
-    if let Some(file) = context.path("page").filter(|file| context.world.disk.exists(file)) {
-        return Err(Trouble::new(
-            Kind::Refused,
-            format!("{} exists already.", file.display()),
-            "It was not touched, and nothing was recorded.",
-            "Name another file with --page.",
-        ));
+    if let Some(file) = context.path("page") {
+        let untouched = "It was not touched, and nothing was recorded.";
+        must_be_new(&*context.world.disk, &file, untouched, "Name another file with --page.")?;
     }
     let mut practice = context.writing()?;
     let face = find(&practice, &chart)?;

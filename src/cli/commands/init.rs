@@ -14,10 +14,10 @@ use crate::record::kinds::register::{EarlierLedger, RegisterOpened, Staff};
 use crate::record::rulebook::EXAMPLE;
 use crate::seal::age_file::Identity;
 use crate::seal::sheet::{page, read_typed};
-use crate::trouble::{Kind, Outcome, Trouble};
+use crate::trouble::{Outcome, Trouble};
 use crate::verify::store::{StorePaths, verify};
-use crate::world::Disk;
 use crate::world::RealDisk;
+use crate::world::{Disk, must_be_new};
 use clap::{Arg, ArgAction, Command};
 use serde::Serialize;
 use serde_json::{Value, json};
@@ -79,14 +79,8 @@ pub fn command() -> Command {
 /// Sets up.
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let sheet = context.path("recovery-sheet").unwrap_or_else(|| PathBuf::from("recovery-sheet.html"));
-    if sheet.exists() {
-        return Err(Trouble::new(
-            Kind::Refused,
-            format!("{} exists already.", sheet.display()),
-            "It was not touched, and nothing was set up.",
-            "Name another file with --recovery-sheet.",
-        ));
-    }
+    let untouched = "It was not touched, and nothing was set up.";
+    must_be_new(&*context.world.disk, &sheet, untouched, "Name another file with --recovery-sheet.")?;
     let root = context.path("store").unwrap_or_else(|| PathBuf::from("inkfast-store"));
     context.asker.say("First the owner, who keeps the records; then the practice.");
     let owner = ask(context, "staff", json!({}))?;

@@ -135,7 +135,7 @@ fn run(context: &mut Context<'_>) -> Outcome<Exit> {
         let made = format!(
             "made {} from {} of the ledger {}",
             context.world.clock.now().plain(),
-            if copies::is_copy(&*disk, &root) { "a safe copy" } else { "the store" },
+            if copies::is_copy(&*disk, &root)? { "a safe copy" } else { "the store" },
             held.ledger
         );
         let page = LostPage {

@@ -142,7 +142,7 @@ fn store(context: &mut Context<'_>, root: &Path) -> Outcome<Report> {
         Err(trouble) if trouble.kind == Kind::Damaged => return Ok(store_file_broken()),
         opened => opened?,
     };
-    if copies::is_copy(&*context.world.disk, root) {
+    if copies::is_copy(&*context.world.disk, root)? {
         return safe_copy(context, &place);
     }
     let typed = |name| context.matches.get_many::<String>(name).into_iter().flatten();

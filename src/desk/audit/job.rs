@@ -111,7 +111,7 @@ fn length(folder: &Path) -> u64 {
 fn check(world: &World, what: &What, progress: &mut dyn FnMut(u64)) -> Outcome<Report> {
     let place = Place::open(world, &what.root, what.outside.as_deref())?;
     let disk = &*world.disk;
-    if copies::is_copy(disk, &what.root) {
+    if copies::is_copy(disk, &what.root)? {
         return copies::check_copy(world, &place, &what.slips, progress);
     }
     let mut witnesses: Vec<Witness> =

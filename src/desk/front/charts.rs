@@ -3,8 +3,7 @@
 use super::guided::{Guided, line};
 use super::{about, born, opens_notes};
 use crate::cli::clock::Now;
-use crate::cli::commands::entries::form;
-use crate::desk::{Call, Reply, Route, asks};
+use crate::desk::{Call, Reply, Route};
 use crate::practice::chart::{ChartFace, faces};
 use crate::trouble::Outcome;
 use maud::{Markup, html};
@@ -83,15 +82,8 @@ fn find(call: &Call<'_>) -> Outcome<Reply> {
 
 fn new_chart(call: &Call<'_>) -> Outcome<Guided> {
     let more = html! { (line(call, "other-than", "desk-other-than", Some("desk-other-than-hint"))) };
-    Ok(Guided {
-        title: "desk-new-chart",
-        action: "/charts/new".to_string(),
-        back: "/charts".to_string(),
-        form: form("patient")?.form,
-        above: html! { p { (call.t("desk-new-chart-why")) } },
-        more,
-        with_file: false,
-    })
+    let guided = Guided::new("patient", "desk-new-chart", "/charts/new".to_string(), "/charts".to_string())?;
+    Ok(Guided { above: html! { p { (call.t("desk-new-chart-why")) } }, more, ..guided })
 }
 
 fn new(call: &Call<'_>) -> Outcome<Reply> {
@@ -104,11 +96,7 @@ fn open(call: &Call<'_>) -> Outcome<Reply> {
     let others: Vec<String> = others.into_iter().collect();
     let number = call.field("chart-no").unwrap_or_default().to_string();
     let back = format!("/chart/{}", call.slot(&number)?);
-    let guided = if asks::is_whole(call, &asks::typed(call, &guided.form)) {
-        Guided { back, ..guided }
-    } else {
-        guided
-    };
+    let guided = if guided.is_whole(call) { Guided { back, ..guided } } else { guided };
     guided.answer(call, &["patient", "open"], &others)
 }
 

@@ -1,7 +1,6 @@
 //! The end of a day: what is left open, the closing, and its slip on paper.
 
 use super::guided::Guided;
-use crate::cli::commands::entries::form;
 use crate::desk::{Call, Reply, Route};
 use crate::practice::day::{Slip, slip_words};
 use crate::practice::lists::{Listed, gather};
@@ -29,15 +28,8 @@ fn guided(call: &Call<'_>) -> Outcome<Guided> {
         h2 { (call.t("desk-close-day")) }
         p { (call.t("desk-close-why")) }
     };
-    Ok(Guided {
-        title: "desk-day-title",
-        action: "/day".to_string(),
-        back: "/day/slip".to_string(),
-        form: form("day-close")?.form,
-        above,
-        more: html! {},
-        with_file: false,
-    })
+    let guided = Guided::new("day-close", "desk-day-title", "/day".to_string(), "/day/slip".to_string())?;
+    Ok(Guided { above, ..guided })
 }
 
 fn left_open(call: &Call<'_>, left: &[&Listed]) -> Markup {

@@ -2,7 +2,6 @@
 
 use super::about;
 use super::guided::{Guided, when, when_line};
-use crate::cli::commands::entries::form;
 use crate::desk::{Call, Reply, Route};
 use crate::trouble::{Kind, Outcome, Trouble};
 
@@ -56,15 +55,9 @@ fn guided(call: &Call<'_>) -> Outcome<(Guided, &'static Entry, String)> {
     })?;
     let (_, face) = call.face()?;
     let slot = call.param("slot");
-    let guided = Guided {
-        title: entry.title,
-        action: format!("/chart/{slot}/do/{}", entry.what),
-        back: format!("/chart/{slot}"),
-        form: form(entry.form)?.form,
-        above: about(call, &face),
-        more: when_line(call),
-        with_file: false,
-    };
+    let action = format!("/chart/{slot}/do/{}", entry.what);
+    let guided = Guided::new(entry.form, entry.title, action, format!("/chart/{slot}"))?;
+    let guided = Guided { above: about(call, &face), more: when_line(call), ..guided };
     Ok((guided, entry, face.chart_no))
 }
 

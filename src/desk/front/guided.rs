@@ -1,5 +1,6 @@
 //! A page that asks the questions of a command's form, and hands the answers to the command.
 
+use crate::cli::commands::entries::form;
 use crate::cli::exit::Exit;
 use crate::cli::form::Form;
 use crate::desk::run::Ran;
@@ -26,6 +27,20 @@ pub struct Guided {
 }
 
 impl Guided {
+    /// The questions of one form (its name in `cli/forms`), and nothing besides.
+    ///
+    /// # Errors
+    /// When there is no such form.
+    pub fn new(name: &str, title: &'static str, action: String, back: String) -> Outcome<Guided> {
+        let form = form(name)?.form;
+        Ok(Guided { title, action, back, form, above: html! {}, more: html! {}, with_file: false })
+    }
+
+    /// True once every question is answered.
+    pub fn is_whole(&self, call: &Call<'_>) -> bool {
+        asks::is_whole(call, &asks::typed(call, &self.form))
+    }
+
     /// The page.
     pub fn page(&self, call: &Call<'_>, trouble: Option<&Trouble>) -> Reply {
         let inside = html! {

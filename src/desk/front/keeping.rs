@@ -3,7 +3,6 @@
 use super::guided::{Guided, when, when_line};
 use super::why::Shows;
 use super::{about, back_to_chart, text};
-use crate::cli::commands::entries::form;
 use crate::cli::commands::keep::against;
 use crate::desk::{Call, Reply, Route};
 use crate::practice::keeping::{Listed, holds, of_all};
@@ -68,15 +67,9 @@ fn lists(call: &Call<'_>) -> Outcome<Reply> {
 
 /// A hold is lifted. Its number is a question of the form, filled in by the link that leads here.
 fn lifting(call: &Call<'_>) -> Outcome<Guided> {
-    Ok(Guided {
-        title: "desk-lift-title",
-        action: "/office/holds/lift".to_string(),
-        back: "/office/keeping".to_string(),
-        form: form("hold-lifted")?.form,
-        above: html! { p { (call.t("desk-lift-why")) } },
-        more: when_line(call),
-        with_file: false,
-    })
+    let (action, back) = ("/office/holds/lift".to_string(), "/office/keeping".to_string());
+    let guided = Guided::new("hold-lifted", "desk-lift-title", action, back)?;
+    Ok(Guided { above: html! { p { (call.t("desk-lift-why")) } }, more: when_line(call), ..guided })
 }
 
 fn ask_lift(call: &Call<'_>) -> Outcome<Reply> {

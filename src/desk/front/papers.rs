@@ -3,8 +3,7 @@
 use super::about;
 use super::guided::{Guided, when, when_line};
 use crate::cli::commands::attach::media_type;
-use crate::cli::commands::entries::form;
-use crate::desk::{Call, Reply, Route, asks, pipe};
+use crate::desk::{Call, Reply, Route, pipe};
 use crate::trouble::{Outcome, Trouble};
 use maud::html;
 use std::path::Path;
@@ -17,13 +16,10 @@ pub const ROUTES: &[Route] =
 fn guided(call: &Call<'_>) -> Outcome<(Guided, bool, String)> {
     let (_, face) = call.face()?;
     let slot = call.param("slot");
-    let form = form("attach")?.form;
-    let answered = asks::is_whole(call, &asks::typed(call, &form));
+    let (action, back) = (format!("/chart/{slot}/attach"), format!("/chart/{slot}"));
+    let guided = Guided::new("attach", "desk-attach", action, back)?;
+    let answered = guided.is_whole(call);
     let guided = Guided {
-        title: "desk-attach",
-        action: format!("/chart/{slot}/attach"),
-        back: format!("/chart/{slot}"),
-        form,
         above: html! {
             (about(call, &face))
             p { (call.t("desk-attach-why")) }
@@ -39,6 +35,7 @@ fn guided(call: &Call<'_>) -> Outcome<(Guided, bool, String)> {
             }
         },
         with_file: true,
+        ..guided
     };
     Ok((guided, answered, face.chart_no))
 }

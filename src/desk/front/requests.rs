@@ -2,7 +2,6 @@
 
 use super::guided::{Guided, line, when_line};
 use super::text;
-use crate::cli::commands::entries::form;
 use crate::desk::asks::plain;
 use crate::desk::{Call, Reply, Route, pipe};
 use crate::practice::lists::{days_off, due_words};
@@ -225,16 +224,8 @@ fn guided(call: &Call<'_>) -> Outcome<(Guided, &'static str, String)> {
         @if *word == "answer" { (line(call, "despite", "desk-despite", Some("desk-despite-hint"))) }
         (when_line(call))
     };
-    let guided = Guided {
-        title,
-        action: format!("/request/{seq}/step/{word}"),
-        back: format!("/request/{seq}"),
-        form: form(name)?.form,
-        above,
-        more,
-        with_file: false,
-    };
-    Ok((guided, word, seq.to_string()))
+    let guided = Guided::new(name, title, format!("/request/{seq}/step/{word}"), format!("/request/{seq}"))?;
+    Ok((Guided { above, more, ..guided }, word, seq.to_string()))
 }
 
 fn ask_step(call: &Call<'_>) -> Outcome<Reply> {

@@ -415,9 +415,7 @@ fn bring_file(
     let stop = |e: std::io::Error| failed(to, &e);
     let (part, folder) = (beside(to), folder_of(to));
     disk.create_dirs(folder).map_err(stop)?;
-    if disk.exists(&part) {
-        disk.remove(&part).map_err(stop)?;
-    }
+    disk.clear(&part).map_err(stop)?;
     let file = disk.create(&part).map_err(stop)?;
     let mut end = 0;
     for piece in &held.pieces {

@@ -35,7 +35,7 @@ pub fn real(path: &Path) -> PathBuf {
 
 /// Names in a folder, without those that were being written; none where there is no folder.
 pub(super) fn names(disk: &dyn Disk, dir: &Path) -> Outcome<Vec<String>> {
-    if !disk.exists(dir) {
+    if !there(disk, dir)? {
         return Ok(Vec::new());
     }
     let names = disk.list(dir).map_err(|e| failed(dir, &e))?;
@@ -80,11 +80,16 @@ pub(super) fn put(disk: &dyn Disk, path: &Path, bytes: &[u8]) -> Outcome<u64> {
 /// Makes the folder of a file, so that its own name is on the disk too.
 fn folders(disk: &dyn Disk, path: &Path) -> io::Result<()> {
     let folder = folder_of(path);
-    if disk.exists(folder) {
+    if disk.there(folder)? {
         return Ok(());
     }
     disk.create_dirs(folder)?;
     disk.sync_dir(folder_of(folder))
+}
+
+/// Whether something has this path.
+pub(super) fn there(disk: &dyn Disk, path: &Path) -> Outcome<bool> {
+    disk.there(path).map_err(|e| failed(path, &e))
 }
 
 /// True when both files have the same bytes.
@@ -105,9 +110,7 @@ pub(super) fn stream(disk: &dyn Disk, from: &Path, to: &Path, digest: Option<&st
     let part = beside(to);
     let stop = |e: io::Error| failed(to, &e);
     folders(disk, to).map_err(stop)?;
-    if disk.exists(&part) {
-        disk.remove(&part).map_err(stop)?;
-    }
+    disk.clear(&part).map_err(stop)?;
     let source = disk.open(from, false).map_err(|e| failed(from, &e))?;
     let target = disk.create(&part).map_err(stop)?;
     let (len, hash) = pour(&*source, from, &*target, to)?;

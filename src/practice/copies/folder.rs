@@ -199,7 +199,7 @@ impl Plan {
     /// `store.json` never changes.
     fn store_file(&mut self, disk: &dyn Disk, place: &Place, to: &Path) -> Outcome<()> {
         let (mine, theirs) = (place.root.join("store.json"), to.join("store.json"));
-        if !disk.exists(&theirs) {
+        if !files::there(disk, &theirs)? {
             self.others.push("store.json".into());
         } else if !files::same(disk, &mine, &theirs)? {
             return Err(differs("store.json", None));
@@ -215,7 +215,7 @@ impl Plan {
         }
         for number in 1..=extent.end.segment {
             let path = segment::path(&to.join("ledger"), number);
-            if !disk.exists(&path) {
+            if !files::there(disk, &path)? {
                 self.segments.push(number);
                 continue;
             }
@@ -243,7 +243,7 @@ impl Plan {
         let here = files::names(disk, &mine)?;
         for name in &here {
             let copy = theirs.join(name);
-            if !disk.exists(&copy) {
+            if !files::there(disk, &copy)? {
                 self.keys.push(name.clone());
             } else if !files::same(disk, &mine.join(name), &copy)? {
                 let bytes = disk.read(&mine.join(name)).map_err(|e| failed(&mine.join(name), &e))?;
@@ -285,7 +285,7 @@ impl Plan {
             for name in files::names(disk, &place.root.join(folder))? {
                 let path = Path::new(folder).join(name);
                 let copy = to.join(&path);
-                if !disk.exists(&copy) || !files::same(disk, &place.root.join(&path), &copy)? {
+                if !files::there(disk, &copy)? || !files::same(disk, &place.root.join(&path), &copy)? {
                     self.others.push(path);
                 }
             }

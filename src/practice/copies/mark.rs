@@ -3,7 +3,7 @@
 use crate::practice::place::Place;
 use crate::record::moment::Moment;
 use crate::trouble::{Kind, Outcome, Trouble};
-use crate::world::{Disk, World};
+use crate::world::{Disk, World, is_there};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
@@ -48,8 +48,11 @@ pub fn new_label(world: &World) -> Outcome<String> {
 }
 
 /// True when the folder is a safe copy, so that nobody works in it.
-pub fn is_copy(disk: &dyn Disk, root: &Path) -> bool {
-    disk.exists(&root.join(FILE))
+///
+/// # Errors
+/// When the disk fails.
+pub fn is_copy(disk: &dyn Disk, root: &Path) -> Outcome<bool> {
+    is_there(disk, &root.join(FILE))
 }
 
 /// Reads `safecopy.json`; none where there is none.
@@ -58,7 +61,7 @@ pub fn is_copy(disk: &dyn Disk, root: &Path) -> bool {
 /// When it is not what it must be, or the disk fails.
 pub fn read(disk: &dyn Disk, root: &Path) -> Outcome<Option<SafeCopyFile>> {
     let path = root.join(FILE);
-    if !disk.there(&path).map_err(|e| Trouble::disk("look for", &path, &e))? {
+    if !is_there(disk, &path)? {
         return Ok(None);
     }
     let bytes = disk.read(&path).map_err(|e| Trouble::disk("read", &path, &e))?;

@@ -4,6 +4,7 @@
 use super::extent::walk;
 use super::{files, mark};
 use crate::ledger::checkpoint::Checkpoint;
+use crate::ledger::outside;
 use crate::ledger::scan::EntryAt;
 use crate::ledger::write::read_entry;
 use crate::practice::place::Place;
@@ -100,7 +101,7 @@ pub(super) fn by_its_own_word(disk: &dyn Disk, place: &Place) -> Outcome<Option<
     let said = mark::read(disk, &place.root)?;
     Ok(said.and_then(|mark| {
         let root = unhex32(mark.root.as_deref()?)?;
-        Some((mark.entries, data_encoding::BASE32_NOPAD.encode(&root)))
+        Some((mark.entries, outside::code(&root)))
     }))
 }
 

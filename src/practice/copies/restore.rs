@@ -50,8 +50,9 @@ pub fn bring_folder(disk: &dyn Disk, from: &Path, into: &Path, progress: &mut dy
     for name in names {
         let (source, target) = (from.join(&name), into.join(&name));
         // What was brought before the last try was cut off need not be brought again.
-        let there = disk.exists(&target) && files::length(disk, &source)? == files::length(disk, &target)?;
-        if disk.exists(&source) && !(there && files::same(disk, &source, &target)?) {
+        let there =
+            files::there(disk, &target)? && files::length(disk, &source)? == files::length(disk, &target)?;
+        if files::there(disk, &source)? && !(there && files::same(disk, &source, &target)?) {
             progress(files::stream(disk, &source, &target, None)?.unwrap_or_default());
         }
     }
@@ -157,7 +158,7 @@ pub fn settle_slip(world: &World, place: &Place) -> Outcome<()> {
     let Some((size, code)) = outside::slip(disk, &place.outside, place.key.name()) else { return Ok(()) };
     let scan = scan_to_newest(disk, &place.root.join("ledger"), &place.key)?;
     let Some(root) = scan.root_at(size) else { return Ok(()) };
-    match data_encoding::BASE32_NOPAD.encode(&root).starts_with(&code) {
+    match outside::code(&root).starts_with(&code) {
         true => outside::set_slip_aside(disk, &place.outside, place.key.name(), &format!("found-{size}")),
         false => Ok(()),
     }

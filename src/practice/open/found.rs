@@ -75,12 +75,21 @@ impl Practice {
         chart_tag(tag).map_or(Ok(None), |tag| self.scan().head_of(&tag))
     }
 
-    fn strand(&self, key: StrandKey, after: u64, mine: impl Fn(&EntryAt) -> bool) -> Outcome<Vec<EntryAt>> {
-        let mut found = match self.mark() {
-            Some(mark) if after < mark.size() => mark.strand(&key)?,
-            _ => Vec::new(),
-        };
-        found.retain(|at| at.seq > after);
+    /// What the bookmark has of these strands, then what was read since.
+    fn strands(
+        &self,
+        keys: impl Iterator<Item = StrandKey>,
+        after: u64,
+        mine: impl Fn(&EntryAt) -> bool,
+    ) -> Outcome<Vec<EntryAt>> {
+        let mut found = Vec::new();
+        if let Some(mark) = self.mark().filter(|mark| after < mark.size()) {
+            for key in keys {
+                found.extend(mark.strand(&key)?);
+            }
+            found.sort_unstable_by_key(|at: &EntryAt| at.seq);
+            found.retain(|at| at.seq > after);
+        }
         let entries = &self.scan().entries;
         let from = if after == 0 { 0 } else { entries.partition_point(|at| at.seq <= after) };
         found.extend(entries[from..].iter().filter(|at| mine(at)).cloned());
@@ -93,7 +102,7 @@ impl Practice {
     /// When the ledger can't be read.
     pub fn of_chart(&self, tag: &str, after: u64) -> Outcome<Vec<EntryAt>> {
         let Some(tag) = chart_tag(tag) else { return Ok(Vec::new()) };
-        self.strand(StrandKey::chart(tag), after, |at| at.chart == Some(tag))
+        self.strands(std::iter::once(StrandKey::chart(tag)), after, |at| at.chart == Some(tag))
     }
 
     /// Where the entries of these kinds outside any chart lie, from the first behind number `after` on, in order.
@@ -101,13 +110,8 @@ impl Practice {
     /// # Errors
     /// When the ledger can't be read.
     pub fn outside(&self, kinds: &[&str], after: u64) -> Outcome<Vec<EntryAt>> {
-        let mut found = Vec::new();
-        for kind in kinds {
-            let mine = |at: &EntryAt| at.chart.is_none() && &*at.kind == *kind;
-            found.extend(self.strand(StrandKey::outside(kind), after, mine)?);
-        }
-        found.sort_unstable_by_key(|at| at.seq);
-        Ok(found)
+        let mine = |at: &EntryAt| at.chart.is_none() && kinds.contains(&&*at.kind);
+        self.strands(kinds.iter().map(|kind| StrandKey::outside(kind)), after, mine)
     }
 
     /// The latest that an entry outside any chart, or the very last one, says it was written.

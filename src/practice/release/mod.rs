@@ -24,9 +24,10 @@ use super::witness::{PATIENCE, Round, last_policy, show};
 use crate::record::kinds::Data;
 use crate::record::kinds::release::{PackageMade, PageMade};
 use crate::seal::note::sign;
-use crate::trouble::{Kind, Outcome, Trouble};
+use crate::trouble::{Outcome, Trouble};
 use crate::verify::finding::Report;
 use crate::verify::manifest::Differences;
+use crate::world::must_be_new;
 use again::{first_of_the_same, ordered, release_at, reproduce};
 use parts::{Parts, Source};
 use std::collections::BTreeSet;
@@ -65,14 +66,8 @@ pub struct Released {
 /// exists, something can't be withheld as ordered, or a passphrase would be written down. After that the
 /// release is on record even if the file could not be written.
 pub fn release(practice: &mut Practice, tag: &str, order: ReleaseOrder) -> Outcome<Released> {
-    if practice.world.disk.exists(&order.file) {
-        return Err(Trouble::new(
-            Kind::Refused,
-            format!("{} exists already.", order.file.display()),
-            "It was not touched, and nothing was recorded.",
-            "Name another file with --file.",
-        ));
-    }
+    let untouched = "It was not touched, and nothing was recorded.";
+    must_be_new(&*practice.world.disk, &order.file, untouched, "Name another file with --file.")?;
     order.keep_passphrase_out()?;
     if order.witnessed {
         last_policy(&*practice.world.disk, &practice.place)?;

@@ -38,9 +38,7 @@ pub(super) fn write_package(
     let part = beside(target);
     let disk = &practice.world.disk;
     let trouble = |e: io::Error| Trouble::disk("write the package", target, &e);
-    if disk.exists(&part) {
-        disk.remove(&part).map_err(trouble)?;
-    }
+    disk.clear(&part).map_err(trouble)?;
     let file = disk.create(&part).map_err(trouble)?;
     let outcome = (|| -> Outcome<Written> {
         let mut sink = HashingSink::new(&*file);

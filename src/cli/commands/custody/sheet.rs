@@ -13,7 +13,8 @@ use crate::record::closing::ClosingEvent;
 use crate::record::kinds::Data;
 use crate::record::moment::plain_date;
 use crate::render::succession::{Succession, succession_page};
-use crate::trouble::{Kind, Outcome, Trouble};
+use crate::trouble::Outcome;
+use crate::world::must_be_new;
 use clap::{Arg, ArgAction, Command};
 use std::path::PathBuf;
 
@@ -50,14 +51,7 @@ pub fn command() -> Command {
 /// Writes the sheet.
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let file = context.path("page").unwrap_or_default();
-    if file.exists() {
-        return Err(Trouble::new(
-            Kind::Refused,
-            format!("{} exists already.", file.display()),
-            "It was not touched.",
-            "Name another file.",
-        ));
-    }
+    must_be_new(&*context.world.disk, &file, "It was not touched.", "Name another file.")?;
     let practice = context.practice()?;
     let recovery = match context.flag("with-recovery") {
         true => {

@@ -12,6 +12,7 @@ use crate::practice::renewal::{self, Renewed};
 use crate::practice::staff;
 use crate::seal::age_file::{Identity, WORK_FACTOR};
 use crate::trouble::{Kind, Outcome, Trouble};
+use crate::world::must_be_new;
 use clap::{Arg, Command};
 use std::path::PathBuf;
 
@@ -100,14 +101,8 @@ pub fn make_new(context: &mut Context<'_>, practice: &mut Practice) -> Outcome<R
     let file = context.path("new-recovery-sheet");
     let sheet = file.as_ref().map(|_| Identity::generate());
     if let (Some(file), Some(sheet)) = (&file, &sheet) {
-        if file.exists() {
-            return Err(Trouble::new(
-                Kind::Refused,
-                format!("{} exists already.", file.display()),
-                "It was not touched, and no keys were changed.",
-                "Name another file with --new-recovery-sheet.",
-            ));
-        }
+        let untouched = "It was not touched, and no keys were changed.";
+        must_be_new(&*context.world.disk, file, untouched, "Name another file with --new-recovery-sheet.")?;
         // On paper before anything is sealed to it.
         write_sheet(sheet, file, practice.place.key.name(), &practice.now().plain())?;
     }
