@@ -67,6 +67,11 @@ fn drafts(tag: &str, kinds: &[&str], count: usize, no: &mut usize, now: Moment) 
 }
 
 fn fill(folder: &Path, entries: usize, charts: usize, its: usize) {
+    let each = entries.saturating_sub(its) / charts.saturating_sub(1).max(1);
+    assert!(
+        charts > 1 && each > 0 && its > ITS_ATTACHMENTS,
+        "{charts} charts, of one with {its} entries, do not fit into {entries} entries"
+    );
     let start = Moment::parse("2022-10-03T08:10:00-04:00").unwrap();
     let clock = Arc::new(SetClock::new(start));
     let world = World::with_clock(clock.clone());
@@ -90,7 +95,6 @@ fn fill(folder: &Path, entries: usize, charts: usize, its: usize) {
     let tags = open_charts(&mut practice, charts);
     let (mut no, now) = (0, practice.now());
     let mut waiting = Vec::new();
-    let each = (entries - its) / (charts - 1);
     for (n, tag) in tags.iter().enumerate() {
         let more = if n == released {
             let kinds = ["visit", "contact", "measure", "screen", "contact", "reaction", "consent", "asked"];
