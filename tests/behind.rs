@@ -254,6 +254,18 @@ fn a_missing_or_unreadable_copy_outside_is_remarked_once_and_begins_anew() {
     }
 }
 
+#[test]
+fn a_ledger_without_an_entry_lacks_no_copy_outside() {
+    let small = Small::new(64 << 10, 1);
+    let begun = tempfile::tempdir().unwrap();
+    let mut location = small.practice.place.location();
+    let part = |name: &str| begun.path().join(name);
+    (location.dir, location.set_aside) = (part("ledger"), part("set-aside"));
+    (location.outside, location.lock) = (part("outside"), part("lock"));
+    drop(Writer::create(&small.world, &location, 64 << 10).unwrap());
+    assert!(Writer::open(&small.world, &location, false).unwrap().take_remarks().is_empty());
+}
+
 fn remove(path: &Path) {
     std::fs::remove_file(path).unwrap();
 }

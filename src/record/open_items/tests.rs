@@ -26,15 +26,20 @@ fn listed(today: &str, entries: &[Seen]) -> Vec<(ItemKind, Option<u64>, Option<S
     items.into_iter().map(|i| (i.kind, i.entry, i.due.map(|d| d.to_string()))).collect()
 }
 
+/// Data with some fields changed or added.
+fn with(mut data: Value, change: &Value) -> Value {
+    for (name, is) in change.as_object().unwrap() {
+        data[name] = is.clone();
+    }
+    data
+}
+
 fn contact(extra: Value) -> Value {
-    let mut data = json!({
+    let data = json!({
         "channel": "telephone", "direction": "incoming", "said": "sore since yesterday",
         "with": { "name": "B. C.", "relation": "self", "identity_checked": "birth date" }
     });
-    for (name, value) in extra.as_object().unwrap() {
-        data[name] = value.clone();
-    }
-    data
+    with(data, &extra)
 }
 
 #[test]
@@ -124,16 +129,13 @@ fn the_desk_learns_only_that_something_waits() {
 }
 
 fn consent(extra: Value) -> Value {
-    let mut data = json!({
+    let data = json!({
         "kind": "treatment", "status": "signed", "form": "written-signed", "wording": "F1",
         "techniques": ["mobilization"], "regions": ["spine"], "side": "both",
         "practitioners_allowed": { "kind": "any" }, "given_by": { "role": "self" },
         "valid_from": "2025-01-01", "valid_until": "2025-06-30", "rest_of_earlier": "not-applicable"
     });
-    for (name, value) in extra.as_object().unwrap() {
-        data[name] = value.clone();
-    }
-    data
+    with(data, &extra)
 }
 
 #[test]
@@ -309,6 +311,7 @@ fn only_what_takes_back_all_of_a_consent_or_its_event_ends_it() {
         listed("2025-06-10", &chart).iter().any(|(kind, ..)| *kind == ItemKind::ConsentLapses)
     };
     let at = "2025-03-01T09:00";
+    let all = json!({ "said_by": { "role": "self" }, "how": "words", "patient_words": "No more." });
     for (scope, still) in [
         (json!({}), false),
         (json!({ "techniques": ["mobilization", "thrust", "taping"] }), false),
@@ -324,13 +327,8 @@ fn only_what_takes_back_all_of_a_consent_or_its_event_ends_it() {
         (json!({ "consent_kinds": ["treatment"] }), false),
         (json!({ "consent_kinds": ["observer"] }), true),
     ] {
-        let mut data = json!({ "said_by": { "role": "self" }, "how": "words", "patient_words": "No more." });
-        for (name, is) in scope.as_object().unwrap() {
-            data[name] = is.clone();
-        }
-        assert_eq!(lapses("withdrawal", at, data), still, "{scope}");
+        assert_eq!(lapses("withdrawal", at, with(all.clone(), &scope)), still, "{scope}");
     }
-    let all = json!({ "said_by": { "role": "self" }, "how": "words", "patient_words": "No more." });
     assert!(lapses("withdrawal", "2024-12-31T09:00", all), "said before it was given");
     let event = |of: u64| json!({ "consents": [of], "event": "end of episode", "words": "goals reached" });
     assert!(!lapses("end-event", at, event(3)));
@@ -352,10 +350,7 @@ fn a_consent_to_less_or_to_something_else_renews_nothing() {
         (json!({ "regions": ["lumbar"] }), false),
         (json!({ "side": "left" }), false),
     ] {
-        let mut new = consent(long.clone());
-        for (name, is) in change.as_object().unwrap() {
-            new[name] = is.clone();
-        }
+        let new = with(consent(long.clone()), &change);
         let old = seen(3, "consent", "2025-01-01T09:00", consent(json!({})));
         let chart = [old, seen(4, "consent", "2025-06-02T09:00", new)];
         let still = listed("2025-06-10", &chart).iter().any(|(_, entry, _)| *entry == Some(3));
@@ -380,10 +375,7 @@ fn decides(person: &str, until: Option<&str>, extra: Value) -> Value {
     if let Some(day) = until {
         data["authority_last_day"] = json!(day);
     }
-    for (name, is) in extra.as_object().unwrap() {
-        data[name] = is.clone();
-    }
-    data
+    with(data, &extra)
 }
 
 /// 60 days before and after, both of them in (`lists.birthday_within_days`).
@@ -487,12 +479,17 @@ fn a_pause_is_over_with_its_yes_or_with_the_visit() {
     assert_eq!(pauses(elsewhere, None), 0, "that visit is not open");
 }
 
+/// The data of the example of a kind.
+fn example(kind: &str) -> Value {
+    let path = format!("{}/tests/data/records/{kind}.json", env!("CARGO_MANIFEST_DIR"));
+    let mut record: Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
+    record["data"].take()
+}
+
 /// A request for amendment is answered by its decision, or by a step that ends it.
 #[test]
 fn an_amendment_waits_for_its_decision_and_may_take_more_time() {
-    let path = format!("{}/tests/data/records/amendment-request.json", env!("CARGO_MANIFEST_DIR"));
-    let mut asked: Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
-    let mut asked = asked["data"].take();
+    let mut asked = example("amendment-request");
     asked["due"] = json!("2025-05-01");
     let step = |kind: &str, of: u64| {
         let mut data = json!({ "request": of, "step": kind, "on": "2025-04-01", "words": "letter" });
@@ -513,6 +510,61 @@ fn an_amendment_waits_for_its_decision_and_may_take_more_time() {
         assert_eq!(after(ends, 3), None, "{ends}");
         assert_eq!(after(ends, 2), waits("2025-05-01"), "{ends}");
     }
+    let decided = |of: u64| {
+        let mut decision = example("amendment-decision");
+        decision["request"] = json!(of);
+        let request = seen(3, "amendment-request", "2025-03-02T09:00", asked.clone());
+        listed("2025-04-02", &[request, seen(4, "amendment-decision", "2025-04-01T09:00", decision)]).len()
+    };
+    assert_eq!([decided(3), decided(2)], [0, 1]);
+}
+
+#[test]
+fn an_accounting_asked_for_waits_until_that_one_is_given() {
+    let mut asked = example("request");
+    asked["kind"] = json!("accounting");
+    let given = |of: u64| {
+        let mut accounting = example("accounting-given");
+        accounting["request"] = json!(of);
+        let request = seen(3, "request", "2025-09-12T09:00", asked.clone());
+        listed("2025-09-16", &[request, seen(4, "accounting-given", "2025-09-15T09:00", accounting)]).len()
+    };
+    assert_eq!([given(3), given(2)], [0, 1]);
+}
+
+#[test]
+fn a_referral_that_is_not_sent_is_told_as_such() {
+    let said = |change: Value| {
+        let referral = json!({ "to": "the hospital", "why": "light-headed", "urgency": "soon",
+            "sent_how": { "not_done_because": "the line was dead" } });
+        let chart = [seen(3, "referral", "2025-03-01T09:00", with(referral, &change))];
+        listed_for(None, "2025-03-02", &chart)[0].words.clone()
+    };
+    assert_eq!(said(json!({})), "referral to the hospital is not sent");
+    assert_eq!(said(json!({ "sent_how": "letter" })), "answer from the hospital");
+    assert_eq!(said(json!({ "sent_at": "2025-03-01T09:30:00-05:00" })), "answer from the hospital");
+}
+
+/// What a note says was not over at its end waits, unless a reaction was opened for it.
+#[test]
+fn an_adverse_response_of_a_note_waits_until_it_is_taken_up() {
+    let waits = |change: Value, later: Option<Value>| {
+        let adverse =
+            json!({ "what": "light-headed", "severity": "mild", "action": "lay down", "outcome": "easier" });
+        let written = note(2, "first", json!({ "next_step": "again" }));
+        let written = with(written, &json!({ "adverse": [with(adverse, &change)] }));
+        let mut chart = vec![seen(3, "visit", "2025-03-10T09:00", written)];
+        chart.extend(later.map(|data| seen(4, "reaction", "2025-03-10T10:00", data)));
+        let found = listed("2025-03-11", &chart).into_iter().filter(|(_, entry, _)| *entry == Some(3));
+        found.map(|(_, _, due)| due.unwrap()).collect::<Vec<_>>()
+    };
+    assert_eq!(waits(json!({}), None), ["2025-03-12"]);
+    assert_eq!(waits(json!({ "follow_up_due": "2025-03-20" }), None), ["2025-03-20"]);
+    assert!(waits(json!({ "closed_at": "2025-03-10T09:30:00-05:00" }), None).is_empty());
+    assert!(waits(json!({ "reaction": 4 }), None).is_empty());
+    let of_visit = |visit: u64| Some(with(reaction(), &json!({ "visit": visit })));
+    assert!(waits(json!({}), of_visit(2)).is_empty());
+    assert_eq!(waits(json!({}), of_visit(1)), ["2025-03-12"], "of another visit");
 }
 
 #[test]

@@ -109,6 +109,30 @@ fn a_practice_open_twice_a_week_has_no_gap_each_week_but_a_month_away_is_one() {
     assert_eq!(gaps, [Gap { from: day("2025-03-12"), until: day("2025-04-13") }]);
 }
 
+/// Three times the usual pause is pointed out, and no less.
+#[test]
+fn one_week_away_is_no_gap_where_a_practice_is_open_twice_a_week() {
+    let away = |days: i64| {
+        let mut lines = Vec::new();
+        for week in 0..12 {
+            let monday = days_from(day("2025-01-06"), week * 7 + if week < 6 { 0 } else { days - 5 });
+            for date in [monday, days_from(monday, 1)] {
+                lines.push(line(lines.len() as u64 + 1, "visit", &format!("{date}T09:00")));
+            }
+        }
+        course(&lines, &[], year()).gaps.iter().map(|gap| gap.days()).collect::<Vec<_>>()
+    };
+    assert_eq!([away(5), away(12), away(14), away(15)], [vec![], vec![], vec![], vec![15]]);
+}
+
+#[test]
+fn some_kinds_say_openly_that_they_are_about_an_earlier_day() {
+    let of = |kind: &str| line(1, kind, "2025-03-03T10:00").past();
+    assert_eq!([of("correction"), of("misfiled")], [Some(Past::Correction); 2]);
+    assert_eq!([of("addendum"), of("late-entry")], [Some(Past::Addendum), Some(Past::Late)]);
+    assert_eq!([of("visit"), of("consent"), of("amendment-request")], [None; 3]);
+}
+
 #[test]
 fn a_clock_that_ran_backwards_is_marked_on_its_day() {
     let lines = [line(1, "visit", "2025-03-03T10:00"), line(2, "visit", "2025-03-03T09:00")];

@@ -156,6 +156,13 @@ fn the_earliest_governs_and_all_that_give_it_are_named() {
         json!({ "due": "2024-07-18", "set_by": ["ca-qc-r5-1-67"] })
     );
     assert!(earliest(json!([]), Value::Null).unwrap_err().to_string().contains("No clock"));
+    // The date on the request stands in for the day of receipt only where every clock counts from it.
+    let undated =
+        |clocks: Value| ask(json!({ "ask": "earliest", "clocks": clocks, "requested": "2024-06-28" }));
+    assert_eq!(undated(json!(["ca-qc-r5-1-67"])).unwrap()["due"], "2024-07-18");
+    for clocks in [json!(["ca-qc-r5-1-67", "us-hipaa-access"]), json!(["us-hipaa-access", "ca-qc-r5-1-67"])] {
+        assert!(undated(clocks).unwrap_err().to_string().contains("day of receipt"));
+    }
 }
 
 #[test]

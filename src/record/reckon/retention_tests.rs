@@ -211,6 +211,11 @@ fn papers_outside_the_chart() {
     assert_eq!(paper(Value::Null), "2026-03-01");
     assert_eq!(paper(json!("2021-06-30")), "2027-06-30");
     assert_eq!(paper(json!("2019-06-30")), "2026-03-01");
+    // Counted from the day it was made, it makes no difference how long it was in effect.
+    let made = json!({ "id": "x", "years": 6, "trigger": "record_made", "covers": "privacy_papers" });
+    let input = json!({ "ask": "document", "rules_inline": [made], "created": "2020-05-01",
+        "last_in_effect": "2021-06-30" });
+    assert_eq!(day(input), "2026-05-01");
     let chart = ask(json!({ "ask": "chart", "rules": ["us-hipaa-530"], "services": ["2020-06-15"] }));
     assert!(chart.unwrap_err().to_string().contains("No rule"));
     let both = json!({ "ask": "chart", "rules": ["us-hipaa-530", "us-ca-318"], "services": ["2020-06-15"] });

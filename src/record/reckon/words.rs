@@ -160,6 +160,8 @@ mod tests {
         assert!(met.contains("\nMedicare: yes (2 of P, A, R, T") && met.contains("\nOregon: yes ("), "{met}");
         let met = told("part", json!({ "found": ["T"], "xray_in_window": false }));
         assert!(met.contains("\nMedicare: no (") && met.contains("\nOregon: no ("), "{met}");
+        let empty = told("authorization", json!({ "ask": "complete", "form": {} }));
+        assert!(empty.starts_with("The authorization lacks: ") && empty.contains("; to whom; "), "{empty}");
         // No sentence of its own: its fields, in words; and no such topic.
         assert!(plain("weather", &json!({}), tables).is_err());
         let fields = lines_of(

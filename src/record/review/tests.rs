@@ -6,6 +6,7 @@ mod cases_care;
 use super::sheet::Dated;
 use super::*;
 use crate::record::envelope::Happened;
+use crate::record::kinds::Given;
 use crate::record::kinds::consent::Consent;
 use crate::record::kinds::register::Staff;
 use crate::record::kinds::screening::{Measured, Screen};
@@ -182,6 +183,122 @@ fn values_are_compared_only_where_they_can_be() {
     assert!(!open(&found, ReviewId::PainJump), "pain of two regions is no change: {found:#?}");
     let found = after(|sheet, _| cases_care::sides_in_two_phases(sheet));
     assert!(!open(&found, ReviewId::ReflexesUnlike), "before and after are no two sides: {found:#?}");
+}
+
+/// What the layout does not leave empty takes a reason, and the reason is read from where it was put.
+#[test]
+fn a_reason_for_what_was_not_done_stands_in_its_own_place() {
+    use ReviewId as R;
+    for (id, place) in [
+        (R::ChangedSinceLast, "/changed_since_last"),
+        (R::PainIntensity, "/complaints/#/pain_now"),
+        (R::Findings, "/findings"),
+        (R::Assessment, "/assessment"),
+        (R::Response, "/procedures/#/response"),
+        (R::Advice, "/advice"),
+        (R::WatchFor, "/advice/watch_for"),
+        (R::NextStep, "/plan"),
+    ] {
+        assert_eq!(id.absence(), Some(format!("{place}/not_done_because").as_str()), "{id}");
+        let (mut sheet, mut rules) = whole();
+        cases::case(id).0(&mut sheet, &mut rules);
+        let found = review(&sheet, &rules);
+        let about = &found.iter().find(|r| r.id == id).unwrap().about;
+        let line = about.procedure.or(about.complaint).unwrap_or(1) - 1;
+        let mut note = serde_json::to_value(&sheet.note).unwrap();
+        let value = note.pointer_mut(&place.replace('#', &line.to_string())).unwrap();
+        *value = json!({ "not_done_because": "she fell asleep" });
+        sheet.note = of(note);
+        let found = review(&sheet, &rules);
+        let remark = found.iter().find(|r| r.id == id).unwrap();
+        assert_eq!(remark.answered.as_deref(), Some("not done, because she fell asleep"), "{id}");
+    }
+}
+
+#[test]
+fn a_reason_for_the_whole_assessment_answers_for_its_parts() {
+    let found = after(|sheet, _| {
+        sheet.note.sort = VisitSort::ReExamination;
+        sheet.note.assessment = Given::absent("left early");
+    });
+    use ReviewId as R;
+    for id in [R::Assessment, R::DiagnosisWithBasis, R::ComparedWithLast, R::Tolerance, R::RiskRemark] {
+        let remark = found.iter().find(|r| r.id == id).unwrap();
+        assert_eq!(remark.answered.as_deref(), Some("not done, because left early"), "{id}");
+    }
+}
+
+#[test]
+fn a_procedure_that_names_its_question_is_held_against_that_one() {
+    let named = |seq: Option<u64>| {
+        let (mut sheet, rules) = whole();
+        sheet.asked.push(dated(24, "10:30", asked("thrust", "neck-joints")));
+        sheet.note.procedures[0].asked = seq;
+        open(&review(&sheet, &rules), ReviewId::ProcedureBeforeAsked)
+    };
+    assert_eq!([named(None), named(Some(21)), named(Some(24))], [false, false, true]);
+}
+
+#[test]
+fn a_consent_given_after_a_withdrawal_stands_again() {
+    let given = |seq: u64, time: &str| {
+        let (mut sheet, rules) = whole();
+        sheet.withdrawals = vec![cases_care::withdrawal("10:12")];
+        let again = sheet.consents[0].data.clone();
+        sheet.consents.push(dated(seq, time, again));
+        !open(&review(&sheet, &rules), ReviewId::ProcedureAfterWithdrawal)
+    };
+    assert!(given(24, "10:14") && given(24, "10:12") && given(24, "10:20"));
+    assert!(!given(24, "10:11") && !given(24, "10:21"), "before the withdrawal, or after the procedure");
+    assert!(!given(22, "10:14"), "written before the withdrawal");
+}
+
+#[test]
+fn a_complaint_of_both_arms_is_told_by_its_region_and_side() {
+    let asked = |region: &str, side: &str| {
+        let (mut sheet, rules) = whole();
+        sheet.note.complaints[0].region = Some(of(json!(region)));
+        sheet.note.complaints[0].side = Some(of(json!(side)));
+        open(&review(&sheet, &rules), ReviewId::ArmsWithoutNeuro)
+    };
+    assert!(asked("hand", "both") && asked("upper-limb", "both"));
+    assert!(!asked("hand", "left") && !asked("knee", "both"));
+}
+
+/// The sign stands in the measured value, and the whole number beside it.
+#[test]
+fn half_a_grade_of_strength_is_told() {
+    let found = after(|sheet, _| {
+        let weak = of(json!({ "no": 5, "region": "shoulder", "side": "right", "structure": "deltoid",
+            "kind": "strength", "grade": 2,
+            "measured": { "kind": "strength", "value": 2, "unit": "grade", "plus_minus": "plus" } }));
+        match &mut sheet.note.findings {
+            Given::Value(findings) => findings.push(weak),
+            Given::Absent(_) => panic!("no findings"),
+        }
+    });
+    let remark = found.iter().find(|r| r.id == ReviewId::WeakWithoutReferral).unwrap();
+    assert!(remark.words.ends_with("(right, grade 2+)"), "{}", remark.words);
+}
+
+#[test]
+fn what_cannot_be_is_put_down_to_its_line() {
+    let found = after(|sheet, _| match &mut sheet.note.findings {
+        Given::Value(findings) => findings[3].side = None,
+        Given::Absent(_) => panic!("no findings"),
+    });
+    let remark = found.iter().find(|r| r.id == ReviewId::SideMissing).unwrap();
+    assert_eq!((remark.item.as_str(), remark.about.words().as_str()), ("side-missing:4", "finding 4"));
+    // A stretch of levels for a thrust is a thrust on what is no pair.
+    let stretch = |technique: &str| {
+        let (mut sheet, rules) = whole();
+        sheet.note.procedures[0].span = Some(of(json!({ "from": "C3", "to": "C6" })));
+        sheet.note.procedures[0].technique = of(json!(technique));
+        let found = review(&sheet, &rules);
+        [ReviewId::ThrustNotAdjacent, ReviewId::CannotBe].map(|id| open(&found, id))
+    };
+    assert_eq!(stretch("thrust"), [true, false]);
+    assert_eq!(stretch("mobilization"), [false, true]);
 }
 
 #[test]

@@ -350,6 +350,23 @@ mod tests {
         assert_eq!(whats("rib-6"), whats("rib 6"));
     }
 
+    /// It joins levels and numbers; between words it says nothing.
+    #[test]
+    fn a_dash_between_words_joins_nothing() {
+        assert_eq!(whats("masseter - L - tender 3"), whats("masseter L tender 3"));
+    }
+
+    #[test]
+    fn an_item_says_where_in_the_line_it_stands() {
+        for (line, places) in
+            [("check rib6", [(0, 5), (6, 9), (9, 10)]), ("check  rib-12", [(0, 5), (7, 11), (11, 13)])]
+        {
+            let items = items(line, &setting()).unwrap();
+            let stands: Vec<_> = items.iter().map(|item| (item.from, item.to)).collect();
+            assert_eq!(stands, places, "{line}");
+        }
+    }
+
     #[test]
     fn an_unknown_word_is_named_with_what_is_near() {
         let why = items("maseter L tender", &setting()).unwrap_err();

@@ -61,6 +61,7 @@ fn findings_are_read_back_with_side_and_segment() {
         ("c56 r tender 3", "Found: motion segment C5-C6, right (cervical): tenderness; grade 3"),
         ("masseter L tender 3", "Found: left masseter: tenderness; grade 3"),
         ("Masseter, L, tender 3;", "Found: left masseter: tenderness; grade 3"),
+        ("masseter L tender words=\"like a rope\"", "Found: left masseter: tenderness; like a rope"),
         ("TMJ L click", "Found: left temporomandibular joint: joint sound; click"),
         (
             "TMJ R sound \"click in mid-opening\"",
@@ -89,6 +90,11 @@ fn findings_are_read_back_with_side_and_segment() {
     for (text, words) in rows {
         assert_eq!(told(text), words, "{text}");
     }
+    // Of two regions that overlap the narrower counts.
+    let Line::Finding(found) = line("rib 6 diaphragm R tender") else { panic!() };
+    assert_eq!(found.region, Region::Ribs);
+    let Line::Finding(found) = line("C1-2 suboccipitals tender") else { panic!() };
+    assert_eq!(found.region, Region::Suboccipital);
 }
 
 #[test]
@@ -146,6 +152,13 @@ fn procedures_are_read_back_with_what_was_used() {
         (Some("vertebra C5"), Some(17), Some(20))
     );
     assert_eq!(done.region, Region::Cervical);
+    assert_eq!(line("C5-6 R mob grade III ok"), line("C5-6 R mob III ok"));
+    // Stopped as soon as it was begun.
+    let Line::Procedure(done) = line("C5 L thrust dizzy stopped=09:40") else { panic!() };
+    assert_eq!(done.stopped_at, Some(done.at));
+    // Where it is reached from inside, jaw and mouth are both right.
+    let Line::Procedure(done) = line("masseter jaw L intraoral nitrile fresh ok") else { panic!() };
+    assert_eq!(done.region, Region::Jaw);
     let Line::Deferred(left) = line("masseter L intraoral deferred: gag reflex") else { panic!() };
     assert_eq!((left.region, left.because.as_str()), (Region::InsideCheek, "masseter: gag reflex"));
 }
@@ -162,6 +175,8 @@ fn measures_and_checks_keep_what_was_read_off() {
         ),
         ("lateral R 9 before", "Measured before treatment: jaw lateral, right: 9 mm"),
         ("pain 5 before", "Measured before treatment: pain now: 5 of 10"),
+        ("pain 5/10 before", "Measured before treatment: pain now: 5 of 10"),
+        ("opening 38 unit=mm before", "Measured before treatment: mouth opening: 38 mm"),
         ("BP 128/82 before", "Measured before treatment: blood pressure: 128 over 82 mmHg"),
         ("NDI 14/50 before", "Measured before treatment: questionnaire (NDI): 14 of 50"),
         (
@@ -178,6 +193,7 @@ fn measures_and_checks_keep_what_was_read_off() {
             "Asked at 10:16: comfort, 3 of 10, so less pressure",
         ),
         ("check pain \"fine\"", "Asked at 09:40: pain, \"fine\""),
+        ("check pain words=\"fine\"", "Asked at 09:40: pain, \"fine\""),
     ];
     for (text, words) in rows {
         assert_eq!(told(text), words, "{text}");
@@ -228,6 +244,8 @@ fn what_can_not_be_is_refused_with_the_reason() {
         ("C5-6 R mob III", "response-missing"),
         ("C5-6 R mob III 11>2", "value-cannot-be"),
         ("C5-6 lumbar R mob III ok", "region-mismatch"),
+        ("masseter lumbar L tender", "region-mismatch"),
+        ("vertebra C5 masseter L tender", "region-mismatch"),
         ("paraspinals L tight", "region-missing"),
         ("L tender", "place-missing"),
         ("C5-6 R", "kind-missing"),
@@ -239,7 +257,12 @@ fn what_can_not_be_is_refused_with_the_reason() {
         ("neck rotation 60 after", "side-missing"),
         ("lateral both 9 before", "side-missing"),
         ("opening 38kg before", "unit"),
+        ("opening 38 unit=cm before", "unit"),
         ("pain 5>2 before", "twice"),
+        ("pain 5/20 before", "twice"),
+        ("C5-6 R mob III ok @10:5", "time"),
+        ("C5-6 R mob III ok @+1:15", "time"),
+        ("C5-6 R mob III ok @-1:15", "time"),
         ("check 3", "question-missing"),
         ("check comfort 11", "value-cannot-be"),
         ("TMJ L click \"open", "open-quote"),
@@ -248,6 +271,31 @@ fn what_can_not_be_is_refused_with_the_reason() {
     ];
     for (text, id) in rows {
         assert_eq!(refused(text), id, "{text}");
+    }
+}
+
+#[test]
+fn a_line_is_printed_with_no_more_than_it_takes() {
+    for (typed, printed) in [
+        ("Masseter, L, tender 3;", "masseter L tender 3"),
+        ("TMJ L joint-sound \"click\"", "TMJ L click"),
+        ("occiput to C2 soft 2min ok", "occiput-C2 soft-tissue 120s tolerated"),
+    ] {
+        assert_eq!(print(&line(typed), &setting()).as_deref(), Some(printed));
+    }
+}
+
+#[test]
+fn the_sort_of_a_line_is_told_in_a_word() {
+    for (typed, sort) in [
+        ("masseter L tender", "finding"),
+        ("C5-6 R mob III ok", "procedure"),
+        ("C2-3 L thrust deferred: declined", "thing not done"),
+        ("opening 38mm before", "measure"),
+        ("check comfort 3", "check"),
+        ("advice ice", "part in words"),
+    ] {
+        assert_eq!(line(typed).sort(), sort, "{typed}");
     }
 }
 

@@ -309,4 +309,27 @@ mod tests {
         assert_eq!(near("tendr"), ["tender"]);
         assert!(near("umberlow").is_empty());
     }
+
+    /// Of a word of five letters one may be wrong, and a word of two is too short to be guessed.
+    #[test]
+    fn what_is_not_near_enough_is_not_offered() {
+        assert_eq!(near("clidk"), ["click"]);
+        assert!(near("cledk").is_empty());
+        assert!(near("bx").is_empty(), "{:?}", near("bx"));
+    }
+
+    /// Levenshtein's distance, with the usual examples (common practice).
+    #[test]
+    fn letters_changed_put_in_and_taken_out_are_counted() {
+        for (one, other, far) in [
+            ("kitten", "sitting", 3),
+            ("saturday", "sunday", 3),
+            ("flaw", "lawn", 2),
+            ("tender", "tender", 0),
+            ("click", "", 5),
+            ("", "click", 5),
+        ] {
+            assert_eq!(distance(one, other), far, "{one}, {other}");
+        }
+    }
 }

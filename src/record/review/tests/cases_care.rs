@@ -27,7 +27,8 @@ fn alert(kind: &str) -> (u64, crate::record::kinds::identity::Alert) {
     (9, of(json!({ "kind": kind, "from": "2024-01-01" })))
 }
 
-fn withdrawal(time: &str) -> Dated<Withdrawal> {
+/// Thrusts are taken back.
+pub fn withdrawal(time: &str) -> Dated<Withdrawal> {
     dated(
         23,
         time,
