@@ -128,10 +128,8 @@ impl DiskFile for File {
         FileExt::read_exact_at(self, buf, offset)
     }
     fn write_at(&self, bytes: &[u8], offset: u64) -> io::Result<()> {
-        (offset..)
-            .step_by(PIECE)
-            .zip(bytes.chunks(PIECE))
-            .try_for_each(|(at, piece)| self.write_all_at(piece, at))
+        let mut pieces = bytes.chunks(PIECE).enumerate();
+        pieces.try_for_each(|(n, piece)| self.write_all_at(piece, offset + (n * PIECE) as u64))
     }
     fn sync(&self) -> io::Result<()> {
         self.sync_data()

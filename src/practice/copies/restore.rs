@@ -49,10 +49,13 @@ pub fn bring_folder(disk: &dyn Disk, from: &Path, into: &Path, progress: &mut dy
     names.extend([mark::FILE, "store.json"].map(Into::into));
     for name in names {
         let (source, target) = (from.join(&name), into.join(&name));
+        if !files::there(disk, &source)? {
+            continue;
+        }
         // What was brought before the last try was cut off need not be brought again.
         let there =
             files::there(disk, &target)? && files::length(disk, &source)? == files::length(disk, &target)?;
-        if files::there(disk, &source)? && !(there && files::same(disk, &source, &target)?) {
+        if !(there && files::same(disk, &source, &target)?) {
             progress(files::stream(disk, &source, &target, None)?.unwrap_or_default());
         }
     }
