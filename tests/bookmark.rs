@@ -368,6 +368,29 @@ fn a_check_goes_on_from_a_kept_checkpoint_and_reads_what_is_new() {
 }
 
 #[test]
+fn a_check_from_a_kept_checkpoint_reads_the_sealed_files_listed_behind_it() {
+    let mut small = store(0);
+    small.attach(0, "a letter", b"what the letter says");
+    small.attach(1, "another", b"what the other says");
+    small.let_go();
+    let kept = kept_at(&small, 40);
+    let check = |root: &Path| check_from(&small, root, &kept).unwrap();
+    assert_eq!((check(&small.root()).files, check(&small.root()).sound), (2, true));
+    let sealed = |root: &Path| {
+        let folder = std::fs::read_dir(root.join("files")).unwrap().next().unwrap().unwrap().path();
+        std::fs::read_dir(folder).unwrap().next().unwrap().unwrap().path()
+    };
+    let copy = small.copy();
+    let root = copy.path().join("store");
+    let mut bytes = std::fs::read(sealed(&root)).unwrap();
+    bytes[0] ^= 1;
+    std::fs::write(sealed(&root), bytes).unwrap();
+    assert_eq!(ids(&check(&root)), ["file-changed"]);
+    std::fs::remove_file(sealed(&root)).unwrap();
+    assert_eq!(ids(&check(&root)), ["file-missing"]);
+}
+
+#[test]
 fn a_check_from_a_kept_checkpoint_finds_what_was_bent_behind_it() {
     let small = store(9);
     let kept = kept_at(&small, 33);

@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use inkfast::record::coverage::{Answer, Facts, answer, plain};
+use inkfast::record::coverage::{Answer, Facts, answer, is_of_a_minor, plain};
 use serde_json::Value;
 
 const BASES: &str = include_str!("data/coverage/base-facts.json");
@@ -431,6 +431,16 @@ fn what_was_withdrawn_comes_back_only_by_name() {
     let midline = withdrawal("2025-02-03T11:18:00-05:00", "null", "null", r#""midline""#);
     clause("A", std::slice::from_ref(&midline), ["yes", "yes"], &[], &["F1"]);
     clause("A", &[midline, set("/request/side", r#""midline""#)], ["no", "yes"], &["F1", "D0"], &[]);
+}
+
+/// Patient C is eighteen on the day of the question.
+#[test]
+fn a_patient_is_a_minor_until_the_birthday() {
+    let is_minor = |born: &str| {
+        let born = set("/chart/patient/birth_date", &format!("\"{born}\""));
+        is_of_a_minor(&facts("C", &format!("[{born}]")).unwrap())
+    };
+    assert!(!is_minor("2007-03-11") && is_minor("2007-03-12"));
 }
 
 #[test]

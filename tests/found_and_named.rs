@@ -6,6 +6,7 @@
 mod common;
 
 use common::disk::MemDisk;
+use common::room::Room;
 use common::{DAY, Small, check_with, contact_saying, each, ids, moment, step};
 use inkfast::ledger::frame::{self, FrameKind, HEADER, Header};
 use inkfast::ledger::leaf::{Leaf, chart_tag};
@@ -457,6 +458,22 @@ fn every_flipped_bit_of_the_store_file_is_found() {
             }
         }
     }
+}
+
+/// Without the key in `store.json` nothing else can be judged; which file it is is said.
+#[test]
+fn a_store_file_that_cannot_be_read_is_named() {
+    let room = Room::new();
+    room.write("store/store.json", "{");
+    let said = room.run(&["verify", "--json"]);
+    let report: serde_json::Value = serde_json::from_str(&said.out).unwrap();
+    assert_eq!((said.code(), &report["sound"]), (1, &false.into()), "{report}");
+    let found = &report["findings"][0];
+    assert_eq!(
+        (&found["id"], &found["where"]["file"]),
+        (&"store-file".into(), &"store.json".into()),
+        "{report}"
+    );
 }
 
 #[test]

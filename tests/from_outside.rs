@@ -6,10 +6,14 @@
 
 mod common;
 
+use common::PASSPHRASE;
 use common::room::Room;
 use inkfast::ledger::checkpoint::Checkpoint;
 use inkfast::ledger::tiles::TileReader;
 use inkfast::ledger::tree::{leaf_hash, read_root};
+use inkfast::ledger::write::{NewEntry, Writer};
+use inkfast::practice::place::Place;
+use inkfast::practice::session::Session;
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -164,6 +168,28 @@ fn the_leaves_lie_in_a_folder_that_only_grows() {
     for (name, bytes) in then.iter().filter(|(name, _)| !name.starts_with("tile/entries/")) {
         assert!(name == "checkpoint" || bytes.len() % 32 == 0, "{name}");
     }
+}
+
+/// C2SP tlog-tiles: a tile holds 256 leaves, and the 257th begins the next one.
+#[test]
+fn more_leaves_than_a_tile_holds_go_into_the_next() {
+    let room = room();
+    let place = Place::open(&room.world, &room.path("store"), None).unwrap();
+    let session = Session::unlock(&room.world, &place, "IV", PASSPHRASE).unwrap();
+    let mut writer = Writer::open(&room.world, &place.location(), false).unwrap();
+    let one = || NewEntry {
+        chart: None,
+        kind: "clock-remark".to_string(),
+        written: room.world.clock.now(),
+        signers: vec![&session.me.signer],
+        body: b"sealed".to_vec(),
+        commit: [0; 32],
+    };
+    writer.commit((0..257).map(|_| one()).collect(), session.vouch().unwrap()).unwrap();
+    drop(writer);
+    let dir = room.path("public");
+    room.ok(&["verify", "--public", &dir.display().to_string()]);
+    assert!(whole(&room, &dir) > 256);
 }
 
 #[test]

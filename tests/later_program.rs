@@ -85,6 +85,41 @@ fn a_store_with_entries_of_a_later_program_is_sound_and_they_are_read_as_unknown
     }
 }
 
+/// What stands unsealed in the ledger is read by every check; a later edition of it is no damage.
+#[test]
+fn an_unsealed_entry_of_a_later_edition_is_no_fault() {
+    let small = Small::new(256 << 10, 1);
+    let (world, root) = (small.world.clone(), small.root());
+    drop(small.practice);
+    let place = Place::open(&world, &root, None).unwrap();
+    let session = Session::unlock(&world, &place, common::OWNER, PASSPHRASE).unwrap();
+    let mut writer = Writer::open(&world, &place.location(), false).unwrap();
+    let entries = ["file-kept", "file-removed", "chart-disposed", "earlier-ledger"].map(|kind| {
+        let record = Record {
+            kind: kind.to_string(),
+            edition: 9,
+            ledger: place.key.name().to_string(),
+            chart: None,
+            refers: Vec::new(),
+            data: serde_json::json!({ "seen_by": "nobody yet" }),
+            ..example("contact")
+        };
+        let record = Zeroizing::new(record.to_bytes().unwrap());
+        let body = Body { opening: world.random32().unwrap(), record };
+        NewEntry {
+            chart: None,
+            kind: kind.to_string(),
+            written: example("contact").written,
+            signers: vec![&session.me.signer],
+            body: body.to_bytes().to_vec(),
+            commit: body.commitment(),
+        }
+    });
+    writer.commit(entries.into(), session.vouch().unwrap()).unwrap();
+    let report = check(&root);
+    assert!(report.sound && ids(&report).is_empty(), "{:?}", report.findings);
+}
+
 #[test]
 fn print_says_that_they_are_there() {
     let (dir, practice, _) = small_with_later_entries();

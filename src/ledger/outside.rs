@@ -6,6 +6,7 @@
 //! step behind does no harm.
 
 use super::checkpoint::Checkpoint;
+use super::tree;
 use crate::seal::note::Verifier;
 use crate::trouble::{Outcome, Trouble};
 use crate::world::{Disk, DiskFile};
@@ -120,7 +121,7 @@ fn ahead(disk: &dyn Disk, dir: &Path, key: &Verifier, from: u64) -> Vec<(PathBuf
 pub fn note_lost(disk: &dyn Disk, dir: &Path, key: &Verifier, from: u64) -> Outcome<()> {
     let mut text = format!("{LOST}\n{}\n{from}\n", key.name());
     for (_, kept) in ahead(disk, dir, key, from) {
-        text += &format!("{} {}\n", kept.size, code(&kept.root));
+        text += &format!("{} {}\n", kept.size, tree::code(&kept.root));
     }
     if let Some((size, code)) = slip(disk, dir, key.name()).filter(|(size, _)| *size > from) {
         text += &format!("{size} {code}\n");
@@ -138,11 +139,6 @@ pub fn lost_from(disk: &dyn Disk, dir: &Path, origin: &str, size: u64, code: &st
     // As much of a root as a slip keeps in [`read`].
     let begins = format!("{size} {}", code.get(..16)?);
     (of == origin && lost.lines().any(|line| line.starts_with(&begins))).then(|| from.parse().ok()).flatten()
-}
-
-/// A root as it stands in slips and notes.
-pub fn code(root: &[u8; 32]) -> String {
-    data_encoding::BASE32_NOPAD.encode(root)
 }
 
 /// Gives every copy that vouches for more than the first `from` entries another name, in which it stays

@@ -13,6 +13,11 @@ pub use verify::{verify_consistency, verify_inclusion};
 /// A SHA-256 hash of a leaf, a node or a whole tree.
 pub type Hash = [u8; 32];
 
+/// A hash as it stands in slips and notes: base32 (RFC 4648) without padding.
+pub fn code(hash: &Hash) -> String {
+    data_encoding::BASE32_NOPAD.encode(hash)
+}
+
 /// The largest tree size handled. Other implementations count in signed 64-bit numbers.
 pub const MAX_SIZE: u64 = i64::MAX as u64;
 

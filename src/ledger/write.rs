@@ -13,7 +13,7 @@ use super::lock::Lock;
 use super::outside::{self, Outside};
 use super::scan::{ChartHead, EntryAt, Scan, scan_to_newest};
 use super::segment::{self, Head, Place, SEGMENT_BYTES};
-use super::tree::{Hash, leaf_hash};
+use super::tree::{self, Hash, leaf_hash};
 use crate::record::moment::Moment;
 use crate::seal::body::hex;
 use crate::seal::note::{Signer, Verifier};
@@ -220,7 +220,7 @@ impl Writer {
     /// From how many entries the ledger went on, where this copy is noted as lost and the owner's words why are kept.
     fn explained(&mut self, kept: &Checkpoint) -> Outcome<Option<u64>> {
         let (disk, dir, origin) = (&*self.world.disk, &self.place.outside, self.place.key.name());
-        let code = outside::code(&kept.root);
+        let code = tree::code(&kept.root);
         let noted = outside::lost_from(disk, dir, origin, kept.size, &code);
         let Some(from) = noted.filter(|from| *from < self.scan.size()) else { return Ok(None) };
         if from < self.scan.before {

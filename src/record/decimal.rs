@@ -1,7 +1,6 @@
 //! Decimal numbers, exact: a value typed as 34.3 is 34.3, and 34.3 less 31 is 3.3. Binary fractions
 //! would make it a little less, and a threshold of 3.3 would not be met.
 
-use schemars::JsonSchema;
 use serde::de::{Error as _, Visitor};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::cmp::Ordering;
@@ -260,15 +259,6 @@ impl<'de> Deserialize<'de> for Decimal {
             }
         }
         deserializer.deserialize_any(Number).map_err(D::Error::custom)
-    }
-}
-
-impl JsonSchema for Decimal {
-    fn schema_name() -> std::borrow::Cow<'static, str> {
-        "Decimal".into()
-    }
-    fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
-        schemars::json_schema!({ "type": "number" })
     }
 }
 

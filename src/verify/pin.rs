@@ -6,8 +6,7 @@
 
 use super::check_words::{self, CARRYING, Mistyped};
 use super::words::{self, fill};
-use crate::ledger::outside;
-use crate::ledger::tree::Hash;
+use crate::ledger::tree::{self, Hash};
 use crate::trouble::{Outcome, Trouble};
 
 /// Letters of the code, without its check letters.
@@ -65,7 +64,7 @@ pub struct Pin {
 
 /// The first 100 bits of a hash in base32.
 pub fn letters(hash: &Hash) -> String {
-    outside::code(hash).chars().take(LETTERS).collect()
+    tree::code(hash).chars().take(LETTERS).collect()
 }
 
 /// Letters in groups of four.

@@ -3,8 +3,7 @@
 
 use super::pin::{Pin, What, check_letter, grouped, letters};
 use crate::ledger::checkpoint::Checkpoint;
-use crate::ledger::outside;
-use crate::ledger::tree::Hash;
+use crate::ledger::tree::{self, Hash};
 use crate::seal::note::Verifier;
 use crate::trouble::{Outcome, Trouble};
 
@@ -25,7 +24,7 @@ pub struct Witness {
 impl Witness {
     /// What pins down all entries up to number `size` by the whole root over them.
     pub fn of_all(name: String, size: u64, root: &Hash) -> Witness {
-        let code = outside::code(root);
+        let code = tree::code(root);
         Witness { what: What::Slip, name, size, code, ledger: None }
     }
 }

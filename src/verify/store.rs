@@ -11,7 +11,7 @@ use crate::ledger::leaf::Leaf;
 use crate::ledger::outside::{self, Outside};
 use crate::ledger::scan::{Damage, DamageKind, EntryAt, Scan, scan_and_keep_hashes};
 use crate::ledger::segment::Bad;
-use crate::ledger::tree::Hash;
+use crate::ledger::tree::{self, Hash};
 use crate::record::envelope::Record;
 use crate::record::kinds::Data;
 use crate::record::moment::Moment;
@@ -349,8 +349,8 @@ fn compare_outside(
         compare(scan, What::Slip, (size, &code), "the slip it was restored with", findings, agreed);
     }
     match outside::read_checkpoints(disk, paths.outside, paths.key) {
-        Outside::Newest(kept, _) if !lost(kept.size, &outside::code(&kept.root)) => {
-            let vouched = (kept.size, &*outside::code(&kept.root));
+        Outside::Newest(kept, _) if !lost(kept.size, &tree::code(&kept.root)) => {
+            let vouched = (kept.size, &*tree::code(&kept.root));
             compare(scan, What::Slip, vouched, "the checkpoint kept outside the store", findings, agreed);
         }
         Outside::Unreadable => findings.push(Finding::new(FindingId::OutsideUnreadable, Where::default())),
@@ -379,7 +379,7 @@ fn compare(
         What::Slip => scan.root_at(number),
         What::Receipt => leaves.last().copied(),
     };
-    let same = |hash: Hash| outside::code(&hash).starts_with(code);
+    let same = |hash: Hash| tree::code(&hash).starts_with(code);
     if !code.is_empty() && hash.is_some_and(same) {
         return agreed.push(format!("{name}, entry {number}"));
     }

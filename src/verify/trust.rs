@@ -7,8 +7,8 @@ use super::pin::What;
 use super::slip::Witness;
 use crate::ledger::checkpoint::{Checkpoint, CheckpointError};
 use crate::ledger::earlier::KnownParts;
-use crate::ledger::outside;
 use crate::ledger::policy::{MAX_POLICY_BYTES, Policy};
+use crate::ledger::tree;
 use crate::record::moment::Moment;
 use crate::seal::note::{Cosigner, MAX_NOTE_BYTES, Note, NoteError, Verifier};
 use crate::trouble::{Outcome, Trouble};
@@ -95,7 +95,7 @@ impl Trust {
                 What::Slip => seen.known.root_of(slip.size),
                 What::Receipt => slip.size.checked_sub(1).and_then(|index| seen.known.leaf(index)),
             };
-            let agrees = |hash: [u8; 32]| outside::code(&hash).starts_with(&slip.code);
+            let agrees = |hash: [u8; 32]| tree::code(&hash).starts_with(&slip.code);
             let result = match &slip.ledger {
                 Some(said) if said != seen.key.name() => Comparison::OtherLedger,
                 _ => judge(hash.map(agrees)),

@@ -87,13 +87,8 @@ fn write_all(archive: &mut dyn Read, members: &BTreeMap<String, [u8; 32]>, part:
         let digest = members.get(&name).filter(|_| regular && is_safe_name(&name)).ok_or_else(changed)?;
         let target = part.join(&name);
         let trouble = |e: io::Error| Trouble::disk("write", &target, &e);
-        let mut dir = part.to_path_buf();
-        for step in Path::new(&name).parent().into_iter().flat_map(Path::components) {
-            dir.push(step);
-            match new_dir(&dir) {
-                Err(e) if e.kind() != io::ErrorKind::AlreadyExists => return Err(trouble(e)),
-                _ => {}
-            }
+        if let Some(dir) = target.parent() {
+            DirBuilder::new().recursive(true).mode(0o700).create(dir).map_err(trouble)?;
         }
         let mut file =
             OpenOptions::new().write(true).create_new(true).mode(0o600).open(&target).map_err(trouble)?;

@@ -109,3 +109,33 @@ pub fn met_up_to(kept: &[Kept], policy: &Policy) -> Option<u64> {
     }
     None
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::world::RealDisk;
+
+    fn line(name: &str, time: u8) -> SignatureLine {
+        SignatureLine { name: name.to_string(), key_id: [7; 4], bytes: vec![time; 8] }
+    }
+
+    /// What one witness signed stays when another is asked later; a newer line of a witness stands in for its older
+    /// one; and what lies there over another text is no copy of this checkpoint.
+    #[test]
+    fn the_lines_of_witnesses_add_up() {
+        let root = tempfile::tempdir().unwrap();
+        let sent = |text: &str| Note { text: text.to_string(), signatures: vec![line("ledger-x", 0)] };
+        let lines_after = |text: &str, lines: &[SignatureLine]| {
+            keep(&RealDisk, root.path(), &sent(text), 9, lines).unwrap();
+            let kept = Note::parse(&std::fs::read(file(root.path(), 9)).unwrap()).unwrap();
+            assert_eq!(kept.text, text);
+            kept.signatures.iter().map(|line| (line.name.clone(), line.bytes[0])).collect::<Vec<_>>()
+        };
+        let of =
+            |all: &[(&str, u8)]| all.iter().map(|(name, time)| (name.to_string(), *time)).collect::<Vec<_>>();
+        assert_eq!(lines_after("a\n", &[line("one", 1)]), of(&[("ledger-x", 0), ("one", 1)]));
+        assert_eq!(lines_after("a\n", &[line("two", 2)]), of(&[("ledger-x", 0), ("one", 1), ("two", 2)]));
+        assert_eq!(lines_after("a\n", &[line("one", 3)]), of(&[("ledger-x", 0), ("two", 2), ("one", 3)]));
+        assert_eq!(lines_after("b\n", &[line("two", 4)]), of(&[("ledger-x", 0), ("two", 4)]));
+    }
+}

@@ -4,8 +4,8 @@
 use super::extent::walk;
 use super::{files, mark};
 use crate::ledger::checkpoint::Checkpoint;
-use crate::ledger::outside;
 use crate::ledger::scan::EntryAt;
+use crate::ledger::tree;
 use crate::ledger::write::read_entry;
 use crate::practice::place::Place;
 use crate::practice::session::{READING_ROLES, open_identity, role_file};
@@ -101,7 +101,7 @@ pub(super) fn by_its_own_word(disk: &dyn Disk, place: &Place) -> Outcome<Option<
     let said = mark::read(disk, &place.root)?;
     Ok(said.and_then(|mark| {
         let root = unhex32(mark.root.as_deref()?)?;
-        Some((mark.entries, outside::code(&root)))
+        Some((mark.entries, tree::code(&root)))
     }))
 }
 

@@ -6,6 +6,7 @@ use super::{files, mark};
 use crate::ledger::outside::{self, Outside};
 use crate::ledger::scan::scan_to_newest;
 use crate::ledger::segment;
+use crate::ledger::tree;
 use crate::practice::place::Place;
 use crate::trouble::{Kind, Outcome, Trouble};
 use crate::verify::finding::{FindingId, Report};
@@ -161,7 +162,7 @@ pub fn settle_slip(world: &World, place: &Place) -> Outcome<()> {
     let Some((size, code)) = outside::slip(disk, &place.outside, place.key.name()) else { return Ok(()) };
     let scan = scan_to_newest(disk, &place.root.join("ledger"), &place.key)?;
     let Some(root) = scan.root_at(size) else { return Ok(()) };
-    match outside::code(&root).starts_with(&code) {
+    match tree::code(&root).starts_with(&code) {
         true => outside::set_slip_aside(disk, &place.outside, place.key.name(), &format!("found-{size}")),
         false => Ok(()),
     }

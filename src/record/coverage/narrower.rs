@@ -340,7 +340,7 @@ mod tests {
         assert!(
             !is_narrower(other, two.clone())
                 && !is_narrower(any.clone(), any)
-                && !is_narrower(one, allowed("role", json!(["IV"])))
+                && !is_narrower(one, allowed("role", json!(["IV", "LM"])))
         );
     }
 

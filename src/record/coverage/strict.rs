@@ -202,6 +202,9 @@ mod tests {
         let (path, what) = error(r#"{"note":"}\"","list":[{"on":null,"by":{"a":1,"a":2}}]}"#);
         assert_eq!(path, "/list/0/by/a");
         assert!(what.contains("duplicate key"), "{what}");
+        let (path, what) = error(r#"{"note":null,"list":[{"on":null,"by":[]}]}"#);
+        assert_eq!(path, "/list/0/by");
+        assert!(what.contains("expected an object"), "{what}");
         assert_eq!(error(r#"{"note":null,"list":[],"more":1}"#).0, "/more");
         assert!(error(r#"{"note":null,"note":null,"list":[]}"#).1.contains("duplicate field"));
     }

@@ -172,6 +172,54 @@ fn an_agency_is_left_out_for_its_time_and_told_afterwards() {
     assert_eq!(told(Some("2025-03-20"), "2026-01-01"), (vec![1, 2], 0));
 }
 
+/// What lies outside the days asked about is no part of the account, nor of what an agency had left out of it.
+#[test]
+fn what_is_left_out_for_a_time_lies_within_the_days_asked_about() {
+    let suspended = AccountingSuspended {
+        disclosures: vec![1],
+        agency: "Harbour police".into(),
+        how: StatementHow::Written,
+        stated_on: Day(date("2025-03-01")),
+        until: Some(Day(date("2025-12-31"))),
+        written_on: None,
+        words: "would impede".into(),
+        letter: None,
+    };
+    let entries = [
+        read(1, "2025-01-02", release("Harbour police", ReleaseBasis::LawEnforcement, "inquiry")),
+        read(2, "2025-03-01", suspended),
+    ];
+    let left_out = |from: &str| {
+        let asked = Asked { from: Some(date(from)), asked_on: Some(date("2025-03-02")), ..Asked::default() };
+        let tables = Tables::shipped().unwrap();
+        let account =
+            account(&["PM-7".to_string()], &entries, &asked, date("2025-03-05"), tables, &[]).unwrap();
+        account.left_out_for_a_time.iter().map(|one| one.entry).collect::<Vec<_>>()
+    };
+    assert_eq!(left_out("2025-01-02"), [1]);
+    assert!(left_out("2025-01-03").is_empty());
+}
+
+/// An account answers the open request that came on its day; one asked for on another day is another one.
+#[test]
+fn an_account_names_the_request_of_its_day() {
+    let request = json!({"kind": "accounting", "from": "B. C.", "relation": "self",
+        "received_on": "2025-01-02", "text": "who was told", "identity_checked": "licence card"});
+    let entries = [read(2, "2025-01-02", Data::read("request", 1, &request).unwrap())];
+    let request = |asked: Asked| {
+        let tables = Tables::shipped().unwrap();
+        let account =
+            account(&["PM-7".to_string()], &entries, &asked, date("2025-03-05"), tables, &[]).unwrap();
+        (account.asked_on.0, account.request)
+    };
+    let on = |day: &str| Asked { asked_on: Some(date(day)), ..Asked::default() };
+    assert_eq!(request(Asked::default()), (date("2025-01-02"), Some(2)));
+    assert_eq!(request(on("2025-01-02")), (date("2025-01-02"), Some(2)));
+    assert_eq!(request(on("2025-02-01")), (date("2025-02-01"), None));
+    let named = Asked { request: Some(7), ..on("2025-02-01") };
+    assert_eq!(request(named), (date("2025-02-01"), Some(7)));
+}
+
 #[test]
 fn the_second_within_twelve_months_is_not_free() {
     // 164.528(c)(2): the first accounting in any 12 month period without charge.

@@ -41,6 +41,8 @@ fn a_value_is_read_as_its_field_has_it() {
     assert!(typed("/procedures/1/side", "upwards").unwrap_err().contains("left, right"));
     assert_eq!(typed("/procedures/1/segments", "C5-C6; C6-C7").unwrap(), json!(["C5-C6", "C6-C7"]));
     assert_eq!(typed("/procedures/1/cavitation_heard", "yes").unwrap(), json!(true));
+    assert_eq!(typed("/procedures/1/cavitation_heard", " No ").unwrap(), json!(false));
+    assert!(typed("/procedures/1/cavitation_heard", "perhaps").unwrap_err().contains("yes or no"));
     assert_eq!(typed("/procedures/1/passes", "3").unwrap(), json!(3));
     assert!(typed("/procedures/1/passes", "three").is_err());
     assert_eq!(typed("/plan/re_examine_on", "2025-03-11").unwrap(), json!("2025-03-11"));
@@ -49,6 +51,8 @@ fn a_value_is_read_as_its_field_has_it() {
         typed("/assessment", "because: as last time").unwrap(),
         json!({"not_done_because": "as last time"})
     );
+    // No reason stands in the place of a number.
+    assert!(typed("/procedures/1/passes", "because: not counted").unwrap_err().contains("a number"));
     assert!(typed("/procedures", "two").unwrap_err().contains("pick one of its parts"));
     assert!(typed("/nowhere", "x").is_err());
     assert!(typed("", "x").is_err());

@@ -148,6 +148,21 @@ fn what_does_not_open_stands_against_it() {
     }
 }
 
+/// A treatment that a role can't read is said to be there; what is about keeping and reading a chart is no record of
+/// the patient.
+#[test]
+fn it_is_said_where_a_part_of_the_record_does_not_open() {
+    let said = |kind: &str, opens: bool| {
+        let mut more = entry(30, "2001-03-01", example(kind, |_| ()));
+        more.data = more.data.filter(|_| opens);
+        let chart = [opened("2000-03-01"), visit(2, "2000-03-01"), more];
+        let inputs = stands(&chart, &[], &["us-ca-318"], Some(0), "2026-01-01").inputs;
+        inputs.remarks.iter().any(|remark| remark.contains("do not open to this role"))
+    };
+    assert!(said("visit-opened", false) && !said("visit-opened", true));
+    assert!(!said("access", false) && !said("access", true));
+}
+
 /// What stands against a chart with one visit of IV on 2000-03-01.
 fn stands_against(more: Vec<Seen>, register: &[Seen], today: &str) -> Vec<(String, Option<u64>)> {
     let mut chart = vec![opened("2000-03-01"), visit(2, "2000-03-01")];

@@ -261,6 +261,34 @@ fn an_identity_has_one_birth_date_within_a_life() {
     );
 }
 
+/// Blood pressure: record/tables/trade.toml, `limit_pairs`. A score above its maximum: the same.
+#[test]
+fn the_second_of_two_numbers_goes_with_the_first() {
+    let pair = |kind: &str, unit: &str, first: Value, second: Value| {
+        let mut one = json!({ "kind": kind, "value": first, "unit": unit });
+        if !second.is_null() {
+            one["second_value"] = second;
+        }
+        json!({ "/measures": [one] })
+    };
+    let pressure = |upper: u32, lower: Value| pair("blood-pressure", "mmHg", json!(upper), lower);
+    let score = |score: u32, most: Value| pair("questionnaire", "score", json!(score), most);
+    try_all(
+        "measure",
+        &[
+            (pressure(120, json!(119)), &[]),
+            (pressure(120, json!(120)), &["value-cannot-be"]),
+            (pressure(120, json!(0)), &[]),
+            (pressure(120, json!(-1)), &["value-cannot-be"]),
+            (pressure(120, Value::Null), &["second-value-missing"]),
+            (score(50, json!(50)), &[]),
+            (score(51, json!(50)), &["value-cannot-be"]),
+            (score(52, json!(50)), &["value-cannot-be"]),
+            (score(52, Value::Null), &[]),
+        ],
+    );
+}
+
 #[test]
 fn papers_and_copies_say_what_became_of_them() {
     try_all(

@@ -84,6 +84,19 @@ mod tests {
         assert!(text.contains("expected a text"), "{text}");
         let (path, _) = fault("pause", json!({"visit": 3, "kind": "pause", "reason": ["x"]}));
         assert_eq!(path, "/reason");
+        let resumed = |at: Value| {
+            fault("pause", json!({"visit": 3, "kind": "pause", "reason": "dizzy", "resumed_yes_at": at}))
+        };
+        let (path, text) = resumed(json!("2025-03-11 09:40"));
+        assert_eq!(path, "/resumed_yes_at");
+        assert!(text.contains("not a moment"), "{text}");
+        assert!(resumed(json!(true)).1.contains("expected a text"));
+        let affected = json!({"target": 3, "field": "/side", "was": "left", "is": "right", "reason": "misheard",
+            "care_affected": "no", "patient_told": {"not_done_because": "next visit"}});
+        assert_eq!(
+            fault("correction", affected),
+            ("/care_affected".to_string(), "not of the right form; expected true or false".to_string())
+        );
     }
 
     #[test]

@@ -145,6 +145,24 @@ fn what_else_happened_is_marked() {
     assert_eq!(marks, [("withdrawn", 30), ("corrected", 21)]);
 }
 
+/// The rest of an earlier consent ends only where an earlier one is named.
+#[test]
+fn a_consent_that_narrows_an_earlier_one_is_marked() {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/records/consent.json");
+    let example: Record = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
+    let narrowed = |rest: &str, earlier: Value| {
+        let mut consent = example.clone();
+        consent.data["rest_of_earlier"] = json!(rest);
+        consent.data["narrower_than"] = earlier;
+        let marks = gathered(&[(40, consent)]).marks;
+        let found = marks.into_iter().filter(|mark| mark.kind == marks::MarkKind::ConsentNarrowed);
+        found.map(|mark| mark.words).collect::<Vec<_>>()
+    };
+    assert_eq!(narrowed("withdrawn", json!([17, 18])), ["no. 17, no. 18 narrowed by no. 40"]);
+    assert!(narrowed("withdrawn", json!([])).is_empty());
+    assert!(narrowed("kept", json!([17])).is_empty());
+}
+
 #[test]
 fn a_long_gap_and_a_visit_without_the_measure_break_the_line() {
     let taken = |kind: &str| json!([{ "kind": kind, "value": 40, "unit": "mm" }]);

@@ -411,16 +411,22 @@ mod tests {
 
     #[test]
     fn a_percentage_of_nought_is_not_judged() {
-        let why = |from: Decimal| {
-            let met = judged(("NPRS", table()), Unit::Of10, from, number(&json!(3)));
+        let why = |unit: Unit, from: Decimal| {
+            let met = judged(("NPRS", table()), unit, from, number(&json!(3)));
             met.into_iter()
                 .filter_map(|met| if let Met::NotJudged(why) = met { Some(why) } else { None })
                 .collect()
         };
-        let found: Vec<String> = why(Decimal::ZERO);
+        let found: Vec<String> = why(Unit::Of10, Decimal::ZERO);
         assert!(found.contains(&"there is no percentage of nought".to_string()), "{found:?}");
-        let found: Vec<String> = why(number(&json!(6)));
-        assert!(!found.contains(&"there is no percentage of nought".to_string()), "{found:?}");
+        let six = number(&json!(6));
+        assert!(why(Unit::Of10, six).is_empty());
+        // What is told in another unit has a percentage, and is set beside no number of points.
+        let found = why(Unit::Mm, six);
+        assert!(
+            !found.is_empty() && found.iter().all(|why| why == "the threshold is in another unit"),
+            "{found:?}"
+        );
     }
 
     /// Stoustrup 2013, 3.3 mm: in binary, 34.3 less 31 falls short of it.
@@ -487,5 +493,8 @@ mod tests {
         assert_eq!(instrument(&ndi).unwrap().1.as_deref(), Some("its greatest score is not recorded"));
         ndi.out_of = Some("50".to_string());
         assert_eq!(instrument(&ndi).unwrap(), ("NDI", None));
+        // The figures for one questionnaire say nothing of another with as many points.
+        ndi.name = Some("Jaw questions of the Guild".to_string());
+        assert!(instrument(&ndi).is_none());
     }
 }

@@ -218,13 +218,13 @@ fn the_page_says_the_same_on_paper() {
     let agreed = Report { witnesses: vec!["slip 7".into()], ..store() };
     assert!(certificate(&agreed).html("").contains("<td>yes</td><td>It agrees with slip 7.</td>"));
     let unsound = |more_findings| {
-        let findings = vec![found(id(true)), found(id(false))];
+        let findings = vec![found(id(true)), found(id(false)), found(id(false))];
         certificate(&Report { sound: false, findings, more_findings, ..store() }).html("")
     };
     let page = unsound(0);
     assert_eq!(
         (page.matches("<b>WRONG</b> [").count(), page.matches("<b>Note</b> [").count()),
-        (1, 1),
+        (1, 2),
         "{page}"
     );
     assert!(page.contains(words::WHAT_WAS_FOUND) && !page.contains("more.</p>"), "{page}");
