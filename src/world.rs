@@ -262,3 +262,40 @@ impl World {
         Ok(bytes)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A disk call writes all of it, each piece at its own place.
+    #[test]
+    fn what_is_longer_than_a_piece_lies_where_it_belongs() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("long");
+        let bytes: Vec<u8> = (0..2 * PIECE + 7).map(|at| (at % 251) as u8).collect();
+        let file = RealDisk.create(&path).unwrap();
+        file.write_at(&bytes, 5).unwrap();
+        file.write_at(b"first", 0).unwrap();
+        assert_eq!(RealDisk.read(&path).unwrap(), [b"first", &bytes[..]].concat());
+    }
+
+    #[test]
+    fn what_is_missing_is_told_from_what_can_not_be_looked_at() {
+        let dir = tempfile::tempdir().unwrap();
+        let file = dir.path().join("file");
+        assert!(!is_there(&RealDisk, &file).unwrap());
+        must_be_new(&RealDisk, &file, "safe", "next").unwrap();
+        RealDisk.clear(&file).unwrap();
+        RealDisk.put(&file, b"x").unwrap();
+        assert!(is_there(&RealDisk, &file).unwrap());
+        assert_eq!(must_be_new(&RealDisk, &file, "safe", "next").unwrap_err().kind, Kind::Refused);
+        // A link that leads nowhere is something too; below a file there is nothing.
+        std::os::unix::fs::symlink("nowhere", dir.path().join("link")).unwrap();
+        assert!(is_there(&RealDisk, &dir.path().join("link")).unwrap());
+        assert!(!is_there(&RealDisk, &file.join("below")).unwrap());
+        // Longer than any name may be.
+        assert_eq!(is_there(&RealDisk, &dir.path().join("n".repeat(300))).unwrap_err().kind, Kind::Disk);
+        RealDisk.clear(&file).unwrap();
+        assert!(!is_there(&RealDisk, &file).unwrap());
+    }
+}
