@@ -10,7 +10,7 @@ use common::{
     OWNER, PASSPHRASE, Small, add, check, check_with, contact_saying, copy_folder, ids, open_store, step,
 };
 use inkfast::ledger::outside::{self, Outside};
-use inkfast::ledger::write::{Remark, Writer};
+use inkfast::ledger::write::{Location, NewEntry, Remark, Writer};
 use inkfast::practice::open::Practice;
 use inkfast::record::kinds::Data;
 use inkfast::record::kinds::register::BehindOutsideCopy;
@@ -254,16 +254,49 @@ fn a_missing_or_unreadable_copy_outside_is_remarked_once_and_begins_anew() {
     }
 }
 
+/// Another place for a ledger of the same key.
+fn begun_at(small: &Small, root: &Path) -> Location {
+    let part = |name: &str| root.join(name);
+    Location {
+        dir: part("ledger"),
+        set_aside: part("set-aside"),
+        outside: part("outside"),
+        lock: part("lock"),
+        ..small.practice.place.location()
+    }
+}
+
 #[test]
 fn a_ledger_without_an_entry_lacks_no_copy_outside() {
-    let small = Small::new(64 << 10, 1);
-    let begun = tempfile::tempdir().unwrap();
-    let mut location = small.practice.place.location();
-    let part = |name: &str| begun.path().join(name);
-    (location.dir, location.set_aside) = (part("ledger"), part("set-aside"));
-    (location.outside, location.lock) = (part("outside"), part("lock"));
+    let (small, begun) = (Small::new(64 << 10, 1), tempfile::tempdir().unwrap());
+    let location = begun_at(&small, begun.path());
     drop(Writer::create(&small.world, &location, 64 << 10).unwrap());
     assert!(Writer::open(&small.world, &location, false).unwrap().take_remarks().is_empty());
+    // Begun it is all the same, and not to be begun once more.
+    let again = Writer::create(&small.world, &location, 64 << 10).map(drop).unwrap_err();
+    assert_eq!(again.kind, Kind::Refused);
+}
+
+/// FORMAT.md: a body is at most 4 MiB. What does not fit is refused before anything is written, and work goes on.
+#[test]
+fn a_body_is_as_long_as_one_may_be_and_no_longer() {
+    let (small, begun) = (Small::new(64 << 10, 1), tempfile::tempdir().unwrap());
+    let mut writer = Writer::create(&small.world, &begun_at(&small, begun.path()), 64 << 10).unwrap();
+    let session = &small.practice.session;
+    let mut add = |bytes: usize| {
+        let entry = NewEntry {
+            chart: None,
+            kind: "clock-remark".into(),
+            written: small.practice.now(),
+            signers: vec![&session.me.signer],
+            body: vec![7; bytes],
+            commit: [3; 32],
+        };
+        writer.commit(vec![entry], session.vouch.as_ref().unwrap())
+    };
+    assert_eq!(add((4 << 20) + 1).unwrap_err().kind, Kind::BadInput);
+    assert_eq!(add(4 << 20).unwrap()[0].seq, 1);
+    assert_eq!(add(1).unwrap()[0].seq, 2);
 }
 
 fn remove(path: &Path) {

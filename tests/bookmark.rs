@@ -318,21 +318,45 @@ fn a_strand_is_one_chart_or_one_kind() {
     assert_eq!(mark.strand(&StrandKey::outside("register-opened")).unwrap().len(), 1);
 }
 
+/// The copy outside vouches for whatever it names, also for less than what is not read again.
+#[test]
+fn a_copy_outside_that_is_older_than_the_bookmark_is_still_compared() {
+    let mut small = Small::new(64 << 10, 3);
+    let outside = small.dir.path().join("outside");
+    let older = tempfile::tempdir().unwrap();
+    copy_folder(&outside, older.path());
+    let size = small.practice.size();
+    while small.practice.size() < 40 {
+        small.say(0, "before");
+    }
+    small.let_go();
+    drop(open_at(&small.world, &small.root(), OFTEN).unwrap());
+    std::fs::remove_dir_all(&outside).unwrap();
+    copy_folder(older.path(), &outside);
+    let mut practice = open_at(&small.world, &small.root(), OFTEN).unwrap();
+    assert!(practice.scan().before > size, "read on from behind what the copy names");
+    assert_eq!(practice.begin_writing().unwrap(), []);
+    common::add(&mut practice, None, common::example_data("clock-remark")).unwrap();
+    assert_eq!(practice.size(), 41);
+}
+
 fn kept_at(small: &Small, size: u64) -> Checkpoint {
     small.practice.as_of(size).unwrap().scan().checkpoint.clone().unwrap().0
 }
 
 /// A check that goes on from a kept checkpoint, as the command makes it; none where everything is to be read.
 fn check_from(small: &Small, root: &Path, kept: &Checkpoint) -> Option<Report> {
+    check_from_with(small, root, kept, vouched(What::Slip, kept.size, &kept.root))
+}
+
+fn vouched(what: What, size: u64, hash: &[u8]) -> Witness {
+    let code = data_encoding::BASE32_NOPAD.encode(hash);
+    Witness { what, name: "kept".to_string(), size, code, ledger: None }
+}
+
+fn check_from_with(small: &Small, root: &Path, kept: &Checkpoint, witness: Witness) -> Option<Report> {
     let place = Place::open(&small.world, root, None).unwrap();
     let paths = StorePaths { root, outside: &place.outside, key: &place.key };
-    let witness = Witness {
-        what: What::Slip,
-        name: "kept".to_string(),
-        size: kept.size,
-        code: data_encoding::BASE32_NOPAD.encode(&kept.root),
-        ledger: None,
-    };
     let resume = resume(&small.world, &place, kept).unwrap()?;
     verify_on(&*small.world.disk, &paths, &resume, &[witness], &mut |_| ()).unwrap()
 }
@@ -365,6 +389,31 @@ fn a_check_goes_on_from_a_kept_checkpoint_and_reads_what_is_new() {
     assert_eq!(ids(&check_from(&small, &small.root(), &other).unwrap()), ["rewritten-outside-copy"]);
     let ahead = Checkpoint { size: size + 1, ..other };
     assert_eq!(ids(&check_from(&small, &small.root(), &ahead).unwrap()), ["behind-outside-copy"]);
+}
+
+/// A slip of what was not read again is neither borne out nor contradicted. At the kept checkpoint itself the tree is
+/// known and so a slip agrees, but no single leaf is.
+#[test]
+fn a_slip_of_what_was_not_read_again_is_said_to_be_that() {
+    let small = store(9);
+    let kept = kept_at(&small, 40);
+    let leaves: Vec<_> = small.practice.all().map(|at| at.unwrap().tree_hash).collect();
+    let found = |what, size: u64, hash: &[u8]| {
+        let report = check_from_with(&small, &small.root(), &kept, vouched(what, size, hash)).unwrap();
+        assert!(report.sound && report.read_from == Some(41), "{:?}", ids(&report));
+        let found: Vec<_> = report.findings.iter().map(|f| (f.id.clone(), f.place.seq)).collect();
+        (found, report.witnesses.len())
+    };
+    let not_read = |size: u64| (vec![("not-read-again".to_string(), Some(size))], 1);
+    assert_eq!(found(What::Slip, 20, &kept_at(&small, 20).root), not_read(20));
+    assert_eq!(found(What::Receipt, 20, &leaves[19]), not_read(20));
+    assert_eq!(found(What::Receipt, 40, &leaves[39]), not_read(40));
+    assert_eq!(found(What::Slip, 40, &kept.root), (vec![], 2));
+    assert_eq!(found(What::Receipt, 41, &leaves[40]), (vec![], 2));
+    // A check of the whole leaves nothing unread, and says nothing of it.
+    let whole = check(&small.root());
+    assert_eq!(whole.read_from, None);
+    assert!(whole.limits.iter().all(|limit| !limit.contains("read again")), "{:?}", whole.limits);
 }
 
 #[test]

@@ -16,7 +16,7 @@ use inkfast::record::envelope::Record;
 use inkfast::seal::age_file::{To, seal};
 use inkfast::seal::body::Body;
 use inkfast::seal::note::Signer;
-use inkfast::verify::finding::{FindingId, Report, Severity};
+use inkfast::verify::finding::{FindingId, Report, Severity, Where};
 use inkfast::verify::slip::{code, read_slip};
 use std::path::{Path, PathBuf};
 use zeroize::Zeroizing;
@@ -141,6 +141,13 @@ fn every_flipped_bit_and_every_cut_of_an_attachment_is_found_and_named() {
         assert_eq!(ids(&report), ["file-missing"]);
         let report = kept.changed(|d| d.put_file(&path.with_file_name("letter.pdf"), vec![1]));
         assert_eq!(ids(&report), ["stranger-file"]);
+        // Whole and under its own name, but in a folder in which nobody looks for it.
+        let elsewhere = path.parent().unwrap().with_file_name("zz").join(path.file_name().unwrap());
+        let report = kept.changed(|d| {
+            d.drop_file(&path);
+            d.put_file(&elsewhere, bytes.clone());
+        });
+        assert_eq!(ids(&report), ["stranger-file", "file-missing"]);
     }
 }
 
@@ -242,6 +249,32 @@ fn rebuilt(bytes: &[u8], frames: &[&[u8]]) -> Vec<u8> {
     assert!(out.len() <= bytes.len(), "no room");
     out.resize(bytes.len(), 0);
     out
+}
+
+/// A file that is no segment lies in the folder, and at no place in any segment.
+#[test]
+fn a_strange_file_among_the_segments_is_named_by_its_folder() {
+    let kept = Kept::new();
+    let report = kept.changed(|d| d.put_file(&kept.segments()[0].with_extension("bak"), vec![1]));
+    assert_eq!(ids(&report), ["stranger-file"]);
+    let folder = Where { file: Some("ledger/".to_string()), ..Where::default() };
+    assert_eq!(report.findings[0].place, folder);
+}
+
+/// What a power cut left behind the end is no fault, and is shown where it lies.
+#[test]
+fn an_unfinished_write_is_named_with_its_place() {
+    let kept = Kept::new();
+    let end = kept.small.practice.scan().end.unwrap();
+    let path = segment::path(&kept.small.root().join("ledger"), end.segment);
+    let mut half = Vec::new();
+    frame::write(&mut half, FrameKind::Entry, &[b'a'; 300], &[b'b'; 300]);
+    let begin = end.offset as usize;
+    let report = kept.changed(|d| d.change(&path, |b| b[begin..begin + 9].copy_from_slice(&half[..9])));
+    assert!(report.sound);
+    assert_eq!(ids(&report), ["unfinished-write"]);
+    let place = Where { segment: Some(end.segment), offset: Some(end.offset), ..Where::default() };
+    assert_eq!(report.findings[0].place, place);
 }
 
 #[test]

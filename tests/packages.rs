@@ -11,8 +11,12 @@ use common::{Dice, example, ids, long};
 use inkfast::practice::release::Withhold;
 use inkfast::record::kinds::release::WithholdReason;
 use inkfast::seal::age_file::{Identity, With, open};
+use inkfast::seal::note::{Note, Signer, sign};
 use inkfast::trouble::Kind;
+use inkfast::verify::finding::{FindingId, Report};
+use inkfast::verify::manifest::Manifest;
 use inkfast::verify::package::check_archive;
+use inkfast::verify::package_report::{SignerReport, WithheldReport};
 use planted::{Members, OTHERS, OWN, Planted, WITHHELD, holds, judge, members, named, pack};
 use std::path::Path;
 
@@ -308,6 +312,133 @@ fn a_changed_removed_or_added_member_is_found() {
     let mut behind = archive.clone();
     behind.extend_from_slice(b"something behind the end");
     assert!(named(&judge(&behind).unwrap()));
+}
+
+fn part<'a>(all: &'a mut Members, name: &str) -> &'a mut Vec<u8> {
+    &mut all.iter_mut().find(|(n, _)| n == name).unwrap_or_else(|| panic!("no {name}")).1
+}
+
+/// Where the findings of this sort are: part, entry and kind.
+fn places(report: &Report, id: FindingId) -> Vec<(Option<&str>, Option<u64>, Option<&str>)> {
+    let found = report.findings.iter().filter(|f| f.id == id.id());
+    found.map(|f| (f.place.file.as_deref(), f.place.seq, f.place.kind.as_deref())).collect()
+}
+
+#[test]
+fn what_is_wrong_is_named_with_its_part_its_entry_and_its_kind() {
+    let mut planted = Planted::new();
+    let (_, archive) =
+        planted.archive("p.age", vec![Withhold::new(planted.withheld, WithholdReason::ForProceeding)]);
+    let all = members(&archive);
+    let list = planted::list_of(&all);
+    let seq = |number: usize| Some(list.entries[number - 1].seq);
+    let paper = all.iter().find(|(name, _)| name.starts_with("attachments/")).unwrap().0.clone();
+    let leaf = "entries/000002.leaf";
+    let second = (Some("entries/000002"), seq(2), Some("contact"));
+    let in_chart = (Some("entries/000002"), seq(2), None);
+    let bent = |change: &dyn Fn(&mut Members), bend: fn(&mut Manifest)| {
+        let mut bent = all.clone();
+        change(&mut bent);
+        judge(&pack(&planted::signed_anew(&planted, &bent, bend))).unwrap()
+    };
+    let as_it_is = |_: &mut Manifest| ();
+    let leave = |_: &mut Members| ();
+
+    let report = bent(&|all| all.retain(|(name, _)| name != leaf), as_it_is);
+    assert_eq!(places(&report, FindingId::MemberMissing), [(Some(leaf), seq(2), None)]);
+    assert_eq!(places(&report, FindingId::ChartLinkBroken), [(Some("entries/000003"), seq(3), None)]);
+    let report = bent(&|all| part(all, leaf).truncate(9), as_it_is);
+    assert_eq!(places(&report, FindingId::LeafUnreadable), [in_chart]);
+    let report = bent(&|all| *part(all, "entries/000002.tlog-proof") = b"none".to_vec(), as_it_is);
+    assert_eq!(places(&report, FindingId::ProofBroken), [second]);
+    let report = bent(&|all| part(all, "entries/000002.record.json").truncate(9), as_it_is);
+    assert_eq!(places(&report, FindingId::RecordChanged), [second]);
+    let report = bent(&leave, |list| list.entries[1].kind = "visit".into());
+    assert_eq!(places(&report, FindingId::ChartNumberBroken), [in_chart]);
+    let report = bent(&leave, |list| list.entries[1].chart_seq = 7);
+    assert_eq!(places(&report, FindingId::ChartNumberBroken), [in_chart]);
+    let report = bent(&leave, |list| list.release += 1);
+    assert_eq!(places(&report, FindingId::ReleaseMissing), [(None, Some(list.release + 1), None)]);
+    // The paper itself, of the length and under the name that its record gives.
+    let at = (Some(paper.as_str()), seq(4), None);
+    let report = bent(&|all| part(all, &paper)[0] ^= 1, as_it_is);
+    assert_eq!(places(&report, FindingId::AttachmentChanged), [at]);
+    let report = bent(&|all| all.retain(|(name, _)| *name != paper), as_it_is);
+    assert_eq!(places(&report, FindingId::AttachmentMissing), [at]);
+    // Withheld, it is said, and its words are there.
+    let record = ("entries/000003.record.json".to_string(), b"{}".to_vec());
+    let report = bent(&|all| all.push(record.clone()), as_it_is);
+    let listed = (Some("entries/000003"), seq(3), None);
+    assert!(places(&report, FindingId::MemberNotListed).contains(&listed), "{:?}", report.findings);
+    // The ledger's name on the list is that of the key: no other part can be judged.
+    let report = bent(&leave, |list| list.ledger.push('x'));
+    assert_eq!(ids(&report), ["manifest-unreadable"]);
+}
+
+/// Each part is as listed: length and both digests. Whoever compares one of them by hand finds the part they got.
+#[test]
+fn a_list_that_is_wrong_in_one_figure_of_one_part_is_found() {
+    let mut planted = Planted::new();
+    let (_, archive) = planted.archive("p.age", Vec::new());
+    let all = members(&archive);
+    let bends: [fn(&mut Manifest); 3] = [
+        |list| list.files[0].bytes += 1,
+        |list| list.files[0].blake3 = "0".repeat(64),
+        |list| list.files[0].sha256 = "0".repeat(64),
+    ];
+    for bend in bends {
+        let report = judge(&pack(&planted::signed_bent(&planted, &all, bend))).unwrap();
+        let name = planted::list_of(&all).files[0].name.clone();
+        assert_eq!(ids(&report), ["member-changed"]);
+        assert_eq!(places(&report, FindingId::MemberChanged), [(Some(name.as_str()), None, None)]);
+    }
+    // The same list in other bytes than were signed; and signed, but by a key that is not on the ledger's list.
+    let mut other = all.clone();
+    part(&mut other, "manifest.json").push(b'\n');
+    assert_eq!(ids(&judge(&pack(&other)).unwrap()), ["manifest-signature"]);
+    let mut forged = all.clone();
+    let text = Note::parse(part(&mut forged, "manifest.note")).unwrap().text;
+    let stranger = Signer::from_seed(common::OWNER, &[9; 32]).unwrap();
+    *part(&mut forged, "manifest.note") = sign(&text, &[&stranger]).unwrap().into_bytes();
+    assert_eq!(ids(&judge(&pack(&forged)).unwrap()), ["manifest-signature"]);
+}
+
+#[test]
+fn who_signed_how_much_and_what_is_withheld_for_what_reason_is_told() {
+    let mut planted = Planted::new();
+    let (_, archive) =
+        planted.archive("p.age", vec![Withhold::new(planted.withheld, WithholdReason::ForProceeding)]);
+    let list = planted::list_of(&members(&archive));
+    let package = judge(&archive).unwrap().package.unwrap();
+    // Of the chart's entries, not of the lists of keys that came along.
+    assert_eq!(package.signers, [SignerReport { code: common::OWNER.into(), entries: 5 }]);
+    let held = &list.entries[2];
+    let (reason, kind) = (held.withheld.clone().unwrap(), "reaction".to_string());
+    assert_eq!(package.withheld, [WithheldReport { number: 3, seq: planted.withheld, kind, reason }]);
+}
+
+/// Numbers are the order, not clocks (DESIGN.md): a clock that was set back is remarked, and the chart is sound.
+#[test]
+fn a_clock_that_went_back_is_remarked_at_the_entry() {
+    let mut planted = Planted::new();
+    let early = planted::record(&mut planted, "2024-01-02T10:00:00-05:00", "contact", &[]);
+    planted.small.clock.set(common::moment(common::DAY));
+    let (_, archive) = planted.archive("p.age", Vec::new());
+    let report = judge(&archive).unwrap();
+    assert!(report.sound, "{:?}", report.findings);
+    let at = (Some("entries/000005"), Some(early), Some("contact"));
+    assert_eq!(places(&report, FindingId::ClockWentBack), [at]);
+}
+
+#[test]
+fn a_package_of_a_later_edition_is_neither_sound_nor_wrong() {
+    let mut planted = Planted::new();
+    let (_, archive) = planted.archive("p.age", Vec::new());
+    let of = |edition| {
+        let all = planted::signed_anew(&planted, &members(&archive), |list| list.inkfast_package = edition);
+        judge(&pack(&all)).map(|report| report.sound).map_err(|trouble| trouble.kind)
+    };
+    assert_eq!((of(0), of(1), of(2)), (Ok(false), Ok(true), Err(Kind::TooNew)));
 }
 
 #[test]

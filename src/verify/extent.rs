@@ -209,3 +209,123 @@ pub(super) fn complete_words(manifest: Option<&Manifest>, complete: bool, given:
         all.saturating_sub(given).saturating_sub(outside)
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::kinds::Day;
+    use crate::record::moment::{Moment, parse_date};
+    use crate::verify::manifest::{Difference, Differences};
+
+    fn day(text: &str) -> Option<Day> {
+        Some(Day(parse_date(text).unwrap()))
+    }
+
+    fn record(kind: &str) -> Record {
+        let path = format!("{}/tests/data/records/{kind}.json", env!("CARGO_MANIFEST_DIR"));
+        let value: serde_json::Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
+        Record::from_bytes(&serde_json::to_vec(&value).unwrap()).unwrap()
+    }
+
+    /// A list of these entries, of which the last is the release.
+    fn manifest(entries: &[(u64, &str)]) -> Manifest {
+        let line = |(n, (seq, kind)): (u64, &(u64, &str))| ManifestEntry {
+            chart_seq: n,
+            seq: *seq,
+            kind: kind.to_string(),
+            withheld: None,
+            reason: None,
+            slip: None,
+            supports: None,
+        };
+        Manifest {
+            inkfast_package: 1,
+            ledger: "ledger-7f3a".into(),
+            checkpoint_key: String::new(),
+            chart: String::new(),
+            release: entries.last().unwrap().0,
+            made: String::new(),
+            made_by: "TR".into(),
+            entries: (1..).zip(entries).map(line).collect(),
+            keys: vec![],
+            files: vec![],
+            span: None,
+            differences: None,
+        }
+    }
+
+    fn at(seq: u64, kind: &str) -> Where {
+        Where { seq: Some(seq), kind: Some(kind.to_string()), ..Where::default() }
+    }
+
+    fn in_file(name: &str) -> Where {
+        Where { file: Some(name.to_string()), ..Where::default() }
+    }
+
+    fn places(found: Found, id: FindingId) -> Vec<Where> {
+        assert!(found.list.iter().all(|finding| finding.id == id), "{:?}", found.list);
+        found.list.into_iter().map(|finding| finding.place).collect()
+    }
+
+    #[test]
+    fn a_span_may_be_open_at_either_end() {
+        let mut called = record("contact");
+        called.happened.start = Moment::parse("2031-02-01T10:00:00-05:00").unwrap();
+        called.happened.end = None;
+        let from = |text: &str| asked(&Span { from: day(text), ..Span::default() }, &called);
+        let until = |text: &str| asked(&Span { until: day(text), ..Span::default() }, &called);
+        assert_eq!([from("2031-01-31"), from("2031-02-01"), from("2031-02-02")], [true, true, false]);
+        assert_eq!([until("2031-01-31"), until("2031-02-01"), until("2031-02-02")], [false, true, true]);
+    }
+
+    /// The date of what is left out is sealed, its kind is not: asked for by kind alone, it can't have been left out.
+    #[test]
+    fn an_entry_of_a_kind_that_was_asked_for_at_any_date_was_not_outside_what_was_asked() {
+        let mut list = manifest(&[(2, "contact"), (3, "visit"), (9, "release")]);
+        for entry in &mut list.entries[..2] {
+            entry.reason = Some(WithholdReason::OutsideRequest);
+        }
+        let broken = |span: Span| {
+            let mut found = Found { list: Vec::new() };
+            super::span(&Manifest { span: Some(span), ..list.clone() }, &BTreeMap::new(), &mut found);
+            places(found, FindingId::SpanBroken)
+        };
+        let visits = Span { kinds: vec!["visit".into()], ..Span::default() };
+        assert_eq!(broken(visits.clone()), [at(3, "visit")]);
+        assert_eq!(broken(Span { from: day("2031-01-01"), ..visits }), []);
+        assert_eq!(broken(Span { from: day("2031-01-01"), ..Span::default() }), []);
+        assert_eq!(broken(Span::default()), [at(2, "contact"), at(3, "visit")]);
+    }
+
+    #[test]
+    fn differences_are_those_since_an_earlier_release_of_the_chart_the_one_that_the_release_names() {
+        let list = manifest(&[(2, "contact"), (5, "release"), (6, "release"), (9, "release")]);
+        let broken = |since: u64, recorded: Option<u64>, more: Option<u64>| {
+            let after = |seq: u64| Difference {
+                what: DifferenceKind::AddedAfter,
+                entry: Some(seq),
+                by: None,
+                file: None,
+            };
+            let later = list.entries.iter().map(|e| e.seq).filter(|seq| *seq > since && *seq != list.release);
+            let differences = Differences { since, list: later.chain(more).map(after).collect() };
+            let text = differences.to_text(list.release);
+            let files = BTreeMap::from([(DIFFERENCES, text.as_bytes())]);
+            let mut release = record("release");
+            release.data["what"]["since"] = recorded.into();
+            let records = recorded.map(|_| (list.release, release)).into_iter().collect();
+            let mut found = Found { list: Vec::new() };
+            let list = Manifest { differences: Some(differences), ..list.clone() };
+            super::differences(&list, &records, &files, &mut found);
+            places(found, FindingId::DifferencesBroken)
+        };
+        let in_list = || in_file("manifest.json");
+        assert_eq!(broken(5, None, None), []);
+        assert_eq!(broken(5, Some(5), None), []);
+        assert_eq!(broken(5, Some(6), None), [in_list()], "the release entry names another one");
+        assert_eq!(broken(2, None, None), [in_list()], "no release");
+        assert_eq!(broken(9, None, None), [in_list()], "this release itself");
+        let elsewhere = Where { seq: Some(7), ..Where::default() };
+        assert_eq!(broken(5, None, Some(7)), [elsewhere], "an entry that is not in the chart");
+    }
+}

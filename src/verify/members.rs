@@ -331,4 +331,34 @@ mod tests {
         more[1024 + 1024] = b'x';
         assert_eq!(read(&more).unwrap(), (1, 1));
     }
+
+    /// What was made up has no end: of one part and of all together only so much is kept in memory.
+    #[test]
+    fn text_is_kept_up_to_its_limits_and_no_further() {
+        let take = |members: &mut Members, name: &str, bytes: u64| {
+            members.take(name.to_string(), &mut io::repeat(b'a').take(bytes), &mut |_| ())
+        };
+        let mut members = Members::default();
+        assert_eq!(take(&mut members, "entries/000001.leaf", MAX_PART).unwrap(), MAX_PART);
+        assert!(take(&mut Members::default(), "entries/000001.leaf", MAX_PART + 1).is_err());
+        // What is not kept is as long as it is.
+        assert_eq!(take(&mut members, "attachments/00", MAX_PART + 1).unwrap(), MAX_PART + 1);
+        let mut members = Members { kept: MAX_KEPT - 10, ..Members::default() };
+        assert_eq!(take(&mut members, "entries/000001.leaf", 10).unwrap(), 10);
+        assert!(take(&mut members, "entries/000002.leaf", 1).is_err());
+    }
+
+    #[test]
+    fn what_is_no_file_is_named_as_it_stands_in_the_archive() {
+        let mut header = tar::Header::new_ustar();
+        header.set_path("entries/000001.leaf").unwrap();
+        header.set_entry_type(tar::EntryType::Symlink);
+        header.set_size(0);
+        header.set_cksum();
+        let mut archive = header.as_bytes().chain(&[0; 1024][..]);
+        let members = from_archive(&mut archive, &mut |_| ()).unwrap();
+        let found: Vec<_> = members.findings.iter().map(|f| (f.id, f.place.file.as_deref())).collect();
+        assert_eq!(found, [(FindingId::MemberNotListed, Some("entries/000001.leaf"))]);
+        assert!(members.by_name.is_empty());
+    }
 }

@@ -469,3 +469,6 @@ fn withheld(manifest: &Manifest) -> Vec<WithheldReport> {
         .map(|(e, reason)| WithheldReport { number: e.chart_seq, seq: e.seq, kind: e.kind.clone(), reason })
         .collect()
 }
+
+#[cfg(test)]
+mod tests;

@@ -140,6 +140,20 @@ pub fn signed_as_written(planted: &Planted, all: &Members) -> Members {
     )
 }
 
+/// As [`signed_anew`], with the list bent once everything in it fits: it says what it says of the parts.
+pub fn signed_bent(planted: &Planted, all: &Members, bend: impl FnOnce(&mut Manifest)) -> Members {
+    listed_anew(
+        planted,
+        all,
+        |_| (),
+        |manifest| {
+            let mut bent = manifest.clone();
+            bend(&mut bent);
+            serde_json::to_vec(&bent).unwrap()
+        },
+    )
+}
+
 fn listed_anew(
     planted: &Planted,
     all: &Members,
