@@ -14,7 +14,7 @@ use inkfast::ledger::write::{Location, NewEntry, Remark, Writer};
 use inkfast::practice::open::Practice;
 use inkfast::record::kinds::Data;
 use inkfast::record::kinds::register::BehindOutsideCopy;
-use inkfast::trouble::Kind;
+use inkfast::trouble::{Kind, Outcome};
 use inkfast::world::World;
 use std::path::{Path, PathBuf};
 
@@ -266,6 +266,20 @@ fn begun_at(small: &Small, root: &Path) -> Location {
     }
 }
 
+/// Appends an entry with a body of this length, and gives its number.
+fn put(small: &Small, writer: &mut Writer, bytes: usize) -> Outcome<u64> {
+    let session = &small.practice.session;
+    let entry = NewEntry {
+        chart: None,
+        kind: "clock-remark".into(),
+        written: small.practice.now(),
+        signers: vec![&session.me.signer],
+        body: vec![7; bytes],
+        commit: [3; 32],
+    };
+    Ok(writer.commit(vec![entry], session.vouch.as_ref().unwrap())?[0].seq)
+}
+
 #[test]
 fn a_ledger_without_an_entry_lacks_no_copy_outside() {
     let (small, begun) = (Small::new(64 << 10, 1), tempfile::tempdir().unwrap());
@@ -275,6 +289,11 @@ fn a_ledger_without_an_entry_lacks_no_copy_outside() {
     // Begun it is all the same, and not to be begun once more.
     let again = Writer::create(&small.world, &location, 64 << 10).map(drop).unwrap_err();
     assert_eq!(again.kind, Kind::Refused);
+    // Its first entry may also come later.
+    let mut writer = Writer::open(&small.world, &location, false).unwrap();
+    assert_eq!(put(&small, &mut writer, 1).unwrap(), 1);
+    drop(writer);
+    assert_eq!(Writer::open(&small.world, &location, false).unwrap().scan().size(), 1);
 }
 
 /// FORMAT.md: a body is at most 4 MiB. What does not fit is refused before anything is written, and work goes on.
@@ -282,21 +301,9 @@ fn a_ledger_without_an_entry_lacks_no_copy_outside() {
 fn a_body_is_as_long_as_one_may_be_and_no_longer() {
     let (small, begun) = (Small::new(64 << 10, 1), tempfile::tempdir().unwrap());
     let mut writer = Writer::create(&small.world, &begun_at(&small, begun.path()), 64 << 10).unwrap();
-    let session = &small.practice.session;
-    let mut add = |bytes: usize| {
-        let entry = NewEntry {
-            chart: None,
-            kind: "clock-remark".into(),
-            written: small.practice.now(),
-            signers: vec![&session.me.signer],
-            body: vec![7; bytes],
-            commit: [3; 32],
-        };
-        writer.commit(vec![entry], session.vouch.as_ref().unwrap())
-    };
-    assert_eq!(add((4 << 20) + 1).unwrap_err().kind, Kind::BadInput);
-    assert_eq!(add(4 << 20).unwrap()[0].seq, 1);
-    assert_eq!(add(1).unwrap()[0].seq, 2);
+    assert_eq!(put(&small, &mut writer, (4 << 20) + 1).unwrap_err().kind, Kind::BadInput);
+    assert_eq!(put(&small, &mut writer, 4 << 20).unwrap(), 1);
+    assert_eq!(put(&small, &mut writer, 1).unwrap(), 2);
 }
 
 fn remove(path: &Path) {

@@ -10,6 +10,7 @@ use common::{
     Dice, OWNER, PASSPHRASE, Small, add, attachment, check, check_with, contact_saying, example_data, ids,
     long, open_store, reaction_saying, step,
 };
+use inkfast::ledger::segment;
 use inkfast::ledger::write::{Receipt, Remark};
 use inkfast::practice::attach::attach;
 use inkfast::practice::drafts::Kept;
@@ -208,6 +209,40 @@ fn any_call_of_beginning_a_segment_may_fail() {
     every_call(&base, "new segment", one, Makes::Together(1), 7);
 }
 
+/// A group never spans two segments (FORMAT.md). A stop right behind the head of a new one leaves it empty: a group that
+/// fits is written there, and only one that does not begins another.
+#[test]
+fn a_segment_that_was_only_prepared_is_written_to() {
+    let base = Base::new(20 << 10);
+    let mut practice = base.small.open_as(OWNER, PASSPHRASE).unwrap();
+    let segment = |p: &Practice| p.scan().head.as_ref().unwrap().number;
+    let first = segment(&practice);
+    while segment(&practice) == first {
+        one(&base, &mut practice).unwrap();
+    }
+    drop(practice);
+    let (root, tag) = (base.small.root(), &base.small.charts[0]);
+    let prepared = base.disk.fork();
+    prepared.change(&segment::path(&root.join("ledger"), first + 1), |bytes| {
+        let head = head_len(bytes);
+        bytes[head..].fill(0);
+    });
+    for copy in prepared.files(&root.join("../outside")) {
+        prepared.drop_file(&copy);
+    }
+    for (entries, last) in [(1, first + 1), (20, first + 2)] {
+        let disk = prepared.fork();
+        let mut practice = base.open(&disk).unwrap();
+        assert_eq!(segment(&practice), first + 1);
+        let drafts = (0..entries).map(|_| draft(&practice, tag, contact_saying("one more"))).collect();
+        practice.append_group(drafts, None).unwrap();
+        assert_eq!(segment(&practice), last, "{entries} entries");
+        drop(practice);
+        let report = check_with(&disk.world(&base.small.world), &root, &[]).unwrap();
+        assert!(report.sound, "{:?}", report.findings);
+    }
+}
+
 #[test]
 fn any_call_of_setting_up_may_fail() {
     let whole = MemDisk::default();
@@ -247,6 +282,8 @@ fn after_a_failed_sync_nothing_is_acknowledged_any_more() {
     let first = one(&base, &mut practice).unwrap_err();
     assert_eq!(first.kind, Kind::Disk);
     assert!(first.next.contains("look whether the entry is there"), "{first}");
+    // Written it may be and durable it may not: neither is claimed.
+    assert!(first.safe.contains("Whether this entry was kept will show"), "{first}");
     // The disk would say yes now, but what it said no to may be lost.
     for _ in 0..3 {
         let again = one(&base, &mut practice).unwrap_err();
@@ -331,6 +368,36 @@ fn reopened(base: &Base, disk: &MemDisk, acknowledged: &BTreeMap<u64, String>, c
     let report = check_with(&disk.world(&base.small.world), &root, &[]).unwrap();
     assert!(report.sound, "{context}: {:?}", report.findings);
     kept.len()
+}
+
+/// A write that stopped leaves whole entries and at most one cut short; only the whole ones are counted.
+#[test]
+fn how_many_whole_entries_were_set_aside_is_said() {
+    let base = Base::new(64 << 10);
+    let written = base.disk.fork();
+    let mut practice = base.open(&written).unwrap();
+    let end = practice.scan().end.unwrap();
+    group(&base, &mut practice).unwrap();
+    drop(practice);
+    let path = segment::path(&base.small.root().join("ledger"), end.segment);
+    let bytes = written.get_file(&path).unwrap();
+    let behind = |at: usize| at + head_len(&bytes[at..]);
+    let first = end.offset as usize;
+    let (second, checkpoint) = (behind(first), behind(behind(first)));
+    for (cut, whole) in [(checkpoint, 2), (checkpoint - 40, 1), (second, 1), (second - 40, 0)] {
+        let disk = written.fork();
+        disk.change(&path, |bytes| bytes[cut..].fill(0));
+        for copy in disk.files(&base.small.root().join("../outside")) {
+            disk.drop_file(&copy);
+        }
+        let remarks = base.open(&disk).unwrap().begin_writing().unwrap();
+        let counted = |remark: &Remark| match remark {
+            Remark::SetAside { entries, .. } => Some(*entries),
+            _ => None,
+        };
+        let said: Vec<u64> = remarks.iter().filter_map(counted).collect();
+        assert_eq!(said, [whole], "cut at {cut}: {remarks:?}");
+    }
 }
 
 fn head_len(segment: &[u8]) -> usize {

@@ -10,7 +10,7 @@ use common::room::Room;
 use common::{DAY, Small, check_with, contact_saying, each, ids, moment, step};
 use inkfast::ledger::frame::{self, FrameKind, HEADER, Header};
 use inkfast::ledger::leaf::{Leaf, chart_tag};
-use inkfast::ledger::segment;
+use inkfast::ledger::segment::{self, Head};
 use inkfast::ledger::write::{Location, NewEntry, Writer, read_entry};
 use inkfast::record::envelope::Record;
 use inkfast::seal::age_file::{To, seal};
@@ -249,6 +249,27 @@ fn rebuilt(bytes: &[u8], frames: &[&[u8]]) -> Vec<u8> {
     assert!(out.len() <= bytes.len(), "no room");
     out.resize(bytes.len(), 0);
     out
+}
+
+/// Each segment says which entry it begins with and which leaf lies before it (FORMAT.md): either shows that something
+/// was taken out between two, though the head itself is whole.
+#[test]
+fn a_segment_that_does_not_follow_the_one_before_it_is_named() {
+    let kept = Kept::new();
+    let path = &kept.segments()[1];
+    let bytes = kept.disk.get_file(path).unwrap();
+    let length = Header::read(&bytes).unwrap().frame_len();
+    let head = Head::from_text(&bytes[HEADER..length]).unwrap();
+    for other in
+        [Head { first_seq: head.first_seq + 1, ..head.clone() }, Head { prev: Some([7; 32]), ..head }]
+    {
+        let mut frame = Vec::new();
+        frame::write(&mut frame, FrameKind::Segment, other.to_text().as_bytes(), &[]);
+        let report = kept.changed(|d| d.change(path, |b| drop(b.splice(..length, frame))));
+        assert_eq!(ids(&report), ["segment-head"]);
+        let place = Where { segment: Some(2), offset: Some(0), ..Where::default() };
+        assert_eq!(report.findings[0].place, place);
+    }
 }
 
 /// A file that is no segment lies in the folder, and at no place in any segment.

@@ -16,7 +16,7 @@ use inkfast::trouble::Kind;
 use inkfast::verify::finding::{FindingId, Report};
 use inkfast::verify::manifest::Manifest;
 use inkfast::verify::package::check_archive;
-use inkfast::verify::package_report::{SignerReport, WithheldReport};
+use inkfast::verify::package_report::{SignerReport, StatementId, WithheldReport};
 use planted::{Members, OTHERS, OWN, Planted, WITHHELD, holds, judge, members, named, pack};
 use std::path::Path;
 
@@ -412,6 +412,9 @@ fn who_signed_how_much_and_what_is_withheld_for_what_reason_is_told() {
     let package = judge(&archive).unwrap().package.unwrap();
     // Of the chart's entries, not of the lists of keys that came along.
     assert_eq!(package.signers, [SignerReport { code: common::OWNER.into(), entries: 5 }]);
+    let place = package.statements.iter().find(|s| s.id == StatementId::InLedger).unwrap();
+    let (first, last) = (list.entries[0].seq, list.release);
+    assert!(place.words.contains(&format!("numbers {first} to {last} of the ledger")), "{}", place.words);
     let held = &list.entries[2];
     let (reason, kind) = (held.withheld.clone().unwrap(), "reaction".to_string());
     assert_eq!(package.withheld, [WithheldReport { number: 3, seq: planted.withheld, kind, reason }]);

@@ -109,8 +109,6 @@ pub enum DamageKind {
 pub struct Unfinished {
     /// Where it begins.
     pub at: Option<Place>,
-    /// How many bytes reach to the last one that is not zero.
-    pub bytes: u64,
     /// What is wrong in it. Empty when it is what a write that was interrupted leaves behind:
     /// whole entries, and at most one frame cut short, with no checkpoint over them.
     pub damage: Vec<Damage>,

@@ -148,4 +148,27 @@ mod tests {
         assert_eq!(found(None), left);
         assert_eq!(found(Some(6)), left, "said to be done, and still there");
     }
+
+    /// An order needs two listed people. Whoever signs with a key of their own under a listed name is none of them, and
+    /// nobody is two.
+    #[test]
+    fn an_order_counts_with_the_lines_of_two_listed_people() {
+        use crate::record::kinds::register::Keys;
+        use crate::seal::note::{Signer, sign};
+        let of = |name: &str, seed: u8| Signer::from_seed(name, &[seed; 32]).unwrap();
+        let (first, second, forged) = (of("IV", 1), of("TR", 2), of("TR", 3));
+        let line = |signer: &Signer| {
+            serde_json::json!({
+                "code": signer.name(), "roles": ["desk"], "recipient": "age1x",
+                "vkey": signer.verifier().to_string(), "from": "2022-10-03",
+            })
+        };
+        let keys = serde_json::json!({ "staff": [line(&first), line(&second)], "roles": [] });
+        let mut book = KeyBook::default();
+        book.take(&serde_json::from_value::<Keys>(keys).unwrap()).unwrap();
+        let counts = |signers: &[&Signer]| two_listed(sign("an order\n", signers).unwrap().as_bytes(), &book);
+        assert!(counts(&[&first, &second]));
+        assert!(!counts(&[&first, &forged]), "a listed name, and another key");
+        assert!(!counts(&[&first]));
+    }
 }

@@ -328,4 +328,33 @@ mod tests {
         let elsewhere = Where { seq: Some(7), ..Where::default() };
         assert_eq!(broken(5, None, Some(7)), [elsewhere], "an entry that is not in the chart");
     }
+
+    #[test]
+    fn of_a_part_what_is_given_withheld_and_outside_is_counted_apart() {
+        let mut list = manifest(&[
+            (2, "chart-opened"),
+            (3, "visit"),
+            (4, "visit"),
+            (5, "contact"),
+            (6, "contact"),
+            (9, "release"),
+        ]);
+        list.span = Some(Span { kinds: vec!["visit".into()], ..Span::default() });
+        list.entries[0].supports = Some(9);
+        let reasons =
+            [WithholdReason::LikelyHarm, WithholdReason::OutsideRequest, WithholdReason::OutsideRequest];
+        for (entry, reason) in list.entries[2..].iter_mut().zip(reasons) {
+            (entry.reason, entry.withheld) = (Some(reason), Some("why".into()));
+        }
+        let words = complete_words(Some(&list), true, 3);
+        for part in [
+            "All 6 entries",
+            "3 are given (1 of them",
+            "1 are withheld with a reason",
+            "2 lie outside what was asked",
+        ] {
+            assert!(words.contains(part), "{part}: {words}");
+        }
+        assert_eq!(complete_words(Some(&list), false, 3), crate::verify::words::COMPLETE_NOT);
+    }
 }

@@ -273,4 +273,21 @@ mod tests {
             assert!(count(sealed).unwrap_err().contains("itself sealed"), "{sealed}");
         }
     }
+
+    /// The digest is that of FIPS 180-2, appendix B.1.
+    #[test]
+    fn a_file_as_it_arrived_is_known_again_by_length_and_digests() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("package");
+        std::fs::write(&path, "abc").unwrap();
+        // Also where its end is never asked for.
+        let (_, report) = with_archive(&path, Shape::Archive, None, &mut |archive| {
+            archive.read_exact(&mut [0]).unwrap();
+            Ok(())
+        })
+        .unwrap();
+        assert_eq!(report.bytes, 3);
+        assert_eq!(report.sha256, "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+        assert_eq!(report.blake3, hex(blake3::hash(b"abc").as_bytes()));
+    }
 }

@@ -178,3 +178,39 @@ pub struct PolicyWitness {
     /// True when its key is of a kind that this program can't check.
     pub unknown_kind: bool,
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_what_agrees_and_who_saw_it_vouches() {
+        let compared = |what: &str, number, result| Compared { what: what.to_string(), number, result };
+        let witness = |name: &str, saw: Option<&str>| PolicyWitness {
+            name: name.to_string(),
+            saw: saw.map(str::to_string),
+            wrong: false,
+            unknown_kind: false,
+        };
+        let mut report = OutsideReport {
+            compared: vec![
+                compared("slip 7", 7, Comparison::Agrees),
+                compared("slip 8", 8, Comparison::Disagrees),
+                compared("slip 9", 9, Comparison::NotComparable),
+                compared("slip 10", 10, Comparison::OtherLedger),
+            ],
+            ..OutsideReport::default()
+        };
+        assert_eq!(report.agreed(), ["slip 7, entry 7"]);
+        let policy = |met| PolicyReport {
+            names_this_ledger: true,
+            met,
+            asks_for_none: false,
+            witnesses: vec![witness("one", Some("Monday")), witness("two", None)],
+        };
+        report.policy = Some(policy(true));
+        assert_eq!(report.agreed(), ["slip 7, entry 7", "witness one, who saw it on Monday"]);
+        report.policy = Some(policy(false));
+        assert_eq!(report.agreed(), ["slip 7, entry 7"]);
+    }
+}

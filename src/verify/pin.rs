@@ -404,4 +404,39 @@ mod tests {
             assert!(said(letter).unwrap_err().starts_with("The number 1204, or the last letter"), "{letter}");
         }
     }
+
+    /// They are told from a code by how many signs there are, also where hardly any is longer than a group of a code.
+    #[test]
+    fn twelve_short_words_are_not_taken_for_a_code() {
+        let short: Vec<usize> =
+            check_words::LIST.lines().enumerate().filter(|(_, w)| w.len() == 4).map(|(at, _)| at).collect();
+        let letter = |v: usize| char::from(BASE32[v & 31]);
+        let letters: String = short[..CARRYING].iter().flat_map(|b| [letter(b >> 5), letter(*b)]).collect();
+        let of = |number| Pin { what: What::Slip, number, letters: letters.clone(), ledger: None };
+        let long = |pin: &Pin| pin.words().iter().filter(|w| w.len() > 4).count();
+        let pin = (1..).map(of).find(|pin| long(pin) < 2).unwrap();
+        let typed = format!("{} {}", pin.number, pin.words().join(" "));
+        assert_eq!(Pin::read(What::Slip, &typed), Ok(pin));
+        // And as soon as there are two of more than four letters, words are counted.
+        let few = Pin::read(What::Slip, "1204 acorn acorn").unwrap_err();
+        assert_eq!(few.what, "There are 2 words after the number 1204; twelve are needed.");
+    }
+
+    /// In the form of before, with one check letter, as much is noticed as that letter notices; and a code with signs
+    /// too many or too few is said to be a code.
+    #[test]
+    fn a_code_that_is_not_whole_is_none_in_either_form() {
+        let code = pin(What::Slip).code();
+        let refused = |typed: &str| {
+            let said = Pin::read(What::Slip, &format!("1204:{typed}")).unwrap_err().what;
+            assert_eq!(said, fill(words::PIN_CODE, &[("what", &"slip")]), "{typed}");
+        };
+        let old = &code[..26];
+        for wrong in ('A'..='Z').filter(|letter| !old.ends_with(*letter)) {
+            refused(&format!("{}{wrong}", &old[..25]));
+        }
+        (4..=25).for_each(|length| refused(&code[..length]));
+        refused(&format!("{code}A"));
+        refused(&format!("{code}AB"));
+    }
 }

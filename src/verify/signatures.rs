@@ -24,3 +24,38 @@ fn check(together: &[(Owed, Where)]) -> Vec<Finding> {
     };
     together.iter().filter_map(named).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::kinds::register::Keys;
+    use crate::seal::keybook::KeyBook;
+    use crate::seal::note::{Note, Signer, sign};
+    use crate::verify::finding::FindingId;
+
+    /// Many are checked at once; which of them is wrong, and for what, is told all the same.
+    #[test]
+    fn of_signatures_checked_together_the_wrong_one_is_named() {
+        let author = Signer::from_seed("TR", &[4; 32]).unwrap();
+        let keys = serde_json::json!({ "staff": [{
+            "code": "TR", "roles": ["desk"], "recipient": "age1x",
+            "vkey": author.verifier().to_string(), "from": "2022-10-03", "until": "2025-01-31",
+        }], "roles": [] });
+        let mut book = KeyBook::default();
+        book.take(&serde_json::from_value::<Keys>(keys).unwrap()).unwrap();
+        let owed = |seq: u64, day: &str, bent: bool| {
+            let mut note = Note::parse(sign(&format!("{seq}\n"), &[&author]).unwrap().as_bytes()).unwrap();
+            note.signatures[0].bytes[9] ^= u8::from(bent);
+            let day = crate::record::moment::parse_date(day).unwrap();
+            (book.owed(&note, "TR", day, false).unwrap(), Where { seq: Some(seq), ..Where::default() })
+        };
+        let found = |together: &[(Owed, Where)]| {
+            check(together).into_iter().map(|f| (f.id, f.place.seq)).collect::<Vec<_>>()
+        };
+        let (right, later) = (owed(1, "2024-01-01", false), owed(2, "2025-02-01", false));
+        assert_eq!(found(std::slice::from_ref(&right)), []);
+        assert_eq!(found(&[right.clone(), later.clone()]), [(FindingId::SignerNotThatDay, Some(2))]);
+        let wrong = [(FindingId::SignerNotThatDay, Some(2)), (FindingId::SignatureWrong, Some(3))];
+        assert_eq!(found(&[right, later, owed(3, "2024-01-01", true)]), wrong);
+    }
+}

@@ -115,3 +115,35 @@ pub(super) fn statements(
     ];
     Statements { list, complete }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_chart_is_complete_where_its_chain_holds_and_nothing_speaks_against_it() {
+        let list = serde_json::json!({
+            "inkfast_package": 1, "ledger": "ledger-x", "checkpoint_key": "", "chart": "", "release": 9, "made": "",
+            "made_by": "TR", "entries": [{ "chart_seq": 1, "seq": 9, "kind": "release" }], "keys": [], "files": [],
+        });
+        let list: Manifest = serde_json::from_value(list).unwrap();
+        let complete = |found: &[F], whole: bool| {
+            statements(Some(&list), &found.iter().copied().collect(), whole, 1, 0).complete
+        };
+        assert!(complete(&[], true));
+        // A clock that went back, or a file more, takes no entry away.
+        assert!(complete(&[F::ClockWentBack, F::MemberNotListed], true));
+        assert!(!complete(&[], false));
+        for against in [
+            F::MemberMissing,
+            F::SignerNotListed,
+            F::ProofBroken,
+            F::ChartLinkBroken,
+            F::ManifestSignature,
+            F::WithheldUnclear,
+            F::SpanBroken,
+        ] {
+            assert!(!complete(&[against], true), "{against:?}");
+        }
+    }
+}

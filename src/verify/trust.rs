@@ -235,3 +235,33 @@ fn read_at_most(path: &Path, most: usize) -> Outcome<Vec<u8>> {
     file.take(most as u64 + 1).read_to_end(&mut bytes).map_err(trouble)?;
     Ok(bytes)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Cut off where reading ends, a policy or a checkpoint could say something else than the whole.
+    #[test]
+    fn a_file_longer_than_it_may_be_is_not_read_as_its_beginning() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("policy");
+        let taken = |bytes: usize| {
+            let mut text = b"quorum none\n".to_vec();
+            text.resize(bytes, b'\n');
+            std::fs::write(&path, text).unwrap();
+            Trust::default().set_policy(&path).is_ok()
+        };
+        assert!(taken(MAX_POLICY_BYTES));
+        assert!(!taken(MAX_POLICY_BYTES + 1));
+    }
+
+    #[test]
+    fn what_disagrees_is_named_with_the_number_it_is_of() {
+        let mut report = OutsideReport::default();
+        report.add("one", 7, Comparison::Disagrees);
+        report.add("two", 8, Comparison::Agrees);
+        let found: Vec<_> = report.findings().into_iter().map(|f| (f.id, f.place)).collect();
+        assert_eq!(found, [(FindingId::RewrittenOutside, Where { seq: Some(7), ..Where::default() })]);
+        assert_eq!(report.reached, Some(8));
+    }
+}

@@ -138,4 +138,17 @@ mod tests {
         assert_eq!(lines_after("a\n", &[line("one", 3)]), of(&[("ledger-x", 0), ("two", 2), ("one", 3)]));
         assert_eq!(lines_after("b\n", &[line("two", 4)]), of(&[("ledger-x", 0), ("two", 4)]));
     }
+
+    /// The policy last used and a copy on its way in lie there too, and are neither kept nor useless.
+    #[test]
+    fn what_is_no_checkpoint_is_useless_unless_it_belongs_there() {
+        let root = tempfile::tempdir().unwrap();
+        std::fs::create_dir(folder(root.path())).unwrap();
+        for name in [POLICY, "9.checkpoint.part", "8.checkpoint"] {
+            std::fs::write(folder(root.path()).join(name), "none\n").unwrap();
+        }
+        let key = crate::seal::note::Signer::from_seed("ledger-x", &[3; 32]).unwrap();
+        let (kept, useless) = read(&RealDisk, root.path(), key.verifier());
+        assert_eq!((kept.len(), useless), (0, vec!["8.checkpoint".to_string()]));
+    }
 }

@@ -132,11 +132,11 @@ impl<'k> State<'k> {
         match piece {
             Piece::Head(head) => self.head(head),
             Piece::Bad { at, why, .. } => {
-                self.behind(at, 1);
+                self.behind(at);
                 self.damage(at, DamageKind::Segment(why), None);
             }
             Piece::Rest { at, bytes } => {
-                self.behind(at, bytes.len() as u64);
+                self.behind(at);
                 if !cut_short(bytes) {
                     self.damage(at, DamageKind::Rest, None);
                 }
@@ -160,9 +160,8 @@ impl<'k> State<'k> {
     }
 
     /// Remembers that something lies behind the durable end.
-    fn behind(&mut self, at: Place, bytes: u64) {
+    fn behind(&mut self, at: Place) {
         self.scan.unfinished.at.get_or_insert(at);
-        self.scan.unfinished.bytes += bytes;
     }
 
     fn damage(&mut self, at: Place, what: DamageKind, leaf: Option<&Leaf>) {
@@ -176,7 +175,7 @@ impl<'k> State<'k> {
     }
 
     fn entry(&mut self, at: Place, bytes: &[u8], body: &[u8], visit: &mut EntryVisitor<'_>) -> Outcome<()> {
-        self.behind(at, (crate::ledger::frame::HEADER + bytes.len() + body.len()) as u64);
+        self.behind(at);
         self.scan.unfinished.entries += 1;
         let seq = self.scan.last_seq + 1;
         let mut entry = EntryAt {
@@ -250,7 +249,7 @@ impl<'k> State<'k> {
     }
 
     fn checkpoint(&mut self, at: Place, note: &[u8], end: u64) {
-        self.behind(at, (crate::ledger::frame::HEADER + note.len()) as u64);
+        self.behind(at);
         let end = Place { segment: at.segment, offset: end };
         let read = match self.checked {
             Checked::EverySignature => Checkpoint::open(note, self.key).map(|read| (read, Vec::new())),
