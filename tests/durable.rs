@@ -10,7 +10,8 @@ use common::{
     Dice, OWNER, PASSPHRASE, Small, add, attachment, check, check_with, contact_saying, example_data, ids,
     long, open_store, reaction_saying, step,
 };
-use inkfast::ledger::segment;
+use inkfast::ledger::frame::{self, FrameKind, HEADER};
+use inkfast::ledger::segment::{self, Head};
 use inkfast::ledger::write::{Receipt, Remark};
 use inkfast::practice::attach::attach;
 use inkfast::practice::drafts::Kept;
@@ -224,8 +225,11 @@ fn a_segment_that_was_only_prepared_is_written_to() {
     let (root, tag) = (base.small.root(), &base.small.charts[0]);
     let prepared = base.disk.fork();
     prepared.change(&segment::path(&root.join("ledger"), first + 1), |bytes| {
-        let head = head_len(bytes);
-        bytes[head..].fill(0);
+        let head = Head::from_text(&bytes[HEADER..head_len(bytes)]).unwrap();
+        let short = Head { bytes: 20 << 10, ..head };
+        bytes.clear();
+        frame::write(bytes, FrameKind::Segment, short.to_text().as_bytes(), &[]);
+        bytes.resize(20 << 10, 0);
     });
     for copy in prepared.files(&root.join("../outside")) {
         prepared.drop_file(&copy);

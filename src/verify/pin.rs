@@ -436,6 +436,9 @@ mod tests {
             refused(&format!("{}{wrong}", &old[..25]));
         }
         (4..=25).for_each(|length| refused(&code[..length]));
+        // 0, 1, 8 and 9 are no letters of base32 (RFC 4648), whatever the check letter says.
+        let foreign = format!("1{}", &pin(What::Slip).letters[1..]);
+        refused(&format!("{foreign}{}", check_letter(&foreign)));
         refused(&format!("{code}A"));
         refused(&format!("{code}AB"));
     }
