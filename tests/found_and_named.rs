@@ -8,9 +8,11 @@ mod common;
 use common::disk::MemDisk;
 use common::room::Room;
 use common::{DAY, Small, check_with, contact_saying, each, ids, moment, step};
+use inkfast::ledger::checkpoint::Checkpoint;
 use inkfast::ledger::frame::{self, FrameKind, HEADER, Header};
 use inkfast::ledger::leaf::{Leaf, chart_tag};
 use inkfast::ledger::segment::{self, Head};
+use inkfast::ledger::tree::{Frontier, leaf_hash};
 use inkfast::ledger::write::{Location, NewEntry, Writer, read_entry};
 use inkfast::record::envelope::Record;
 use inkfast::seal::age_file::{To, seal};
@@ -411,6 +413,57 @@ fn a_ledger_written_again_by_a_stranger_is_found() {
     // The author's key, but not the ledger's.
     let report = kept.check(&write_again(&kept, author, &forged, &as_it_was));
     assert!(named(&report) && ids(&report).contains(&"checkpoint-broken"), "{:?}", ids(&report));
+}
+
+/// The store with its last leaf changed and signed anew by its author, under the old checkpoint or a new one.
+fn last_leaf_changed(kept: &Kept, change: impl FnOnce(&mut Leaf), vouch: Option<&Signer>) -> MemDisk {
+    let (scan, dir) = (kept.small.practice.scan(), kept.small.root().join("ledger"));
+    let (at, end) = (scan.entries.last().unwrap(), scan.end.unwrap().offset as usize);
+    let (bytes, body) = read_entry(&kept.small.world, &dir, at).unwrap();
+    let (mut leaf, _) = Leaf::read(&bytes).unwrap();
+    change(&mut leaf);
+    let leaf = leaf.to_note(&[&kept.small.practice.session.me.signer]).unwrap();
+    let mut frames = Vec::new();
+    frame::write(&mut frames, FrameKind::Entry, &leaf, &body);
+    if let Some(vouch) = vouch {
+        let mut tree = Frontier::new();
+        scan.entries[..scan.entries.len() - 1].iter().for_each(|before| tree.push(before.tree_hash));
+        tree.push(leaf_hash(&leaf));
+        let checkpoint =
+            Checkpoint { origin: vouch.name().to_string(), size: tree.size(), root: tree.root() };
+        frame::write(&mut frames, FrameKind::Checkpoint, checkpoint.sign(vouch).unwrap().as_bytes(), &[]);
+    }
+    let disk = kept.disk.fork();
+    disk.change(&segment::path(&dir, at.at.segment), |segment| {
+        let begin = at.at.offset as usize;
+        segment[begin..begin + frames.len()].copy_from_slice(&frames);
+        // Something was written behind it, so it was once on the disk as it should be.
+        segment[end..end + 4].copy_from_slice(b"IFe1");
+    });
+    disk
+}
+
+/// With the author's key alone, and not the ledger's: the checkpoint that stands there vouches for the leaf that was.
+#[test]
+fn a_leaf_signed_anew_under_the_old_checkpoint_is_found() {
+    let kept = Kept::new();
+    let report = kept.check(&last_leaf_changed(&kept, |leaf| leaf.commit = "7".repeat(64), None));
+    assert!(named(&report) && ids(&report).contains(&"checkpoint-disagrees"), "{:?}", ids(&report));
+}
+
+/// What can't be read as a leaf is vouched for like any other, and is no leaf all the same.
+#[test]
+fn a_leaf_that_cannot_be_read_is_named_though_it_is_vouched_for() {
+    let kept = Kept::new();
+    let vouch = kept.small.practice.session.vouch.as_ref();
+    let at = kept.small.practice.scan().entries.last().unwrap();
+    let disk = last_leaf_changed(&kept, |leaf| leaf.v = 2, vouch);
+    disk.files(&kept.small.root().join("../outside")).iter().for_each(|copy| disk.drop_file(copy));
+    let report = kept.check(&disk);
+    let found = report.findings.iter().find(|f| f.severity == Severity::Wrong).unwrap();
+    assert_eq!(found.id, "leaf-of-later-edition");
+    let place = (found.place.segment, found.place.offset, found.place.seq);
+    assert_eq!(place, (Some(at.at.segment), Some(at.at.offset), Some(at.seq)));
 }
 
 #[test]
