@@ -159,7 +159,7 @@ fn after_a_power_cut_the_old_or_the_new_copy_is_there() {
         assert!(base.copy(&after).unwrap().is_whole(), "{context}");
         finished += u64::from(held > before);
     }
-    assert!(finished > 3 && finished < seeds / 2, "the cuts were too gentle or too hard: {finished}");
+    assert!(finished > 3 && finished < 55.min(seeds / 2), "the cuts were too gentle or too hard: {finished}");
 }
 
 #[test]

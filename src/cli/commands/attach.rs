@@ -14,7 +14,7 @@ use crate::record::kinds::Data;
 use crate::record::kinds::papers::Attachment;
 use crate::record::kinds::release::Opened;
 use crate::trouble::{Kind, Outcome, Trouble};
-use crate::world::must_be_new;
+use crate::world::{Disk, must_be_new};
 use clap::{Arg, Command};
 use serde_json::{Value, json};
 use std::fs::File;
@@ -126,7 +126,7 @@ fn get(context: &mut Context<'_>, chart: &str, seq: u64) -> Outcome<Exit> {
     let Some(into) = context.path("into") else {
         return Err(Trouble::input("Where is the attachment to be written?", "Name a file with --into."));
     };
-    must_be_new(&*context.world.disk, &into, "It was not touched.", "Name another file.")?;
+    refuse_existing(&*context.world.disk, &into)?;
     let mut practice = context.writing()?;
     let face = find(&practice, chart)?;
     let entry = practice.entry_by_seq(seq)?;
@@ -152,6 +152,11 @@ fn get(context: &mut Context<'_>, chart: &str, seq: u64) -> Outcome<Exit> {
     context.remarks(&mut practice);
     context.say(&format!("Written to {}. It is not sealed: keep it safe.", into.display()))?;
     Ok(Exit::Done)
+}
+
+/// Refuses to write over a file.
+pub(super) fn refuse_existing(disk: &dyn Disk, into: &std::path::Path) -> Outcome<()> {
+    must_be_new(disk, into, "It was not touched.", "Name another file.")
 }
 
 /// Writes a new file beside and renames it: a part of a damaged one must not look like the whole.

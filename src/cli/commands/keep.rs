@@ -2,7 +2,7 @@
 //! blocked and why, and what became of those that were destroyed.
 
 use super::CliCommand;
-use super::attach::write_whole;
+use super::attach::{refuse_existing, write_whole};
 use super::reason::{add_why_args, record_look};
 use crate::cli::app::needs_word;
 use crate::cli::context::{Context, add_who_args};
@@ -21,7 +21,6 @@ use crate::record::kinds::{Data, Day};
 use crate::record::moment::{Date, plain_date};
 use crate::record::reckon::retention::refusal_words;
 use crate::trouble::{Kind, Outcome, Trouble};
-use crate::world::must_be_new;
 use clap::{Arg, Command};
 use serde::Serialize;
 use std::io::Write;
@@ -366,7 +365,7 @@ fn print_certificate(context: &mut Context<'_>) -> Outcome<Exit> {
 
 /// Refuses a file that exists, and one within the store: no name may lie there unsealed.
 pub fn refuse_place(context: &Context<'_>, into: &Path) -> Outcome<()> {
-    must_be_new(&*context.world.disk, into, "It was not touched.", "Name another file.")?;
+    refuse_existing(&*context.world.disk, into)?;
     let folder = crate::world::folder_of(into).canonicalize();
     let root = context.root().canonicalize();
     match (folder, root) {

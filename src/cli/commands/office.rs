@@ -1,7 +1,7 @@
 //! `office`: papers that never belong in a chart, kept where no package reaches them.
 
 use super::CliCommand;
-use super::attach::{media_type, write_whole};
+use super::attach::{media_type, refuse_existing, write_whole};
 use super::entries::form;
 use crate::cli::app::needs_word;
 use crate::cli::context::{Context, add_who_args};
@@ -18,7 +18,6 @@ use crate::record::kinds::Day;
 use crate::record::kinds::register::OfficeFile;
 use crate::record::moment::plain_date;
 use crate::trouble::{Outcome, Trouble};
-use crate::world::must_be_new;
 use clap::{Arg, Command};
 use serde::Serialize;
 use serde_json::json;
@@ -256,6 +255,6 @@ fn take_out(practice: &crate::practice::open::Practice, kept: &OfficeFile, into:
     let Some(scan) = kept.attachments.first() else {
         return Err(Trouble::input("No scan is kept with it.", "The entry says where the paper itself is."));
     };
-    must_be_new(&*practice.world.disk, into, "It was not touched.", "Name another file.")?;
+    refuse_existing(&*practice.world.disk, into)?;
     write_whole(into, |file| open_scan(practice, scan, file))
 }

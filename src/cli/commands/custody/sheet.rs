@@ -1,5 +1,6 @@
 //! `custody sheet`: the page for the sealed envelope.
 
+use crate::cli::commands::attach::refuse_existing;
 use crate::cli::commands::init::write_secret;
 use crate::cli::context::{Context, add_who_args};
 use crate::cli::exit::Exit;
@@ -14,7 +15,6 @@ use crate::record::kinds::Data;
 use crate::record::moment::plain_date;
 use crate::render::succession::{Succession, succession_page};
 use crate::trouble::Outcome;
-use crate::world::must_be_new;
 use clap::{Arg, ArgAction, Command};
 use std::path::PathBuf;
 
@@ -51,7 +51,7 @@ pub fn command() -> Command {
 /// Writes the sheet.
 pub fn run(context: &mut Context<'_>) -> Outcome<Exit> {
     let file = context.path("page").unwrap_or_default();
-    must_be_new(&*context.world.disk, &file, "It was not touched.", "Name another file.")?;
+    refuse_existing(&*context.world.disk, &file)?;
     let practice = context.practice()?;
     let recovery = match context.flag("with-recovery") {
         true => {
