@@ -20,8 +20,9 @@ RELEASE = ["release", CHART, "--unsealed", "--confirm-unsealed", "--file", "pack
            "Bettony Craske", "--no-address-because", "fetched here", "--basis", "patient", "--asked-on", "2025-03-10",
            "--channel", "handed over", "--not-checked-because", "nobody else here"]
 HOLD = ["hold", "place", CHART, "--reason", "a dispute", "--from-whom", "counsel", "--scope", "chart"]
-ATTACH = ["attach", CHART, "paper.txt", "--kind", "letter", "--title", "a letter", "--made-unknown-because", "not said",
-          "--maker-unknown-because", "not said", "--not-made-here", "no", "--original", "kept", "--legible", "yes"]
+PAPER = ["attach", CHART, "paper.txt", "--title", "a paper", "--made-unknown-because", "not said",
+         "--maker-unknown-because", "not said", "--original", "kept", "--legible", "yes"]
+ATTACH = [*PAPER, "--kind", "letter", "--not-made-here", "no"]
 CORRECT = ["correct", CHART, "--entry", "{contact}", "--field", "/said", "--is", "early", "--because", "slip",
            "--care-affected", "no", "--not-told-because", "no need"]
 SIGN = ["sign", CHART, "--acknowledge-missing", "--answer", "finding-not-followed:1=next time", "--answer",
@@ -273,6 +274,11 @@ def commands():
         "append": Tried([*CONTACT, "will be late"], after=again),
         "attach": Tried(ATTACH, after=again),
         "correct": Tried(CORRECT, after=again),
+        # What is brought in: a paper chart of before, and what others kept.
+        "old paper": Tried(["paper", "index", CHART, "--name", "B. Craske", "--pages", "9", "--kept-at", "cabinet C2",
+                            "--last-treated", "2024-05-19"], after=again),
+        "record from elsewhere": Tried([*PAPER, "--kind", "record-from-elsewhere", "--not-made-here", "yes", "--pages", "9"],
+                                       after=again),
         "release": Tried(RELEASE, by_steps=True, after=package),
         "close of day": Tried(["slip"], after=again),
         "new keys": Tried(["roster", "renew"]),
