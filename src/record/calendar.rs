@@ -206,4 +206,31 @@ mod tests {
             prop_assert!(is_working_day(last, &holidays) && is_working_day(next, &holidays));
         }
     }
+
+    #[test]
+    fn beyond_the_calendar_is_its_own_first_or_last_day() {
+        assert_eq!(days_from(Date::MIN, -1), Date::MIN);
+        assert_eq!(days_from(d("2025-01-01"), -100_000_000), Date::MIN);
+        assert_eq!(days_from(d("2025-01-01"), 100_000_000), Date::MAX);
+        assert_eq!(days_from(d("2025-01-01"), 0), d("2025-01-01"));
+        assert_eq!(months_from(d("2025-01-01"), i64::MAX, ShortMonth::LastDay), Date::MAX);
+        assert_eq!(months_from(d("2025-01-01"), i64::MIN, ShortMonth::LastDay), Date::MIN);
+        assert_eq!(months_from(d("0001-01-31"), 0, ShortMonth::LastDay), d("0001-01-31"));
+        assert_eq!(months_from(d("9998-12-31"), 12, ShortMonth::FirstOfNext), d("9999-12-31"));
+    }
+
+    /// 10 March 2025 was a Monday.
+    #[test]
+    fn five_days_of_the_week_are_working_days_and_each_has_its_name() {
+        let days = ["Mon 10", "Tue 11", "Wed 12", "Thu 13", "Fri 14", "Sat 15", "Sun 16"];
+        for (at, named) in (0..).zip(days) {
+            let date = days_from(d("2025-03-10"), at);
+            assert_eq!(with_weekday(date), format!("{named} Mar 2025"));
+            assert_eq!(is_working_day(date, &Holidays::new()), at < 5, "{named}");
+            assert!(!is_working_day(date, &Holidays::from([date])), "{named}");
+        }
+        let long = Holidays::from([d("2025-03-14"), d("2025-03-17")]);
+        assert_eq!(next_working_day(d("2025-03-14"), &long), d("2025-03-18"));
+        assert_eq!(last_working_day(d("2025-03-17"), &long), d("2025-03-13"));
+    }
 }

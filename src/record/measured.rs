@@ -195,6 +195,7 @@ mod tests {
     use super::super::reckon::plausibility::Outcome;
     use super::super::tables::Tables;
     use super::*;
+    use serde_json::json;
 
     fn typed(kind: MeasureKind, text: &str) -> AsTyped {
         let (value, unit) = read(text).unwrap();
@@ -250,5 +251,62 @@ mod tests {
         path.side = Some(Side::Left);
         assert_eq!(outcome(&path), Outcome::Ok);
         assert_eq!(outcome(&typed(MeasureKind::OtherMovement, "400")), Outcome::Ok);
+    }
+
+    /// The bounds of the trade's tables: 80 mm of opening can be, 81 can't; 61 is only unusual.
+    #[test]
+    fn what_can_not_be_is_found_wherever_it_stands_in_a_record() {
+        let tables = &Tables::shipped().unwrap().trade;
+        let opening = |mm: u32| json!({"kind": "mouth-opening", "value": mm, "unit": "mm"});
+        let data = |mm: [u32; 3]| {
+            json!({
+                "measures": [
+                    {"phase": "before", "measured": opening(mm[0])},
+                    {"phase": "after", "measured": opening(mm[1])},
+                ],
+                "findings": [{"no": 1, "measured": opening(mm[2])}],
+            })
+        };
+        assert_eq!(impossible(&data([80, 61, 41]), tables), []);
+        let found = impossible(&data([80, 81, 200]), tables);
+        let places: Vec<&str> = found.iter().map(|(place, _)| place.as_str()).collect();
+        assert_eq!(places, ["/measures/1/measured/value", "/findings/0/measured/value"]);
+        assert!(found.iter().all(|(_, why)| why.contains("80")), "{found:?}");
+        let pressure = |lower: u32| json!({"kind": "blood-pressure", "value": 128, "second_value": lower, "unit": "mmHg"});
+        assert_eq!(impossible(&pressure(82), tables), []);
+        assert_eq!(impossible(&pressure(128), tables).len(), 1);
+    }
+
+    /// The trade's tables: a path of the jaw needs its side and its kind, up to 10 mm usual and 20 possible.
+    #[test]
+    fn both_paths_of_the_jaw_are_judged_by_their_own_name() {
+        for kind in [MeasureKind::JawDeviation, MeasureKind::JawDeflection] {
+            for (side, text, expected) in [
+                (Some(Side::Left), "10", Outcome::Ok),
+                (Some(Side::Right), "10.5", Outcome::Ask),
+                (Some(Side::Right), "20", Outcome::Ask),
+                (Some(Side::Left), "20.5", Outcome::Refuse),
+                (Some(Side::Midline), "4", Outcome::Refuse),
+                (None, "4", Outcome::Refuse),
+            ] {
+                let path = AsTyped { side, ..typed(kind, text) };
+                assert_eq!(outcome(&path), expected, "{kind} {side:?} {text}");
+            }
+        }
+    }
+
+    /// Grades 0 to 5 with a half more or less, except 5+ and 0- (the trade's tables).
+    #[test]
+    fn half_grades_are_judged_with_their_number() {
+        for (text, half, expected) in [
+            ("5", Some(PlusMinus::Minus), Outcome::Ok),
+            ("5", Some(PlusMinus::Plus), Outcome::Refuse),
+            ("0", Some(PlusMinus::Minus), Outcome::Refuse),
+            ("4", Some(PlusMinus::Plus), Outcome::Ok),
+            ("6", None, Outcome::Refuse),
+        ] {
+            let strength = AsTyped { plus_minus: half, ..typed(MeasureKind::Strength, text) };
+            assert_eq!(outcome(&strength), expected, "{text} {half:?}");
+        }
     }
 }

@@ -119,6 +119,7 @@ impl Region {
                 | Scalp
                 | Mouth
                 | MouthFloor
+                | Abdomen
         )
     }
 
@@ -194,6 +195,140 @@ impl Segment {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// The project's fixed table of regions: what lies in what, and which span the midline (a star).
+    const TREE: [&str; 15] = [
+        "spine*: cervical*, thoracic*, lumbar*, sacral*, pelvic",
+        "cervical*: neck-joints*, neck-back*, neck-front*",
+        "neck-back*: suboccipital*",
+        "thoracic*: rib-spine-joints",
+        "sacral*: coccyx*",
+        "pelvic: sacroiliac, gluteal",
+        "rib-cage: ribs, sternum*, chest-wall-front",
+        "shoulder-girdle:",
+        "head*: scalp*, jaw",
+        "jaw: jaw-joint, jaw-muscles",
+        "mouth*: inside-cheek, mouth-floor*",
+        "upper-limb: shoulder, elbow, wrist, hand",
+        "lower-limb: hip, knee, ankle, foot",
+        "abdomen*:",
+        "groin:",
+    ];
+
+    /// Every region of the table: the one it lies in, and whether it spans the midline.
+    fn tree() -> Vec<(Region, Option<Region>, bool)> {
+        let read = |word: &str| {
+            let bare = word.trim().trim_end_matches('*');
+            (Region::from_word(bare).unwrap_or_else(|| panic!("{word}")), word.trim().ends_with('*'))
+        };
+        let mut rows: Vec<(Region, Option<Region>, bool)> = Vec::new();
+        for line in TREE {
+            let (outer, inner) = line.split_once(':').unwrap();
+            let (outer, spans) = read(outer);
+            if !rows.iter().any(|(known, ..)| *known == outer) {
+                rows.push((outer, None, spans));
+            }
+            for word in inner.split(',').filter(|word| !word.is_empty()) {
+                let (inner, spans) = read(word);
+                rows.push((inner, Some(outer), spans));
+            }
+        }
+        rows
+    }
+
+    #[test]
+    fn regions_lie_in_each_other_and_span_the_midline_as_the_table_has_it() {
+        let rows = tree();
+        assert_eq!(rows.len(), Region::ALL.len());
+        for (region, parent, spans) in &rows {
+            assert_eq!((region.parent(), region.spans_midline()), (*parent, *spans), "{region}");
+            // What contains it, by the table alone.
+            let mut around = vec![*region];
+            while let Some((_, Some(outer), _)) = rows.iter().find(|row| Some(&row.0) == around.last()) {
+                around.push(*outer);
+            }
+            assert_eq!(region.depth(), around.len() - 1, "{region}");
+            for (other, ..) in &rows {
+                let within = around.contains(other);
+                assert_eq!(region.is_within(*other), within, "{region} in {other}");
+                assert!(!within || (region.overlaps(*other) && other.overlaps(*region)), "{region} {other}");
+                let apart = !within && !other.is_within(*region);
+                assert_eq!(region.overlaps(*other), !apart, "{region} and {other}");
+            }
+        }
+    }
+
+    /// The project's fixed table: 25 segments in order, of which each region has a stretch; SI and ribs.
+    #[test]
+    fn a_region_holds_its_stretch_of_segments_as_the_table_has_it() {
+        let stretches = [
+            ("spine", "C0-C1", "L5-S1"),
+            ("cervical", "C0-C1", "C7-T1"),
+            ("neck-joints", "C0-C1", "C7-T1"),
+            ("neck-back", "C0-C1", "C7-T1"),
+            ("neck-front", "C0-C1", "C7-T1"),
+            ("suboccipital", "C0-C1", "C1-C2"),
+            ("thoracic", "C7-T1", "T12-L1"),
+            ("lumbar", "T12-L1", "L5-S1"),
+            ("sacral", "L5-S1", "L5-S1"),
+        ];
+        let with_si = ["pelvic", "sacroiliac", "spine"];
+        let with_ribs = ["rib-cage", "ribs", "rib-spine-joints", "thoracic", "spine"];
+        let (ordered, others) = Segment::ALL.split_at(25);
+        assert_eq!(others.len(), 1 + 12, "the SI joint and twelve ribs");
+        for (place, segment) in ordered.iter().enumerate() {
+            assert_eq!(segment.order(), Some(place), "{segment}");
+        }
+        for segment in others {
+            assert_eq!(segment.order(), None, "{segment}");
+        }
+        for region in Region::ALL {
+            let stretch = stretches.iter().find(|(word, ..)| *word == region.word());
+            let place = |word: &str| ordered.iter().position(|segment| segment.word() == word).unwrap();
+            let ends = stretch.map(|(_, first, last)| (place(first), place(last)));
+            for (at, segment) in ordered.iter().enumerate() {
+                let held = ends.is_some_and(|(first, last)| first <= at && at <= last);
+                assert_eq!(region.holds(*segment), held, "{segment} in {region}");
+            }
+            assert_eq!(region.holds(Segment::Si), with_si.contains(&region.word()), "SI in {region}");
+            for rib in others.iter().filter(|other| **other != Segment::Si) {
+                assert_eq!(region.holds(*rib), with_ribs.contains(&region.word()), "{rib} in {region}");
+            }
+        }
+    }
+
+    /// Mouth work is a region in the tree of the mouth (the project's fixed table): the jaw is none.
+    #[test]
+    fn the_mouth_is_the_mouth_and_what_lies_in_it() {
+        for region in Region::ALL {
+            let in_mouth = ["mouth", "inside-cheek", "mouth-floor"].contains(&region.word());
+            assert_eq!(region.is_in_mouth(), in_mouth, "{region}");
+        }
+    }
+
+    /// Records are read by the words they are written with, and by no others.
+    #[test]
+    fn a_word_means_what_it_is_written_for_and_no_other_word_means_anything() {
+        fn each<T: Copy + PartialEq + std::fmt::Debug>(
+            all: &[T],
+            words: &[&str],
+            word: fn(T) -> &'static str,
+            read: fn(&str) -> Option<T>,
+        ) {
+            assert_eq!(all.len(), words.len());
+            for (value, text) in all.iter().zip(words) {
+                assert_eq!((word(*value), read(text)), (*text, Some(*value)), "{text}");
+                assert_eq!(read(&text.to_uppercase()).filter(|_| text.to_uppercase() != *text), None);
+            }
+            assert_eq!(read(""), None);
+        }
+        each(Technique::ALL, Technique::WORDS, Technique::word, Technique::from_word);
+        each(Region::ALL, Region::WORDS, Region::word, Region::from_word);
+        each(Side::ALL, Side::WORDS, Side::word, Side::from_word);
+        each(Glove::ALL, Glove::WORDS, Glove::word, Glove::from_word);
+        each(Segment::ALL, Segment::WORDS, Segment::word, Segment::from_word);
+        assert_eq!(Side::Midline.to_string(), "midline");
+    }
 
     #[test]
     fn regions_nest() {

@@ -214,4 +214,84 @@ mod tests {
             assert!(counted(&[wrong]).is_err(), "{wrong}");
         }
     }
+
+    /// A practice may adopt tables of its own; one that contradicts itself is said to, not followed.
+    #[test]
+    fn a_region_the_table_does_not_list_is_told() {
+        let trade = &Tables::shipped().unwrap().trade;
+        let mut regions = Regions::of(trade).unwrap();
+        regions.structure[0].counts_to = "neck".to_owned();
+        let why = count(&["C5".to_owned()], &Levels::of(trade).unwrap(), &regions).unwrap_err();
+        assert!(why.contains("\"neck\""), "{why}");
+    }
+
+    /// One to two, three to four, five: the table's names for how many regions of the spine were treated.
+    #[test]
+    fn the_number_of_spinal_regions_has_its_name() {
+        let treated = ["C5", "T4", "L5", "sacrum", "SI-L"];
+        for (many, band) in [(0, "none"), (1, "1-2"), (2, "1-2"), (3, "3-4"), (4, "3-4"), (5, "5")] {
+            assert_eq!(counted(&treated[..many]).unwrap().band, band, "{many}");
+        }
+    }
+
+    /// The words of the table, and where each counts (trade.toml, with its sources).
+    #[test]
+    fn every_structure_of_the_table_counts_to_its_region() {
+        let sides = ["L", "R"];
+        let both = |word: &str| sides.map(|side| format!("{word}-{side}")).to_vec();
+        let ribs = |word: &str, last: u8| (1..=last).flat_map(|n| both(&format!("{word}-{n}"))).collect();
+        let levels = |letter: &str, last: u8| (1..=last).map(|n| format!("{letter}{n}")).collect();
+        let joints = |letter: &str, first: u8, last: u8| -> Vec<String> {
+            (first..last).map(|n| format!("{letter}{n}-{letter}{}", n + 1)).collect()
+        };
+        let words = |all: &[&str]| all.iter().map(|word| (*word).to_owned()).collect();
+        let sided = |all: &[&str]| all.iter().flat_map(|word| both(word)).collect();
+        let rows: [(Vec<String>, &str); 17] = [
+            (levels("C", 7), "cervical"),
+            (joints("C", 0, 7), "cervical"),
+            (levels("T", 12), "thoracic"),
+            (joints("T", 1, 12), "thoracic"),
+            (ribs("costovertebral", 12), "thoracic"),
+            (ribs("costotransverse", 12), "thoracic"),
+            (levels("L", 5), "lumbar"),
+            (joints("L", 1, 5), "lumbar"),
+            (words(&["sacrum", "coccyx"]), "sacral"),
+            (sided(&["SI", "ilium"]), "pelvic"),
+            (both("TMJ"), "head"),
+            (words(&["skull"]), "head"),
+            (ribs("rib", 12), "rib_cage"),
+            (ribs("sternocostal", 7), "rib_cage"),
+            (sided(&["shoulder", "elbow", "wrist", "hand"]), "upper_extremity"),
+            (sided(&["hip", "knee", "ankle", "foot"]), "lower_extremity"),
+            (words(&["abdomen"]), "abdomen"),
+        ];
+        for (structures, region) in &rows {
+            for word in structures {
+                let all = counted(&[word]).unwrap();
+                assert_eq!([all.spinal, all.extraspinal].concat(), [*region], "{word}");
+            }
+        }
+        for word in
+            ["sternocostal-8-L", "rib-x-L", "rib-1-L-L", "rib-+1-L", "costovertebral-L", "L-L", "each -L"]
+        {
+            assert!(counted(&[word]).is_err(), "{word}");
+        }
+        // As it is typed at speed it counts as what it is.
+        assert_eq!(counted(&["c56"]).unwrap().spinal, ["cervical"]);
+        assert_eq!(counted(&["tmj-l"]).unwrap().extraspinal, ["head"]);
+    }
+
+    #[test]
+    fn of_a_word_that_is_not_known_it_is_said_what_is_missing() {
+        for (word, says) in [
+            ("TMJ", "say the side"),
+            ("knee", "say the side"),
+            ("rib", "say which rib and which side"),
+            ("costovertebral", "say which rib and which side"),
+            ("tail", "use a level like C5"),
+        ] {
+            let why = counted(&[word]).unwrap_err();
+            assert!(why.contains(says), "{word}: {why}");
+        }
+    }
 }

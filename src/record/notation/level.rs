@@ -420,4 +420,52 @@ mod tests {
             }
         }
     }
+
+    /// A disc lies between two neighbors from C2-C3 down (the tables: 23 of them).
+    #[test]
+    fn a_single_level_and_a_stretch_have_no_disc() {
+        let spine = Spine::new(Levels::shipped().unwrap(), false);
+        assert!(spine.has_disc(&Place::two("C2", "C3")) && spine.has_disc(&Place::two("L5", "S1")));
+        for none in [
+            Place::two("C0", "C1"),
+            Place::two("C1", "C2"),
+            Place::two("C2", "C4"),
+            Place::two("C4", "C3"),
+            Place::two("C3", "C3"),
+            Place::two("C3", "X4"),
+            Place::two("X3", "C4"),
+            Place::one("C5"),
+        ] {
+            assert!(!spine.has_disc(&none), "{none}");
+        }
+    }
+
+    /// The words of the rule (the given checks of levels), and what a person is told.
+    #[test]
+    fn each_use_has_its_word_and_each_fault_says_what_is_wrong() {
+        let uses = [("adjust", Use::Adjust), ("span", Use::Span), ("disc", Use::Disc)];
+        for (word, used_for) in uses {
+            assert_eq!(Use::from_word(word), Some(used_for));
+        }
+        assert_eq!(Use::from_word("thrust"), None);
+        for (fault, word, says) in [
+            (Fault::NoSuchLevel, "no_such_level", "C1 to C7, T1 to T12, L1 to L5 and S1"),
+            (Fault::NotAdjacent, "not_adjacent", "two neighbors"),
+            (Fault::NoDisc, "no_disc", "the first lies between C2 and C3"),
+            (Fault::Unreadable, "unreadable", "write one like C5 or two like C5-6"),
+        ] {
+            assert_eq!(fault.word(), word);
+            assert!(fault.to_string().contains(says), "{fault}");
+        }
+    }
+
+    /// Records have a word for each joint of the usual spine and for no other pair (the project's fixed table).
+    #[test]
+    fn only_two_neighbors_are_a_segment() {
+        assert_eq!(Place::two("C5", "C6").segment(), Some(Segment::C5C6));
+        for none in [Place::one("C5"), Place::two("C5", "C7"), Place::two("L5", "L6"), Place::two("L6", "S1")]
+        {
+            assert_eq!(none.segment(), None, "{none}");
+        }
+    }
 }

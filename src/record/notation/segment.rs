@@ -74,4 +74,25 @@ mod tests {
             assert!(!read_segment(wrong).unwrap_err().to_string().contains("Umberlow"), "{wrong}");
         }
     }
+
+    #[test]
+    fn what_is_refused_says_what_is_accepted() {
+        for (typed, says) in [
+            ("C5", "two neighbours like C5-C6 or L5-S1, or SI, or a rib like rib-6"),
+            ("C3-C5", "two neighbours like C5-C6"),
+            ("rib-13", "rib-1 to rib-12"),
+            ("T12", "that could be T12 or T1-T2; write T1-T2 for the segment"),
+        ] {
+            let why = read_segment(typed).unwrap_err().to_string();
+            assert!(why.contains(says), "{typed}: {why}");
+        }
+        for (typed, segment) in [
+            ("S I", Segment::Si),
+            ("SI joint", Segment::Si),
+            ("rib/6", Segment::Rib6),
+            ("Rib-12", Segment::Rib12),
+        ] {
+            assert_eq!(read_segment(typed), Ok(segment), "{typed}");
+        }
+    }
 }

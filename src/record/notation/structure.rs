@@ -230,4 +230,38 @@ mod tests {
             assert_eq!(RibPart::Sternocostal.segment(wrong), None, "{wrong}");
         }
     }
+
+    /// The joints of a rib by name; those with the spine are the spine's (the tables of regions for counting:
+    /// everything about a rib except its two joints with the spine is the rib cage).
+    #[test]
+    fn each_joint_of_a_rib_has_its_word_its_name_and_its_region() {
+        for (part, word, name, region) in [
+            (RibPart::Rib, "rib", None, Region::Ribs),
+            (RibPart::Costovertebral, "costovertebral", Some("costovertebral joint"), Region::RibSpineJoints),
+            (
+                RibPart::Costotransverse,
+                "costotransverse",
+                Some("costotransverse joint"),
+                Region::RibSpineJoints,
+            ),
+            (RibPart::Sternocostal, "sternocostal", Some("sternocostal joint"), Region::Ribs),
+        ] {
+            assert_eq!((part.word(), part.structure(), part.region()), (word, name, region));
+            assert_eq!(part.segment("1"), Some(Segment::Rib1), "{word}");
+            assert_eq!(part.segment("8").is_some(), part != RibPart::Sternocostal, "{word}");
+            assert_eq!(part.segment("13"), None, "{word}");
+        }
+        assert_eq!(RibPart::ALL.len(), 4);
+    }
+
+    /// Any one of the three is enough: the structure, the region, the joint.
+    #[test]
+    fn a_side_is_needed_for_the_structure_the_region_or_the_joint() {
+        assert!(is_sided(Region::NeckFront, Some("Scalenes"), &[]));
+        assert!(is_sided(Region::Knee, Some("something else"), &[]));
+        assert!(is_sided(Region::Spine, Some("disc"), &[Segment::C5C6, Segment::Si]));
+        assert!(is_sided(Region::Thoracic, None, &[Segment::Rib4]));
+        assert!(!is_sided(Region::NeckFront, Some("hyoid"), &[Segment::C5C6]));
+        assert!(!is_sided(Region::Abdomen, None, &[]) && is_sided(Region::Abdomen, Some("psoas"), &[]));
+    }
 }

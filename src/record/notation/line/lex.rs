@@ -375,4 +375,109 @@ mod tests {
         assert!(items("TMJ\u{1b}[D", &setting()).is_err());
         assert!(items("TMJ L click @25:00", &setting()).is_err());
     }
+
+    /// Digits with decimals behind a point, as the page on the line form has it; nobody types ten digits.
+    #[test]
+    fn a_number_is_digits_and_decimals() {
+        for plain in ["0", "5", "38", "1.5", "0.5", "38.10", "123456789", "1.123456789"] {
+            assert!(is_plain(plain), "{plain}");
+        }
+        for not in [
+            "",
+            ".",
+            "1.",
+            ".5",
+            "1.2.3",
+            "01",
+            "00",
+            "00.5",
+            "1234567890",
+            "1.1234567890",
+            "1e3",
+            "-1",
+            "+1",
+            "1,5",
+        ] {
+            assert!(!is_plain(not), "{not}");
+        }
+        for not in
+            ["04>2", "4>02", "0120/80", "120/080", "120/x", "x/80", "03x30s", "04+", "3xs", "3x30h", "5mm2"]
+        {
+            assert_eq!(number(not), None, "{not}");
+        }
+        assert_eq!(number("4-"), Some(What::Graded(4, PlusMinus::Minus)));
+        assert_eq!(number("3x"), Some(What::Dose(3, None)));
+        assert_eq!(number("97%"), Some(What::Number("97".to_owned(), Some("%".to_owned()))));
+        assert_eq!(number("60\u{b0}"), Some(What::Number("60".to_owned(), Some("\u{b0}".to_owned()))));
+        for (value, unit, seconds) in [
+            ("30", "", Some(30)),
+            ("30", "S", Some(30)),
+            ("2", "m", Some(120)),
+            ("2", "Min", Some(120)),
+            ("2", "h", None),
+        ] {
+            assert_eq!(in_seconds(value, unit), seconds, "{value}{unit}");
+        }
+    }
+
+    /// One letter and digits, or the occiput by its short names (CMS Pub. 100-02 ch. 15, 240.1.4).
+    #[test]
+    fn what_looks_like_a_level_is_told_from_words() {
+        for level in ["C5", "c56", "C5-6", "C5/C6", "X5", "occ", "Occiput", "occ-C1", "OCC1", "CO1", "co-C1"]
+        {
+            assert!(is_level(level), "{level}");
+        }
+        for not in
+            ["C", "CO", "co", "occlusion", "56", "38mm", "3x30s", "NDI14", "C5.6", "C5>6", "5>2", "L", ""]
+        {
+            assert!(!is_level(not), "{not}");
+        }
+    }
+
+    #[test]
+    fn spaces_around_a_mark_and_before_a_unit_do_not_matter() {
+        for (spaced, tight) in [
+            ("C5 - 6", "C5-6"),
+            ("C5 \u{2013} 6", "C5-6"),
+            ("C5 / C6", "C5-C6"),
+            ("T4 to T8", "T4-T8"),
+            ("T4 TO T8", "T4-T8"),
+            ("occ To C2", "occ-C2"),
+            ("5 > 2", "5>2"),
+            ("38 mm", "38mm"),
+            ("1.5 in", "1.5in"),
+            ("2 min", "2min"),
+            ("60 \u{b0}", "60\u{b0}"),
+            ("masseter L tender - 3", "masseter L tender 3"),
+            ("tender 3 - masseter L", "tender 3 masseter L"),
+            ("masseter , L ; tender", "masseter L tender"),
+            ("\"fine\"L", "\"fine\" L"),
+            ("soft tissue", "soft-tissue"),
+            ("SOFT  TISSUE", "softtissue"),
+        ] {
+            assert_eq!(whats(spaced), whats(tight), "{spaced}");
+        }
+        // A unit belongs to a number alone.
+        assert!(items("masseter mm", &setting()).is_err());
+        assert_eq!(whats("\"38\" \"mm\"").len(), 2);
+    }
+
+    /// In an option everything up to the space belongs to the value; a comma behind a word does not matter.
+    #[test]
+    fn a_comma_is_part_of_a_value_and_not_of_a_word() {
+        assert_eq!(whats("by=AB,"), [What::Pair("by".to_owned(), "AB,".to_owned())]);
+        assert_eq!(whats("tender,"), whats("tender"));
+        assert_eq!(whats("words=a=b"), [What::Pair("words".to_owned(), "a=b".to_owned())]);
+        assert_eq!(items("=a", &setting()).unwrap_err().id, "unknown-word");
+        assert_eq!(items("tender\"", &setting()).unwrap_err().id, "unknown-word");
+        assert_eq!(items("words=\"a", &setting()).unwrap_err().id, "open-quote");
+    }
+
+    #[test]
+    fn an_unknown_word_without_a_neighbor_is_told_to_be_quoted() {
+        let why = items("umberlow", &setting()).unwrap_err();
+        assert!(why.text.contains("quotes") && !why.text.contains("did you mean"), "{}", why.text);
+        let near = items("tendr", &setting()).unwrap_err();
+        assert!(near.text.contains("did you mean tender?") && !near.text.contains("quotes"), "{}", near.text);
+    }
 }

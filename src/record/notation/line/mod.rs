@@ -14,6 +14,8 @@ mod told;
 mod words;
 
 #[cfg(test)]
+mod each_tests;
+#[cfg(test)]
 pub(super) mod tests;
 
 pub use measure::{check_measure, usual_unit};

@@ -125,12 +125,12 @@ fn complaint(words: &str) -> Result<NoteWords, Stop> {
 
 /// A working diagnosis says what it rests on.
 fn assessment(words: &str) -> Result<NoteWords, Stop> {
-    let basis = words.split_once(" because ").map(|(what, why)| (what.trim(), why.trim()));
-    match basis.filter(|(what, why)| !what.is_empty() && !why.is_empty()) {
+    // No space is around the words, so there is something on either side.
+    match words.split_once(" because ") {
         Some((what, why)) => Ok(NoteWords {
             part: Part::Assessment,
-            words: what.to_owned(),
-            basis: Some(why.to_owned()),
+            words: what.trim().to_owned(),
+            basis: Some(why.trim().to_owned()),
             pain: None,
         }),
         None => refuse(
@@ -212,5 +212,96 @@ mod tests {
         assert_eq!(split("advice \"ice; rest\"; plan again"), ["advice \"ice; rest\"", "plan again"]);
         assert_eq!(split("TMJ L sound \"a \\\"pop\\\"; late\""), ["TMJ L sound \"a \\\"pop\\\"; late\""]);
         assert!(split(" ;; ").is_empty());
+    }
+
+    /// The page on the line form: a complaint's number is the pain now, 0 to 10.
+    #[test]
+    fn a_complaint_ends_with_a_pain_from_nought_to_ten() {
+        for (line, said, pain) in [
+            ("complaint jaw ache 0", "jaw ache", 0),
+            ("complaint: jaw ache 10", "jaw ache", 10),
+            ("COMPLAINT jaw ache, 5;", "jaw ache", 5),
+            ("complaint \"jaw ache\" 5", "jaw ache", 5),
+        ] {
+            let told = words(line);
+            assert_eq!((told.words.as_str(), told.pain), (said, Some(pain)), "{line}");
+        }
+        for line in [
+            "complaint jaw ache 11",
+            "complaint jaw ache +5",
+            "complaint jaw ache -5",
+            "complaint , 5",
+            "complaint \"\" 5",
+        ] {
+            let Err(Stop::Refused(refusal)) = read(line) else { panic!("{line}") };
+            assert_eq!(refusal.id, "pain-missing", "{line}");
+        }
+    }
+
+    #[test]
+    fn an_assessment_and_its_basis_must_both_be_there() {
+        let thought = words("assessment: stiff because because of the cold");
+        assert_eq!(
+            (thought.words.as_str(), thought.basis.as_deref()),
+            ("stiff", Some("because of the cold"))
+        );
+        for line in ["assessment because stiff", "assessment stiff because", "assessment  because  "] {
+            let Err(Stop::Refused(refusal)) = read(line) else { panic!("{line}") };
+            assert_eq!(refusal.id, "basis-missing", "{line}");
+        }
+    }
+
+    #[test]
+    fn a_heading_is_a_whole_word_and_quotes_around_everything_are_left_out() {
+        for (line, part, said) in [
+            ("Changed easier", Part::Changed, "easier"),
+            ("compared:less stiff", Part::Compared, "less stiff"),
+            ("advice\tice", Part::Advice, "ice"),
+            ("watch a numb leg", Part::WatchFor, "a numb leg"),
+            ("watch for a numb leg", Part::WatchFor, "a numb leg"),
+            ("plan \"again\"", Part::Plan, "again"),
+            ("plan \"again\" and \"again\"", Part::Plan, "\"again\" and \"again\""),
+            ("plan again;", Part::Plan, "again"),
+        ] {
+            match read(line) {
+                Ok(Some(read)) => assert_eq!((read.part, read.words.as_str()), (part, said), "{line}"),
+                _ => assert!(line.contains('\t'), "{line}"),
+            }
+        }
+        for line in ["planned", "callus L tender", "advices ice", "changedover"] {
+            assert!(matches!(read(line), Ok(None)), "{line}");
+        }
+        let Err(Stop::Refused(refusal)) = read("plan ag\u{1b}[Dain") else { panic!() };
+        assert_eq!(refusal.id, "unreadable");
+    }
+
+    /// A backslash keeps the letter behind it, within quotes alone.
+    #[test]
+    fn a_backslash_keeps_a_quote_from_ending() {
+        assert_eq!(split(r#"TMJ L "a\";b"; plan c"#), [r#"TMJ L "a\";b""#, "plan c"]);
+        assert_eq!(split(r#"TMJ L "a\\"; plan c"#), [r#"TMJ L "a\\""#, "plan c"]);
+        assert_eq!(split(r#"plan a\; plan b"#), [r#"plan a\"#, "plan b"]);
+        assert_eq!(split("a;b;;c"), ["a", "b", "c"]);
+    }
+
+    /// Where the words go in the note (the layout of a visit), and what stands before them when they are read back.
+    #[test]
+    fn each_part_has_its_place_and_its_heading() {
+        let record: serde_json::Value =
+            serde_json::from_str(include_str!("../../../../tests/data/records/visit.json")).unwrap();
+        for (part, heading) in [
+            (Part::Complaint, "Complaint"),
+            (Part::Changed, "Changed since last time"),
+            (Part::Compared, "Compared with last time"),
+            (Part::Assessment, "Assessment"),
+            (Part::Advice, "Advised"),
+            (Part::WatchFor, "To watch for"),
+            (Part::Plan, "Next step"),
+        ] {
+            assert_eq!(part.heading(), heading);
+            // How it is against last time is not said of a first visit.
+            let stands = record["data"].pointer(part.pointer()).is_some();
+            assert_eq!(stands, part != Part::Compared, "{part}");
+        }
     }
 }

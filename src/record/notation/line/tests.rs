@@ -21,7 +21,7 @@ pub(in crate::record::notation) fn setting() -> Setting<'static> {
     }
 }
 
-fn line(text: &str) -> Line {
+pub(super) fn line(text: &str) -> Line {
     match read(text, &setting()) {
         Read::Line(line) => {
             let printed =
@@ -33,18 +33,18 @@ fn line(text: &str) -> Line {
     }
 }
 
-fn told(text: &str) -> String {
+pub(super) fn told(text: &str) -> String {
     read_back(&line(text))
 }
 
-fn readings(text: &str) -> Vec<String> {
+pub(super) fn readings(text: &str) -> Vec<String> {
     match read(text, &setting()) {
         Read::Ask(question) => question.readings,
         other => panic!("{text}: {other:?}"),
     }
 }
 
-fn refused(text: &str) -> &'static str {
+pub(super) fn refused(text: &str) -> &'static str {
     match read(text, &setting()) {
         Read::Refused(refusal) => refusal.id,
         other => panic!("{text}: {other:?}"),
@@ -286,17 +286,19 @@ fn a_line_is_printed_with_no_more_than_it_takes() {
 }
 
 #[test]
-fn the_sort_of_a_line_is_told_in_a_word() {
-    for (typed, sort) in [
-        ("masseter L tender", "finding"),
-        ("C5-6 R mob III ok", "procedure"),
-        ("C2-3 L thrust deferred: declined", "thing not done"),
-        ("opening 38mm before", "measure"),
-        ("check comfort 3", "check"),
-        ("advice ice", "part in words"),
+fn the_sort_of_a_line_is_told_in_a_word_and_its_list_is_one_of_the_note() {
+    let note = serde_json::to_value(schemars::schema_for!(crate::record::kinds::visit::Visit)).unwrap();
+    for (typed, sort, list) in [
+        ("masseter L tender", "finding", "findings"),
+        ("C5-6 R mob III ok", "procedure", "procedures"),
+        ("C2-3 L thrust deferred: declined", "thing not done", "deferred"),
+        ("opening 38mm before", "measure", "measures"),
+        ("check comfort 3", "check", "checks"),
     ] {
-        assert_eq!(line(typed).sort(), sort, "{typed}");
+        assert_eq!((line(typed).sort(), line(typed).list()), (sort, list), "{typed}");
+        assert!(note["properties"].get(list).is_some(), "{list}");
     }
+    assert_eq!((line("advice ice").sort(), line("advice ice").list()), ("part in words", "advice"));
 }
 
 /// The page that describes the lines says what the program does.

@@ -263,7 +263,7 @@ pub(super) fn near(word: &str) -> Vec<&'static str> {
     let most = if word.chars().count() > 5 { 2 } else { 1 };
     let mut found: Vec<(usize, &str)> = dictionary()
         .iter()
-        .filter(|(known, _)| known.chars().count() > 2 && known.len().abs_diff(word.len()) <= 4 * most)
+        .filter(|(known, _)| known.chars().count() > 2)
         .map(|(known, (shown, _))| (distance(known, &word), shown.as_str()))
         .filter(|(far, _)| *far <= most)
         .collect();
@@ -314,6 +314,8 @@ mod tests {
     #[test]
     fn what_is_not_near_enough_is_not_offered() {
         assert_eq!(near("clidk"), ["click"]);
+        assert_eq!(near("tendxx"), ["tender"]);
+        assert!(near("texxxx").is_empty() && near("soff") == ["soft"]);
         assert!(near("cledk").is_empty());
         assert!(near("bx").is_empty(), "{:?}", near("bx"));
     }
