@@ -237,3 +237,192 @@ fn label(name: &str) -> String {
     let mut letters = words.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::envelope::{Label, Meaning, RefWhy};
+    use serde_json::json;
+
+    fn example(kind: &str) -> Record {
+        let path = format!("{}/tests/data/records/{kind}.json", env!("CARGO_MANIFEST_DIR"));
+        Record::from_bytes(&std::fs::read(path).unwrap()).unwrap()
+    }
+
+    /// The lines of an example's data when these members are changed: indented by two for each depth.
+    fn shown(kind: &str, changes: &Value) -> Vec<String> {
+        let mut record = example(kind);
+        for (name, value) in changes.as_object().unwrap() {
+            record.data[name] = value.clone();
+        }
+        data_lines(&record).iter().map(written).collect()
+    }
+
+    fn written(line: &Line) -> String {
+        format!("{:indent$}{}: {}", "", line.label, line.value, indent = 2 * usize::from(line.depth))
+    }
+
+    /// What, when, who, with the signature's name, role, time and meaning (as in 21 CFR 11.50, from memory).
+    #[test]
+    fn the_head_says_what_when_and_who() {
+        let mut record = example("correction");
+        let head = |record: &Record| head_lines(record).iter().map(written).collect::<Vec<_>>();
+        let plain = [
+            "Entry: Correction",
+            "Happened: 09 May 2023 08:40",
+            "Written: 09 May 2023 08:54 at room 1",
+            "Author: Ingrith Valsamo (IV), chiropractor",
+            "Signed: wrote by Ingrith Valsamo (IV), chiropractor, 09 May 2023 08:54",
+            "Refers to: entry 700 (corrects)",
+        ];
+        assert_eq!(head(&record), plain);
+        assert_eq!(lines(&record).iter().map(written).take(6).collect::<Vec<_>>(), plain);
+        assert_eq!(lines(&record)[6..], data_lines(&record));
+        record.entered_by =
+            Some(Person { code: "HL".into(), name: "Hattie Lorch".into(), role: "desk".into() });
+        record.second = Some(Signature { meaning: Meaning::Checked, ..record.signed.clone() });
+        record.labels = vec![Label::AfterNotice, Label::AfterHold];
+        record.refers[0].why = RefWhy::RestsOn;
+        assert_eq!(
+            head(&record)[4..],
+            [
+                "Entered by: Hattie Lorch (HL), desk",
+                "Signed: wrote by Ingrith Valsamo (IV), chiropractor, 09 May 2023 08:54",
+                "Second signature: checked by Ingrith Valsamo (IV), chiropractor, 09 May 2023 08:54",
+                "Labels: WRITTEN AFTER NOTICE of a claim or complaint; written under a legal hold",
+                "Refers to: entry 700 (rests on)",
+            ]
+        );
+    }
+
+    #[test]
+    fn a_stretch_of_time_names_the_day_once_where_it_is_one() {
+        let moment = |text: &str| Moment::parse(&format!("{text}:00-04:00")).unwrap();
+        let of = |end: Option<&str>, about: bool| {
+            happened(&Happened { start: moment("2023-06-06T09:05"), end: end.map(moment), about })
+        };
+        assert_eq!(of(None, false), "06 Jun 2023 09:05");
+        assert_eq!(of(None, true), "about 06 Jun 2023 09:05");
+        assert_eq!(of(Some("2023-06-06T11:08"), false), "06 Jun 2023 09:05 to 11:08");
+        assert_eq!(of(Some("2023-06-07T00:10"), true), "about 06 Jun 2023 09:05 to 07 Jun 2023 00:10");
+    }
+
+    /// Empty is said where something had to be recorded or a reader must see its lack, and nowhere else.
+    #[test]
+    fn what_had_to_be_recorded_and_was_not_is_said() {
+        let plain = shown("correction", &json!({}));
+        assert_eq!(
+            plain,
+            [
+                "Target: 700",
+                "Field: /procedures/0/side",
+                "Was: left",
+                "Is: right",
+                "Reason: slip in writing; asked-today and finding both say right",
+                "Care affected: no",
+                "Care words: the right side was treated",
+                "Patient told: 09 May 2023 08:52",
+            ]
+        );
+        for empty in [json!(null), json!(""), json!(" "), json!([]), json!({})] {
+            assert_eq!(shown("correction", &json!({ "was": empty }))[2], "Was: Not recorded", "{empty}");
+        }
+        for (value, words) in
+            [(json!(0), "0"), (json!(false), "no"), (json!(true), "yes"), (json!(4.5), "4.5")]
+        {
+            assert_eq!(shown("correction", &json!({ "was": value }))[2], format!("Was: {words}"));
+        }
+        assert_eq!(shown("correction", &json!({ "reason": " " }))[4], "Reason: Not recorded");
+        assert!(
+            !shown("correction", &json!({ "care_words": " " }))
+                .iter()
+                .any(|line| line.contains("Care words"))
+        );
+        let told =
+            |because: &str| shown("correction", &json!({ "patient_told": { "not_done_because": because } }));
+        assert_eq!(told("moved away")[7], "Patient told: Not done or not asked, because: moved away");
+        assert_eq!(told(" ")[7], "Patient told: Not done or not asked, because: Not recorded");
+        // An outcome is not required, and its lack is said all the same.
+        let lacks = |kind: &str, changes: Value, label: &str| {
+            let line = format!("{label}: {NOT_RECORDED}");
+            shown(kind, &changes).iter().filter(|shown| **shown == line).count()
+        };
+        assert_eq!(lacks("reaction", json!({}), "Outcome"), 1);
+        assert_eq!(lacks("reaction", json!({ "outcome": "well after a day" }), "Outcome"), 0);
+        for part in ["complaints", "procedures", "measures"] {
+            assert_eq!(lacks("visit", json!({}), &label(part)), 0);
+            assert_eq!(lacks("visit", json!({ part: [] }), &label(part)), 1);
+        }
+        assert_eq!(lacks("consent", json!({ "explained": null }), "Explained"), 1);
+        assert_eq!(lacks("visit-opened", json!({ "identity_confirmed": null }), "Identity confirmed"), 1);
+    }
+
+    #[test]
+    fn groups_are_indented_and_lists_are_numbered_or_joined() {
+        let corrected = |value: Value| {
+            let mut all = shown("correction", &json!({ "is": value }));
+            all.drain(..3);
+            all.truncate(all.len() - 4);
+            all
+        };
+        assert_eq!(
+            corrected(json!({ "side": "both", "blank": "", "deep": { "word": "no-change", "left": null } })),
+            ["Is: ", "  Side: both", "  Deep: ", "    Word: no-change", "    Left: none",]
+        );
+        assert_eq!(corrected(json!([1, "two", true])), ["Is: 1; two; yes"]);
+        assert_eq!(corrected(json!([[1, 2], [3]])), ["Is 1: 1; 2", "Is 2: 3"]);
+        assert_eq!(corrected(json!([1, [2]])), ["Is 1: 1", "Is 2: 2"]);
+        assert_eq!(corrected(json!([{ "no": 1 }, 2])), ["Is 1: ", "  No: 1", "Is 2: 2"]);
+    }
+
+    /// Fixed words in plain words, free text as it was written.
+    #[test]
+    fn words_of_the_layout_are_put_plainly_and_free_text_is_left_alone() {
+        let all = shown(
+            "visit",
+            &json!({
+                "words": "both", "changed_since_last": "C5-C6", "practitioners": ["soft-tissue"],
+                "procedures": [{
+                    "no": 1, "at": "2022-10-03T10:15:00-04:00", "technique": "soft-tissue", "region": "neck-joints",
+                    "segments": ["SI", "C0-C1", "C5-C6", "T12-L1", "rib-1"], "side": "both", "structure": "both",
+                    "position": "face-up", "done_by": "IV", "cavitation_heard": true,
+                    "response": { "word": "no-change", "pain": 0 }
+                }]
+            }),
+        );
+        let has = |line: &str| assert!(all.iter().any(|one| one == line), "{line} in {all:#?}");
+        for line in [
+            "Words: both",
+            "Changed since last: C5-C6",
+            "Practitioners: soft-tissue",
+            "Procedures 1: ",
+            "  At: 03 Oct 2022 10:15",
+            "  Technique: soft tissue",
+            "  Region: neck joints",
+            "  Structure: both",
+            "  Segments: sacroiliac (SI) joint; occiput to C1 (C0-C1); C5 to C6 (C5-C6); T12 to L1 (T12-L1); rib 1",
+            "  Side: left and right",
+            "  Position: face-up",
+            "  Cavitation heard: yes",
+            "  Response: ",
+            "    Word: no change",
+            "    Pain: 0",
+        ] {
+            has(line);
+        }
+        let reaction = shown("reaction", &json!({ "told_by": "2023-10-04" }));
+        assert!(reaction.contains(&"Follow up due: 04 Oct 2023".to_string()), "{reaction:#?}");
+        assert!(reaction.contains(&"Told by: 2023-10-04".to_string()));
+    }
+
+    #[test]
+    fn what_cannot_be_shown_says_so_in_one_line() {
+        let mut later = example("correction");
+        later.edition = 9;
+        let words = "Cannot show: kind correction edition 9 (later program needed); the entry still verifies";
+        assert_eq!(data_lines(&later).iter().map(written).collect::<Vec<_>>(), [words]);
+        let broken = shown("correction", &json!({ "target": "seven" }));
+        assert!(broken.len() == 1 && broken[0].starts_with("Cannot show: "), "{broken:?}");
+        assert!(broken[0].ends_with("; the entry still verifies"));
+    }
+}

@@ -10,7 +10,7 @@ use crate::record::likeness::percent;
 use crate::record::reckon::pairs;
 use crate::record::reckon::plausibility::{Judged, Outcome as Plausible};
 use crate::record::vocab::{Region, Segment, Side};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 pub(super) fn look(review: &mut Review<'_>) {
     opening_gain(review);
@@ -177,14 +177,18 @@ fn reflexes(review: &mut Review<'_>) {
 /// Weakness that nobody says anything about sending on.
 fn weak(review: &mut Review<'_>) {
     let referral = speaks_of_referral(review);
-    let mut told = BTreeSet::new();
+    let mut weak: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
     for Graded { name, side, grade, .. } in grades(review, MeasureKind::Strength, FindingKind::Strength) {
         let judged = pairs::strength(&grade, referral, &review.rules.tables.trade);
-        let name = if name.is_empty() { "strength".to_string() } else { name };
-        if judged.outcome == Plausible::Ask && told.insert((name.clone(), side, grade.clone())) {
+        if judged.outcome == Plausible::Ask {
+            let name = if name.is_empty() { "strength".to_string() } else { name };
             let side = side.map_or(String::new(), |side| format!("{side}, "));
-            review.tell(R::WeakWithoutReferral, About::name(&name), format!("{side}grade {grade}"));
+            weak.entry(name).or_default().insert(format!("{side}grade {grade}"));
         }
+    }
+    for (name, all) in weak {
+        let all: Vec<String> = all.into_iter().collect();
+        review.tell(R::WeakWithoutReferral, About::name(name), all.join("; "));
     }
 }
 

@@ -1,17 +1,19 @@
 //! What is kept as it is and marked for ever, shown before signing, so that a slip can still be put right.
 
-use super::missing_care::regions_without_finding;
 use super::sheet::Dated;
 use super::{About, Review, ReviewId as R, sides_meet};
+use crate::record::coverage::side_touches;
 use crate::record::kinds::procedure::Procedure;
 use crate::record::kinds::withdrawal::{AskedAnswer, Withdrawal};
+use crate::record::labels::regions_without_finding;
+use crate::record::vocab::Side;
 
 pub(super) fn look(review: &mut Review<'_>) {
     for procedure in review.care() {
         times(review, procedure);
     }
     consents(review);
-    for region in regions_without_finding(review) {
+    for region in regions_without_finding(&review.sheet.note) {
         review.add(R::NoFindingForRegion, About::name(region.word()));
     }
     for notice in &review.sheet.notices {
@@ -21,12 +23,12 @@ pub(super) fn look(review: &mut Review<'_>) {
 }
 
 /// Order goes by the minute, as everywhere in a chart: within one, times typed and times taken mix.
-fn times(review: &mut Review<'_>, procedure: &Procedure) {
+fn times<'a>(review: &mut Review<'a>, procedure: &'a Procedure) {
     let (sheet, minute) = (review.sheet, procedure.at.minute());
     let about = || About::procedure(procedure.no);
     let consents: Vec<_> = match procedure.consent {
         Some(seq) => sheet.consents.iter().filter(|c| c.seq == seq).collect(),
-        None => sheet.consents.iter().filter(|c| covers(review, procedure, c.seq)).collect(),
+        None => review.covering(procedure).collect(),
     };
     if !consents.is_empty() && consents.iter().all(|c| c.at.minute() > minute) {
         review.add(R::ProcedureBeforeConsent, about());
@@ -44,10 +46,11 @@ fn times(review: &mut Review<'_>, procedure: &Procedure) {
     if !asked.is_empty() && asked.iter().all(|a| a.at.minute() > minute) {
         review.add(R::ProcedureBeforeAsked, about());
     }
-    let gone = sheet.withdrawals.iter().filter(|w| w.at.minute() < minute && withdraws(w, procedure));
-    // A consent given after a withdrawal stands again.
+    // A withdrawal works from the moment it was said; a consent given after it stands.
+    let gone = sheet.withdrawals.iter().filter(|w| w.at <= procedure.at && withdraws(w, procedure));
     let lifted = |w: &Dated<Withdrawal>| {
-        consents.iter().any(|c| c.at.minute() >= w.at.minute() && c.seq > w.seq && c.at.minute() <= minute)
+        let said = (w.at.minute(), w.seq);
+        consents.iter().any(|c| (c.at.minute(), c.seq) > said && c.at.minute() <= minute)
     };
     if let Some(withdrawal) = gone.rev().find(|w| !lifted(w)) {
         review.tell(
@@ -58,16 +61,11 @@ fn times(review: &mut Review<'_>, procedure: &Procedure) {
     }
 }
 
-fn covers(review: &Review<'_>, procedure: &Procedure, seq: u64) -> bool {
-    let found = review.sheet.note.procedures.iter().find(|p| p.no == procedure.no);
-    found.is_some_and(|p| review.covering(p).any(|consent| consent.seq == seq))
-}
-
 fn withdraws(withdrawal: &Dated<Withdrawal>, procedure: &Procedure) -> bool {
     let said = &withdrawal.data;
     said.techniques.as_ref().is_none_or(|all| all.contains(&procedure.technique))
         && said.regions.as_ref().is_none_or(|all| all.iter().any(|r| procedure.region.overlaps(*r)))
-        && sides_meet(said.side, procedure.side)
+        && side_touches(said.side, procedure.side.unwrap_or(Side::Both))
 }
 
 fn consents(review: &mut Review<'_>) {

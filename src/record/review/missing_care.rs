@@ -8,6 +8,7 @@ use crate::record::kinds::finding::{Finding, FindingKind};
 use crate::record::kinds::procedure::{Procedure, ResponseWord};
 use crate::record::kinds::screening::{ItemAnswer, MeasureKind, Measured, Phase};
 use crate::record::kinds::visit::Severity;
+use crate::record::labels::regions_without_finding;
 use crate::record::vocab::{Region, Technique};
 use std::collections::BTreeSet;
 
@@ -60,15 +61,8 @@ pub(super) fn findings<'a>(review: &Review<'a>) -> impl Iterator<Item = &'a Find
     review.sheet.note.findings.value().into_iter().flatten()
 }
 
-/// The regions treated that no finding of the note shares ground with.
-pub(super) fn regions_without_finding(review: &Review<'_>) -> BTreeSet<Region> {
-    let found: Vec<Region> = findings(review).map(|finding| finding.region).collect();
-    let treated = review.care().map(|p| p.region);
-    treated.filter(|region| !found.iter().any(|f| f.overlaps(*region))).collect()
-}
-
 fn found(review: &mut Review<'_>) {
-    for region in regions_without_finding(review) {
+    for region in regions_without_finding(&review.sheet.note) {
         review.want(R::FindingForRegion, About::name(region.word()), false);
     }
 }

@@ -26,7 +26,7 @@ use crate::record::kinds::procedure::Procedure;
 use crate::record::kinds::screening::{Measured, Phase};
 use crate::record::kinds::visit::VisitSort;
 use crate::record::rulebook::{NoteRules, RuleBook};
-use crate::record::vocab::{Region, Side, Technique};
+use crate::record::vocab::{Side, Technique};
 use schemars::JsonSchema;
 use serde::Serialize;
 use sheet::Dated;
@@ -245,12 +245,12 @@ impl<'a> Review<'a> {
     fn covering(&self, procedure: &'a Procedure) -> impl Iterator<Item = &'a Dated<Consent>> + use<'a> {
         self.sheet.consents.iter().filter(move |consent| {
             let said = &consent.data;
-            let inside = |regions: &[Region]| regions.iter().any(|r| procedure.region.is_within(*r));
             said.status == ConsentStatus::Signed
                 && said.is_for_care()
                 && said.techniques.contains(&procedure.technique)
-                && inside(&said.regions)
-                && !inside(&said.excluded_regions)
+                && said.regions.iter().any(|r| procedure.region.is_within(*r))
+                // A region treated means the whole of it: no part of it may be left out.
+                && !said.excluded_regions.iter().any(|r| procedure.region.overlaps(*r))
                 && side_covers(said.side, procedure.side)
         })
     }

@@ -76,7 +76,8 @@ pub(super) fn counting_region(region: Region) -> Option<&'static str> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::tests::of;
+    use super::super::sheet::draft;
+    use super::super::tests::{note_with, of, whole};
     use super::*;
     use serde_json::{Value, json};
 
@@ -129,6 +130,37 @@ mod tests {
         for kind in ["ortho-test", "neuro-test"] {
             assert_eq!(of_kind(kind, json!({ "result": "positive" })), "S", "{kind}");
             assert_eq!(of_kind(kind, json!({ "result": "negative" })), "", "{kind}");
+        }
+    }
+
+    /// Pain told or measured gives P, and what is ticked for the payer gives its letter; nothing else does.
+    #[test]
+    fn the_letters_of_a_note_come_from_pain_and_ticks_too() {
+        let letters = |changes: Value| {
+            let (mut sheet, rules) = whole();
+            sheet.note = draft(&note_with(&changes)).unwrap();
+            sheet.note.findings = crate::record::kinds::Given::absent("none made");
+            let review =
+                Review { sheet: &sheet, rules: &rules, classes: BTreeSet::new(), remarks: Vec::new() };
+            found(&review).into_iter().collect::<String>()
+        };
+        let (none, some) = (json!({ "/complaints/0/pain_now": 0 }), json!({ "/complaints/0/pain_now": 1 }));
+        assert_eq!([letters(none.clone()), letters(some)], ["", "P"]);
+        let with = |place: &str, value: Value| {
+            let mut changes = none.clone();
+            changes[place] = value;
+            letters(changes)
+        };
+        let pain = |kind: &str, value: u8| {
+            let measured = json!({ "kind": kind, "value": value, "unit": "of-10" });
+            with("/measures/3", json!({ "phase": "after", "measured": measured }))
+        };
+        assert_eq!([pain("pain-now", 0), pain("pain-now", 1), pain("pain-worst", 5)], ["", "P", ""]);
+        for (item, letter) in
+            [("pain_or_tenderness", "P"), ("asymmetry", "A"), ("range_of_motion", "R"), ("tissue_tone", "T")]
+        {
+            let ticked = |on: bool| with(&format!("/payer/{item}"), json!(on));
+            assert_eq!([ticked(true).as_str(), &ticked(false)], [letter, ""], "{item}");
         }
     }
 
