@@ -120,7 +120,7 @@ fn bits(consent: &Consent, technique: Technique, region: Region, side: Side) -> 
 
 /// What of an earlier consent is neither past its last day nor taken back or refused since.
 fn live(consent: &Consent, given: Place, before: &Before, rules: &Policy, day: Date) -> Ground {
-    let stops = stops(consent, given, before);
+    let stops = stops(given, before);
     cells()
         .map(|(technique, region, side)| {
             let mouth = technique == Technique::Intraoral || region.is_in_mouth();
@@ -153,7 +153,7 @@ impl Stop<'_> {
     }
 }
 
-fn stops<'a>(consent: &Consent, given: Place, before: &Before<'a>) -> Vec<Stop<'a>> {
+fn stops<'a>(given: Place, before: &Before<'a>) -> Vec<Stop<'a>> {
     let withdrawals = before
         .withdrawals
         .iter()
@@ -167,7 +167,7 @@ fn stops<'a>(consent: &Consent, given: Place, before: &Before<'a>) -> Vec<Stop<'
     let declined = before
         .consents
         .iter()
-        .filter(|c| c.status == ConsentStatus::Declined && c.consent_id != consent.consent_id)
+        .filter(|c| c.status == ConsentStatus::Declined)
         .filter(|c| place(c.given_at, c.sequence_no) > given)
         .map(|c| Stop { techniques: Some(&c.techniques), regions: Some(&c.regions), side: Some(c.side) });
     withdrawals.chain(refusals).chain(declined).collect()
@@ -325,6 +325,7 @@ mod tests {
         };
         assert!(declined(3, "e3").is_empty());
         assert_eq!(declined(1, "e1"), ["e2"]);
+        assert_eq!(declined(2, "e8"), ["e2"], "declined at the same place");
     }
 
     #[test]
@@ -400,5 +401,88 @@ mod tests {
         assert_eq!(after("withdrawn", "e1"), ["e3"]);
         assert_eq!(after("kept", "e1"), ["e1", "e3"]);
         assert_eq!(after("withdrawn", "e2"), ["e1", "e3"]);
+    }
+
+    /// Rule D11 (b) is about earlier consents; what was given later is none, and a list may hold the new one itself.
+    #[test]
+    fn only_what_was_given_before_can_be_wider() {
+        let part = consent("e5", 5, json!({ "regions": ["lumbar"] }));
+        assert_eq!(found(&part, &[consent("e4", 4, json!({}))], &[]), ["e4"]);
+        assert!(found(&part, &[consent("e6", 6, json!({}))], &[]).is_empty());
+        assert_eq!(found(&part, &[part.clone(), consent("e4", 4, json!({}))], &[]), ["e4"]);
+        // Within one minute the number decides.
+        let same = json!({ "given_at": "2025-03-05T09:00:30-05:00" });
+        assert_eq!(found(&part, &[consent("e4", 4, same.clone())], &[]), ["e4"]);
+        assert!(found(&part, &[consent("e6", 6, same)], &[]).is_empty());
+        let oldest_first = [consent("e3", 3, json!({})), consent("e2", 2, json!({}))];
+        assert_eq!(found(&part, &oldest_first, &[]), ["e2", "e3"]);
+    }
+
+    /// A region without segments is agreed to as a whole; work inside the mouth needs intraoral listed, whatever
+    /// else is (rules D4 and D7), and takes the shorter ceiling (rule D3: 6 months in the example, 12 else).
+    #[test]
+    fn the_mouth_has_its_own_technique_and_ceiling() {
+        let mouth = |techniques: Value, side: &str| json!({ "techniques": techniques, "regions": ["mouth"], "side": side });
+        let both = json!(["soft-tissue", "intraoral"]);
+        let wide = [consent("e1", 1, mouth(both.clone(), "both"))];
+        assert_eq!(found(&consent("e9", 9, mouth(both.clone(), "left")), &wide, &[]), ["e1"]);
+        assert!(found(&consent("e9", 9, mouth(json!(["soft-tissue"]), "left")), &wide, &[]).is_empty());
+        let given = |at: &str, mut change: Value| {
+            change["given_at"] = json!(format!("{at}T09:00:00-05:00"));
+            [consent("e1", 1, change)]
+        };
+        // 9 March 2025 is the last day of six months from 10 September 2024, not from the 9th.
+        let left = consent("e9", 9, mouth(both.clone(), "left"));
+        assert_eq!(found(&left, &given("2024-09-10", mouth(both.clone(), "both")), &[]), ["e1"]);
+        assert!(found(&left, &given("2024-09-09", mouth(both, "both")), &[]).is_empty());
+        let jaw = |side: &str| json!({ "techniques": ["soft-tissue"], "regions": ["jaw"], "side": side });
+        let left = consent("e9", 9, jaw("left"));
+        assert_eq!(found(&left, &given("2024-09-09", jaw("both")), &[]), ["e1"]);
+        assert_eq!(found(&left, &given("2024-03-10", jaw("both")), &[]), ["e1"]);
+        assert!(found(&left, &given("2024-03-09", jaw("both")), &[]).is_empty());
+    }
+
+    /// The last day itself still counts; a draft takes nothing back; agreeing anew to what was withdrawn is no
+    /// narrowing of what is left.
+    #[test]
+    fn what_still_counts_has_a_rest() {
+        let part = consent("e9", 9, json!({ "regions": ["lumbar"] }));
+        let wide = consent("e1", 1, json!({}));
+        assert_eq!(found(&part, &[consent("e1", 1, json!({ "valid_until": "2025-03-09" }))], &[]), ["e1"]);
+        assert!(found(&part, &[consent("e1", 1, json!({ "status": "draft" }))], &[]).is_empty());
+        let draft = json!({ "status": "draft", "regions": ["lumbar"], "narrower_than": ["e1"], "rest_of_earlier": "withdrawn" });
+        assert_eq!(found(&part, &[wide.clone(), consent("e3", 3, draft)], &[]), ["e1"]);
+        let withdrawal = |no: u64, change: Value| -> Withdrawal {
+            let mut value = json!({
+                "withdrawal_id": format!("w{no}"), "sequence_no": no, "said_at": format!("2025-03-{no:02}T09:00:00-05:00"),
+                "written_at": format!("2025-03-{no:02}T09:00:00-05:00"), "techniques": null, "regions": null, "side": null
+            });
+            for (name, is) in change.as_object().unwrap() {
+                value[name] = is.clone();
+            }
+            serde_json::from_value(value).unwrap()
+        };
+        let after = |no, change| found(&part, &[consent("e2", 2, json!({}))], &[withdrawal(no, change)]);
+        assert!(after(3, json!({ "regions": ["lumbar"] })).is_empty());
+        assert_eq!(after(3, json!({ "regions": ["cervical"] })), ["e2"]);
+        assert!(after(3, json!({})).is_empty());
+        // Taken back before it was agreed to, or at the same place: not later.
+        assert_eq!(after(1, json!({})), ["e2"]);
+        assert_eq!(after(2, json!({})), ["e2"]);
+        // Left out and never listed is not agreed to: nothing is narrowed.
+        let without = consent("e9", 9, json!({ "regions": ["spine"], "excluded_regions": ["cervical"] }));
+        let lumbar = consent("e1", 1, json!({ "regions": ["lumbar"] }));
+        assert!(found(&without, std::slice::from_ref(&lumbar), &[]).is_empty());
+        assert!(found(&consent("e9", 9, json!({ "regions": ["jaw"] })), &[wide, lumbar], &[]).is_empty());
+    }
+
+    /// Rule C2 is about what another person gave; what the patient gave does not end with childhood.
+    #[test]
+    fn the_patients_own_consent_does_not_end_with_childhood() {
+        let rules = RuleBook::example().unwrap().coverage;
+        let own = [consent("e1", 1, json!({}))];
+        let part = consent("e9", 9, json!({ "regions": ["lumbar"] }));
+        let born = crate::record::moment::parse_date("2007-03-05");
+        assert_eq!(narrower_than(&part, &Before { born, ..before_of(&own) }, &rules), ["e1"]);
     }
 }

@@ -208,4 +208,38 @@ mod tests {
         assert_eq!(error(r#"{"note":null,"list":[],"more":1}"#).0, "/more");
         assert!(error(r#"{"note":null,"note":null,"list":[]}"#).1.contains("duplicate field"));
     }
+
+    /// The place is a pointer of RFC 6901 (`~` and `/` in a key are written ~0 and ~1), through lines, nested
+    /// lists and strings with quotes, backslashes and brackets of their own.
+    #[test]
+    fn an_error_is_pointed_at_wherever_it_lies() {
+        for (text, place) in [
+            (r#"{"note":null,"list":[{"on":null,"by":{"a/b~c":"x"}}]}"#, "/list/0/by/a~1b~0c"),
+            (r#"{"note":"a\\","list":[{"on":null,"by":{"k":"x"}}]}"#, "/list/0/by/k"),
+            (r#"{"note":"[{,","list":[{"on":null,"by":{"\"":0}},{"on":0,"by":{}}]}"#, "/list/1/on"),
+            (
+                r#"{"note":null,"list":[{"on":null,"by":{"a":1}},{"on":null,"by":{}},{"on":"x","by":{}}]}"#,
+                "/list/2/on",
+            ),
+            (
+                "{\n\"note\": \"]\",\n\"list\": [\n{\"on\": null, \"by\": {}},\n{\"on\": null, \"by\": {\"k\": 1, \"l\": \"x\"}}\n]}",
+                "/list/1/by/l",
+            ),
+            (r#"{"note":null,"list":{}}"#, "/list"),
+            (r#"{"note":null,"list":[{"on":"#, "/list/0/on"),
+            (r#"{"note":"never ended"#, "/note"),
+            (r#"{"list":[]}"#, ""),
+            ("", ""),
+        ] {
+            assert_eq!(error(text).0, place, "{text}");
+        }
+    }
+
+    /// Of a long text in a date's place only the beginning is shown.
+    #[test]
+    fn a_date_that_is_none_is_shown_shortened() {
+        let (_, what) =
+            error(&format!(r#"{{"note":null,"list":[{{"on":"{}","by":{{}}}}]}}"#, "9".repeat(60)));
+        assert!(what.contains(&format!("\"{}\" is not a date", "9".repeat(40))), "{what}");
+    }
 }

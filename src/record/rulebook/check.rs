@@ -307,4 +307,116 @@ mod tests {
         let places: Vec<String> = differences(&old, &new).into_iter().map(|d| d.0).collect();
         assert_eq!(places, ["a.c", "d", "e"]);
     }
+
+    const NOTICE: &str = r#"[[closing]]
+id = "x-1"
+place = "Nowhere"
+events = ["sale"]
+whom = "board"
+says = "By letter."
+count = 3650
+unit = "days"
+side = "before"
+source = "Gazette 12"
+read_on = 2025-01-02
+"#;
+
+    /// A notice names its source, its event, what is told and in what time, each once.
+    #[test]
+    fn each_wrong_notice_is_named() {
+        assert_eq!(wrong(&format!("{EXAMPLE}\n{NOTICE}")), Vec::<String>::new());
+        for (good, bad, why) in [
+            ("\"Gazette 12\"", "\" \"", "closing.x-1: no source"),
+            ("[\"sale\"]", "[]", "closing.x-1: for no event"),
+            ("\"By letter.\"", "\"\"", "closing.x-1: it does not say what is told"),
+            ("count = 3650", "count = 3651", "closing.x-1: more than 3650 days or months"),
+            ("\"x-1\"", "\" \"", "closing. : no name of its own"),
+            (
+                "read_on = 2025-01-02\n",
+                &format!("read_on = 2025-01-02\n{NOTICE}"),
+                "closing.x-1: no name of its own",
+            ),
+        ] {
+            assert_eq!(wrong(&format!("{EXAMPLE}\n{}", NOTICE.replacen(good, bad, 1))), [why]);
+        }
+    }
+
+    /// A day off has a name and a source, is a working day of the week, and stands there once. 4 July 2025 was a
+    /// Friday.
+    #[test]
+    fn each_wrong_day_off_is_named() {
+        let days = |day: &str, name: &str| {
+            let text = format!(
+                "[[holidays]]\nday = {day}\nname = \"{name}\"\nsource = \"Gazette 12\"\nread_on = 2025-01-02\n"
+            );
+            file(&format!("{EXAMPLE}\n{text}")).err().unwrap_or_default()
+        };
+        assert_eq!(days("2025-07-04", "Ferry Day"), "");
+        assert_eq!(days("2025-07-07", "Ferry Day"), "");
+        assert_eq!(days("2025-07-04", " "), "holidays.2025-07-04: no name");
+        assert!(
+            days("2025-07-05", "Ferry Day").starts_with("holidays.2025-07-05: a Saturday is no working day")
+        );
+        assert!(
+            days("2025-07-06", "Ferry Day").starts_with("holidays.2025-07-06: a Sunday is no working day")
+        );
+    }
+
+    #[test]
+    fn a_time_of_day_has_two_digits_each() {
+        for good in ["00:00", "07:30", "23:59"] {
+            assert!(time_of_day(good), "{good}");
+        }
+        for bad in ["24:00", "07:60", "7:30", "07:3", "0730", "07:30:00", "+7:30", "07:+3", "ab:cd", ""] {
+            assert!(!time_of_day(bad), "{bad}");
+        }
+    }
+
+    /// Values are measured with their borders: 4 to 12 digits, from 12 to 25 years.
+    #[test]
+    fn a_value_at_its_border_is_in_reason() {
+        for (good, bad, is) in [
+            ("pin_digits = 4", "pin_digits = 12", true),
+            ("pin_digits = 4", "pin_digits = 13", false),
+            ("pin_digits = 4", "pin_digits = 3", false),
+            ("majority_age_years = 18", "majority_age_years = 12", true),
+            ("majority_age_years = 18", "majority_age_years = 25", true),
+            ("majority_age_years = 18", "majority_age_years = 26", false),
+            ("many_charts = 6 ", "many_charts = 1 ", false),
+            ("opened_often_days = 3", "opened_often_days = 32", false),
+        ] {
+            assert!(EXAMPLE.contains(good), "{good}");
+            assert_eq!(wrong(&EXAMPLE.replacen(good, bad, 1)).is_empty(), is, "{bad}");
+        }
+    }
+
+    /// A basis may stand for a whole section or for one value; one of blanks is none.
+    #[test]
+    fn a_basis_is_of_a_section_or_of_one_value() {
+        let choice = "\"lists\" = \"practice's own choice\"\n";
+        assert!(EXAMPLE.contains(choice));
+        let blank = wrong(&EXAMPLE.replace(choice, "\"lists\" = \" \"\n"));
+        assert!(blank.iter().any(|w| w.starts_with("lists.call_back_days: no basis is named")), "{blank:?}");
+        let one = wrong(&EXAMPLE.replace(choice, "\"lists.call_back_days\" = \"practice's own choice\"\n"));
+        assert!(!one.iter().any(|w| w.starts_with("lists.call_back_days")), "{one:?}");
+        assert!(one.iter().any(|w| w.starts_with("lists.reaction_recheck_days: no basis")), "{one:?}");
+    }
+
+    /// Old and new value stand beside the place; what is there on one side alone has none on the other.
+    #[test]
+    fn a_difference_has_its_old_and_new_value() {
+        let old = serde_json::json!({"a": {"b": 1}, "d": 2, "same": {"x": [1]}});
+        let new = serde_json::json!({"a": {"b": 5}, "e": 3, "same": {"x": [1]}});
+        let found = differences(&old, &new);
+        let value = |n: u64| Some(Value::from(n));
+        assert_eq!(
+            found,
+            [
+                ("a.b".to_string(), value(1), value(5)),
+                ("d".to_string(), value(2), None),
+                ("e".to_string(), None, value(3)),
+            ]
+        );
+        assert_eq!(differences(&old, &old), []);
+    }
 }

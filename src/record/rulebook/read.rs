@@ -192,5 +192,13 @@ mod tests {
         let more = format!("{EXAMPLE}\n[more]\nx = 1\n");
         assert_eq!(file(&more).unwrap_err(), "\"more\" is not known here");
         assert!(file("name = ").unwrap_err().contains("line 1"));
+        let named = |line: &str| file(&EXAMPLE.replacen(&name_line(), line, 1)).unwrap_err();
+        assert_eq!(named(""), "\"name\" is missing");
+        assert_eq!(named("name = \"  \""), "\"name\" is not a text");
+        assert_eq!(named("name = 7"), "\"name\" is not a text");
+    }
+
+    fn name_line() -> String {
+        EXAMPLE.lines().find(|line| line.starts_with("name = ")).unwrap().to_string()
     }
 }

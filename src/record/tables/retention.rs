@@ -319,4 +319,19 @@ mod tests {
             assert!(why.contains(word), "{place}: {why}");
         }
     }
+
+    /// The head of `retention.toml`: each_service and record_made start a count of their own for every item.
+    #[test]
+    fn two_triggers_count_for_each_item() {
+        use Trigger::*;
+        for (trigger, is) in [
+            (EachService, true),
+            (RecordMade, true),
+            (LastService, false),
+            (Completion, false),
+            (LastInEffect, false),
+        ] {
+            assert_eq!(trigger.is_per_item(), is, "{trigger:?}");
+        }
+    }
 }
