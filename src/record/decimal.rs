@@ -181,7 +181,7 @@ impl Ord for Decimal {
 impl FromStr for Decimal {
     type Err = NotDecimal;
 
-    /// Reads `34`, `-1.50`, `.5`, `2.`, `1e-3`.
+    /// Reads `34`, `-1.50`, `.5`, `2.`, `1e-3`; powers of ten up to the 18th.
     fn from_str(text: &str) -> Result<Decimal, NotDecimal> {
         let (number, power) = match text.split_once(['e', 'E']) {
             Some((number, power)) => (number, power.parse::<i32>().map_err(|_| NotDecimal)?),
@@ -194,11 +194,11 @@ impl FromStr for Decimal {
         let (whole, part) = number.split_once('.').unwrap_or((number, ""));
         let part = part.trim_end_matches('0');
         let digits = format!("{whole}{part}");
-        if whole.is_empty() && !number.starts_with('.') || number == "." || number.is_empty() {
+        if number == "." || number.is_empty() {
             return Err(NotDecimal);
         }
         let long = digits.trim_start_matches('0').len() > MOST_DIGITS;
-        if long || power.abs() > MOST_PLACES as i32 || !digits.bytes().all(|b| b.is_ascii_digit()) {
+        if long || power.unsigned_abs() > MOST_PLACES || !digits.bytes().all(|b| b.is_ascii_digit()) {
             return Err(NotDecimal);
         }
         let units: i128 = if digits.is_empty() { 0 } else { digits.parse().map_err(|_| NotDecimal)? };
@@ -290,7 +290,66 @@ mod tests {
         {
             assert!(wrong.parse::<Decimal>().is_err(), "{wrong}");
         }
-        assert!("9".repeat(21).parse::<Decimal>().is_err());
+    }
+
+    /// At most 20 digits, at most 18 of them behind the point, and powers of ten within 18: the last that is read, and
+    /// the first that is not.
+    #[test]
+    fn a_number_has_its_longest_form() {
+        let nines = "9".repeat(20);
+        for (text, back) in [
+            (nines.as_str(), nines.as_str()),
+            ("0099999999999999999999", nines.as_str()),
+            ("0.000000000000000001", "0.000000000000000001"),
+            ("1e-18", "0.000000000000000001"),
+            ("1e18", "1000000000000000000"),
+            ("10e18", "10000000000000000000"),
+            ("-12345678901234567890", "-12345678901234567890"),
+        ] {
+            assert_eq!(d(text).to_string(), back, "{text}");
+        }
+        for long in [
+            "999999999999999999999",
+            "0.0000000000000000001",
+            "0.1e-18",
+            "1e-19",
+            "1e19",
+            "1e2147483647",
+            "1e-2147483647",
+            "1e-2147483648",
+            "1e-2147483649",
+        ] {
+            assert_eq!(long.parse::<Decimal>(), Err(NotDecimal), "{long}");
+        }
+    }
+
+    /// Numbers that a field or a sum holds, with what arithmetic says of them.
+    #[test]
+    fn signs_sizes_and_whole_numbers() {
+        for (text, negative, size, whole) in [
+            ("-3", true, "3", Some(-3)),
+            ("-0.5", true, "0.5", None),
+            ("0", false, "0", Some(0)),
+            ("0.5", false, "0.5", None),
+            ("7.0", false, "7", Some(7)),
+            ("9223372036854775807", false, "9223372036854775807", Some(i64::MAX)),
+            ("9223372036854775808", false, "9223372036854775808", None),
+        ] {
+            let number = d(text);
+            assert_eq!(
+                (number.is_negative(), number.size(), number.whole()),
+                (negative, d(size), whole),
+                "{text}"
+            );
+        }
+        assert!(d("7.0").is_whole() && d("9223372036854775808").is_whole() && !d("7.5").is_whole());
+        assert_eq!((d("-2.75").to_f64(), d("12").to_f64()), (-2.75, 12.0));
+        // What is no whole number of 64 bits is a JSON number with a point.
+        assert_eq!(d("-2.75").to_json().to_string(), "-2.75");
+        assert_eq!(d("-2").to_json().to_string(), "-2");
+        assert_eq!(d("2.5").minus(d("4")), Some(d("-1.5")));
+        assert_eq!(d("-2.5").times(d("0.4")), Some(d("-1")));
+        assert!(Decimal::from_f64(f64::NAN).is_err() && Decimal::from_f64(f64::NEG_INFINITY).is_err());
     }
 
     #[test]
@@ -312,6 +371,13 @@ mod tests {
             ("0.1249", 2, "0.12"),
             ("2.5", 0, "3"),
             ("7", 3, "7"),
+            ("34.56", 2, "34.56"),
+            ("34.56", 1, "34.6"),
+            ("0.05", 1, "0.1"),
+            ("0.05", 0, "0"),
+            ("0.04999", 1, "0"),
+            ("1234.5678", 3, "1234.568"),
+            ("-1234.5", 0, "-1235"),
         ] {
             assert_eq!(d(text).rounded(places), d(to), "{text}");
         }
@@ -330,6 +396,17 @@ mod tests {
         assert_eq!(d("0").times_root(2, 2), Some(Decimal::ZERO));
         assert_eq!(d("-1").times_root(2, 2), None);
         assert_eq!(d("0.000001").times_root(2, 2), Some(Decimal::ZERO));
+        // 3, 5 and 7 times the roots of 4, 9 and 0; and of 3 (1.7320508...), with more places given than asked for.
+        for (number, under, places, is) in [
+            ("3", 4, 0, "6"),
+            ("0.5", 9, 3, "1.5"),
+            ("7", 0, 2, "0"),
+            ("0.001", 3, 2, "0"),
+            ("1.2345", 3, 2, "2.14"),
+            ("1.2345", 3, 4, "2.1382"),
+        ] {
+            assert_eq!(d(number).times_root(under, places), Some(d(is)), "{number} {under}");
+        }
     }
 
     #[test]
@@ -337,7 +414,8 @@ mod tests {
         let list: Vec<Decimal> = serde_json::from_str("[7, 6.5, -1, 34.3, 1e2]").unwrap();
         assert_eq!(serde_json::to_string(&list).unwrap(), "[7,6.5,-1,34.3,100]");
         assert_eq!(d("40").to_json_with_point().to_string(), "40.0");
-        assert!(serde_json::from_str::<Decimal>("\"7\"").is_err());
+        let why = serde_json::from_str::<Decimal>("\"7\"").unwrap_err().to_string();
+        assert!(why.contains("expected a decimal number"), "{why}");
         assert!(serde_json::from_str::<Decimal>("1e300").is_err());
         for (text, read) in [("18e18", Some("18000000000000000000")), ("180e18", None), ("-180e18", None)] {
             assert_eq!(text.parse::<Decimal>().ok().map(|d| d.to_string()).as_deref(), read, "{text}");
@@ -352,5 +430,11 @@ mod tests {
             (Decimal::new(whole, 0), number("0.000000000000000001"), Decimal::new(-whole, 0));
         let order = [least.cmp(&small), small.cmp(&large), large.cmp(&large), large.cmp(&small)];
         assert_eq!(order, [Ordering::Less, Ordering::Less, Ordering::Equal, Ordering::Greater]);
+        // One tenth of 10^38 and 1 is far more than 5.5, however many places either is written with.
+        let (far, near) = (Decimal::new(ten_to(38).unwrap() + 1, 1), number("5.000000000000000005"));
+        assert_eq!((far.cmp(&near), near.cmp(&far)), (Ordering::Greater, Ordering::Less));
+        assert_eq!(far.partial_cmp(&near), Some(Ordering::Greater));
+        let million = Decimal::new(ten_to(24).unwrap() + 1, 18);
+        assert_eq!(Decimal::new(ten_to(37).unwrap(), 0).cmp(&million), Ordering::Greater);
     }
 }

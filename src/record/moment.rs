@@ -245,6 +245,17 @@ mod tests {
         assert_eq!(late.plain(), "11 Mar 2025 23:30");
     }
 
+    /// RFC 3339, 5.1: moments are compared as instants, whatever their offsets.
+    #[test]
+    fn the_same_instant_on_two_clocks_is_one_moment() {
+        let at = |text: &str| Moment::parse(text).unwrap();
+        let late = at("2025-03-11T23:30:00-04:00");
+        assert_eq!(late, at("2025-03-12T03:30:00Z"));
+        assert_ne!(late, at("2025-03-11T23:30:00Z"));
+        assert_ne!(late, at("2025-03-11T23:30:01-04:00"));
+        assert!(late < at("2025-03-12T03:30:01Z") && late > at("2025-03-11T23:31:00Z"));
+    }
+
     /// RFC 3339, from 5.6: the largest value of each part is taken, one more is not.
     #[test]
     fn each_part_has_its_largest_value() {

@@ -122,6 +122,12 @@ fn a_refused_amendment_stands_against_it_as_long_as_it_can_be_challenged() {
         stands(chart, &[], &["us-ca-318"], days, today).refusals.join(" ")
     };
     assert_eq!(open(&chart, Some(180), "2026-01-01"), "open_request", "not decided");
+    let mut of_another = decision("accepted");
+    let Some(Data::AmendmentDecision(decided)) = &mut of_another.data else { panic!() };
+    decided.request = 19;
+    chart.push(of_another);
+    assert_eq!(open(&chart, Some(180), "2026-01-01"), "open_request", "another one was decided");
+    chart.truncate(3);
     chart.push(decision("refused"));
     assert_eq!(open(&chart, Some(180), "2016-07-30"), "open_request", "the 180th day");
     assert_eq!(open(&chart, Some(180), "2016-07-31"), "");
@@ -250,6 +256,14 @@ fn a_notice_stands_against_what_it_is_about_until_it_is_closed() {
     assert!(because("audit", "2000-03-02", None).is_empty());
     assert!(because("audit", on, Some(90)).is_empty());
     assert_eq!(because("audit", on, Some(89)).len(), 1, "another one was closed");
+    // The day of a treatment counts, and the day it was written down.
+    for (about, touched) in [("2000-03-05", 1), ("2000-03-09", 1), ("2000-03-07", 0)] {
+        let mut late = visit(3, "2000-03-09");
+        late.at = day("2000-03-05");
+        let notice = changed("notice", json!({ "about": [about], "state": "received" }));
+        let found = stands_against(vec![late], &[entry(90, "2025-01-01", notice)], "2026-01-01");
+        assert_eq!(found.len(), touched, "{about}");
+    }
     // In the chart itself, or with no days named, it is about this chart.
     let here = changed("notice", json!({ "about": ["2010-01-01"], "state": "received" }));
     assert_eq!(stands_against(vec![entry(20, "2025-01-01", here)], &[], "2026-01-01").len(), 1);
@@ -371,4 +385,123 @@ fn a_chart_may_go_from_the_day_after_its_last() {
     assert_eq!(on("2005-03-02"), (true, true, "us-ca-318".to_string()));
     let reason = stands(&chart, &[], &["us-ca-318"], Some(0), "2005-03-02").rules[0].reason.clone();
     assert!(reason.starts_with("5 years after the last") && reason.contains("(entry 2)"), "{reason}");
+}
+
+/// A day and the number of its entry, as they are shown beside the day to keep to.
+fn shown(of: Option<dates::DayOf>) -> Option<(String, u64)> {
+    of.map(|of| (of.day.to_string(), of.entry))
+}
+
+fn is(day: &str, entry: u64) -> Option<(String, u64)> {
+    Some((day.to_string(), entry))
+}
+
+/// Of several entries on a day the first is the one written first, the newest the one written last.
+#[test]
+fn the_first_and_the_newest_entry_are_told_with_their_numbers() {
+    let mut chart = vec![opened("2000-03-01"), visit(2, "2000-03-01")];
+    let ends = |chart: &[Seen]| {
+        let inputs = Inputs::of(chart);
+        (shown(inputs.first_entry), shown(inputs.last_entry))
+    };
+    assert_eq!(ends(&chart), (is("2000-03-01", 1), is("2000-03-01", 2)));
+    chart.extend([visit(3, "2001-05-05"), visit(4, "2001-05-05")]);
+    assert_eq!(ends(&chart), (is("2000-03-01", 1), is("2001-05-05", 4)));
+    // What stands in a chart that was joined may be older.
+    let mut elsewhere = visit(40, "1998-01-01");
+    elsewhere.of_joined = true;
+    chart.push(elsewhere);
+    assert_eq!(ends(&chart), (is("1998-01-01", 40), is("2001-05-05", 4)));
+    assert_eq!(ends(&[]), (None, None));
+}
+
+/// 45 CFR 164.530(j)(1): what must be kept in writing about rights is requests and what became of them, disclosures,
+/// notices of privacy practices; treatments and other papers are not.
+#[test]
+fn the_newest_paper_about_rights_is_told_apart_from_other_entries() {
+    let newest = |more: Seen| shown(Inputs::of(&[opened("2000-03-01"), more]).last_paper);
+    let document = |kind: &str| entry(2, "2001-05-05", changed("document", json!({ "kind": kind })));
+    for kind in ["privacy-notice", "rights-letter"] {
+        assert_eq!(newest(document(kind)), is("2001-05-05", 2), "{kind}");
+    }
+    for kind in ["financial-notice", "practice-rules", "other"] {
+        assert_eq!(newest(document(kind)), is("2000-03-01", 1), "{kind}");
+    }
+    let mut sealed = document("other");
+    sealed.data = None;
+    assert_eq!(newest(sealed), is("2001-05-05", 2), "one that does not open may be such a paper");
+    assert_eq!(newest(visit(2, "2001-05-05")), is("2000-03-01", 1));
+    for kind in
+        ["request", "request-step", "release", "accounting-given", "amendment-request", "disagreement"]
+    {
+        assert_eq!(newest(entry(2, "2001-05-05", example(kind, |_| ()))), is("2001-05-05", 2), "{kind}");
+    }
+}
+
+/// The birth date is the chart's own as it stands now, whatever a chart says that was joined with it.
+#[test]
+fn the_birth_date_is_the_charts_own() {
+    let says = |kind: &str, seq: u64, born: Value, of_joined: bool| {
+        let mut seen = entry(seq, "2001-05-05", example(kind, |data| data["identity"]["birth_date"] = born));
+        seen.of_joined = of_joined;
+        seen
+    };
+    let dated = |day: &str| json!({ "date": day });
+    let mut chart = vec![opened("2000-03-01"), says("chart-opened", 40, dated("1960-06-06"), true)];
+    let born = |chart: &[Seen]| shown(Inputs::of(chart).born);
+    assert_eq!(born(&chart), is("1950-01-01", 1));
+    chart.push(says("identity-changed", 41, dated("1961-06-06"), true));
+    assert_eq!(born(&chart), is("1950-01-01", 1));
+    chart.push(says("identity-changed", 5, dated("1951-02-02"), false));
+    assert_eq!(born(&chart), is("1951-02-02", 5));
+    chart.push(says("identity-changed", 6, json!({ "estimated_year": 1950, "words": "told" }), false));
+    assert_eq!(born(&chart), is("1951-02-02", 5));
+    // An old paper chart fills in what nobody else knows.
+    let paper = || entry(7, "2001-05-05", changed("paper-chart", json!({ "birth_date": "1949-02-11" })));
+    chart.push(paper());
+    assert_eq!(born(&chart), is("1951-02-02", 5));
+    assert_eq!(born(&[visit(2, "2000-03-01"), paper()]), is("1949-02-11", 7));
+}
+
+#[test]
+fn the_day_of_death_is_told_and_a_typed_day_of_treatment_is_only_compared() {
+    let state = |change: Value| entry(9, "2025-01-13", changed("chart-state", change));
+    let of = |last: &str, change: Value| {
+        Inputs::of(&[opened("2000-03-01"), visit(2, "2000-03-01"), visit(3, last), state(change)])
+    };
+    let died = of("2024-12-09", json!({ "died_on": "2025-01-08", "last_treated": "2024-12-09" }));
+    assert_eq!((shown(died.died_on), died.remarks.len()), (is("2025-01-08", 9), 0));
+    assert_eq!(shown(of("2024-12-09", json!({ "status": "open" })).died_on), None);
+    let differs = of("2024-12-10", json!({ "last_treated": "2024-12-09" }));
+    assert_eq!(shown(differs.last_treated), is("2024-12-10", 3), "what was typed is never used");
+    assert_eq!(differs.remarks.len(), 1);
+    assert!(
+        differs.remarks[0].starts_with("entry 9 says last treated 09 Dec 2024; "),
+        "{:?}",
+        differs.remarks
+    );
+    assert!(of("2024-12-10", json!({ "last_treated": null })).remarks.is_empty());
+    let untreated = Inputs::of(&[opened("2000-03-01"), state(json!({ "last_treated": "2024-12-09" }))]);
+    assert_eq!((untreated.last_treated, untreated.remarks.len()), (None, 1));
+}
+
+/// Ariz. Rev. Stat. 32-2936 keeps a child's record to the earlier of the two days, the invented rule lm-1 to the
+/// later (tests/data/reckon, topic `retention`).
+#[test]
+fn the_reason_says_which_of_two_days_is_kept() {
+    let born = |data: &mut Value| data["identity"]["birth_date"] = json!({ "date": "2010-06-15" });
+    let chart = [entry(1, "2024-03-10", example("chart-opened", born)), visit(2, "2024-03-10")];
+    for (rule, kept, which) in [
+        ("us-az-32-2936", "2031-03-10", "to the birthday on 15 Jun 2031: the earlier of the two"),
+        ("lm-1", "2035-06-15", "to the birthday on 15 Jun 2035: the later of the two"),
+    ] {
+        let stands = stands(&chart, &[], &[rule], Some(0), "2026-01-01");
+        assert_eq!(stands.keep_through, Some(Day(day(kept))), "{rule}");
+        let reason = &stands.rules[0].reason;
+        assert!(
+            reason.starts_with("7 years after the last treatment, on Sun 10 Mar 2024 (entry 2)"),
+            "{reason}"
+        );
+        assert!(reason.ends_with(which), "{reason}");
+    }
 }

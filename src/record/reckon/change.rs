@@ -89,7 +89,6 @@ fn ratio(instrument: &str, from: &str, to: &str, tables: &TradeTables) -> Option
     let hundred = Decimal::from(100);
     let maximum = || tables.limit_pairs.questionnaire_maximum.get(instrument).copied();
     match (from, to) {
-        (from, to) if from == to => Some(Ratio(one, one)),
         ("points", "percent") => Some(Ratio(hundred, maximum()?)),
         ("percent", "points") => Some(Ratio(maximum()?, hundred)),
         _ => Some(Ratio(factor(from, to, &tables.limit_pairs.values)?, one)),
@@ -174,11 +173,8 @@ pub fn detectable(sem: Decimal, level: &str, tables: &TradeTables) -> Result<Dec
 pub fn ndi_score(sum: Decimal, answered: Decimal, tables: &TradeTables) -> Option<Decimal> {
     let table = &tables.ndi_score;
     let most = table.item_maximum.times(answered)?;
-    let can_be = answered > Decimal::ZERO
-        && answered <= table.items
-        && answered.is_whole()
-        && !sum.is_negative()
-        && sum <= most;
+    // With no item answered there is nothing to divide by.
+    let can_be = answered <= table.items && answered.is_whole() && !sum.is_negative() && sum <= most;
     if can_be { sum.times(Decimal::from(100))?.divided(most, 1) } else { None }
 }
 
@@ -367,8 +363,28 @@ mod tests {
         assert_eq!(score(20, 7), 57.1);
         assert_eq!(score(50, 10), 100.0);
         assert_eq!(score(0, 10), 0.0);
-        for (sum, answered) in [(0, 0), (26, 5), (5, 11), (-1, 5)] {
+        for (sum, answered) in [(0, 0), (1, 0), (26, 5), (5, 11), (-1, 5), (0, -1), (-5, -1)] {
             assert_eq!(score(sum, answered), Value::Null, "{sum} of {answered}");
         }
+        let half = said(json!({ "ask": "ndi_score", "sum": 9, "answered": 4.5 }));
+        assert_eq!(half["percent"], Value::Null);
+    }
+
+    /// Figures and words of `trade.toml`, which names the papers they are from.
+    #[test]
+    fn a_threshold_is_told_as_it_was_published() {
+        let tables = &Tables::shipped().unwrap().trade;
+        let told = |id: &str| threshold_words(tables.threshold.iter().find(|t| t.id == id).unwrap());
+        assert_eq!(
+            told("neck-rotation-christensen-1998"),
+            "more than 14 deg: natural variation over 3 weeks in healthy students \
+             (Christensen HW, Nilsson N. J Manipulative Physiol Ther 1998;21:383-387)"
+        );
+        assert_eq!(
+            told("opening-kropmans-2000-single"),
+            "9 mm: smallest detectable difference, single measurement, painful jaw \
+             (Kropmans TJ et al. Eur J Oral Sci 2000;108:9-13)"
+        );
+        assert!(told("nprs-farrar-2001-percent").starts_with("30 percent of the first value: "));
     }
 }

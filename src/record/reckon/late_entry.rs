@@ -316,6 +316,25 @@ mod tests {
         assert!(kind(&Sort::default()).is_err());
         let both = Sort { left_out: Some(true), new_information: Some(true), ..Sort::default() };
         assert!(kind(&both).is_err());
+        let denied = Sort { left_out: Some(false), new_information: Some(false), ..Sort::default() };
+        assert!(kind(&denied).is_err());
+    }
+
+    /// Correction: it was wrong; addendum: not known then; late entry: left out then (CMS Pub. 100-08 ch. 3, 3.3.2.5).
+    /// What stood in another chart is written again under a name of its own (common practice).
+    #[test]
+    fn an_entry_made_later_is_called_by_its_reason() {
+        for (reason, word, told) in [
+            ("words_were_wrong", "correction", "A correction: "),
+            ("new_information", "addendum", "An addendum: "),
+            ("left_out", "late_entry", "A late entry: "),
+            ("from_other_chart", "re_entered", "Written again in the right chart"),
+        ] {
+            let asked = json!({ "ask": "kind", reason: true });
+            assert_eq!(said(asked.clone())["kind"], word, "{reason}");
+            let lines = plain(&asked, Tables::shipped().unwrap()).unwrap();
+            assert!(lines.len() == 1 && lines[0].starts_with(told), "{reason}: {lines:?}");
+        }
     }
 
     #[test]
@@ -336,5 +355,39 @@ mod tests {
         assert!(!taken("2024-01-20", json!("2024-01-20"), json!(null)));
         assert!(!taken("2024-01-20", json!(null), json!("2024-01-20")));
         assert!(!taken("2024-01-09", json!(null), json!(null)));
+        // 45 days after 10 January 2024 is 24 February.
+        assert!(
+            taken("2024-02-24", json!(null), json!(null)) && !taken("2024-02-25", json!(null), json!(null))
+        );
+    }
+
+    /// An entry must come before what the rule names, and before nothing else.
+    #[test]
+    fn a_rule_looks_at_what_it_names_alone() {
+        let day = |text: &str| Day(crate::record::moment::parse_date(text).unwrap());
+        let taken = |before: &[&str], claim: bool, request: bool| {
+            let rule = LateEntryRule {
+                limit_days: 45,
+                before: before.iter().map(|word| (*word).to_string()).collect(),
+            };
+            let on = |there: bool| there.then(|| day("2024-01-11"));
+            let claimed = Claimed {
+                service: day("2024-01-10"),
+                entry: day("2024-01-12"),
+                claim: on(claim),
+                request: on(request),
+            };
+            in_time(&claimed, &rule)
+        };
+        for (before, after_claim, after_request) in [
+            (&["claim", "records_request"][..], false, false),
+            (&["claim"], false, true),
+            (&["records_request"], true, false),
+            (&[], true, true),
+        ] {
+            assert_eq!(taken(before, true, false), after_claim, "{before:?}, after the claim");
+            assert_eq!(taken(before, false, true), after_request, "{before:?}, after the request");
+            assert!(taken(before, false, false), "{before:?}");
+        }
     }
 }

@@ -112,3 +112,26 @@ fn input<T: DeserializeOwned>(value: &Value) -> Result<T, ReckonError> {
 fn output<T: serde::Serialize>(answer: &T) -> Result<Value, ReckonError> {
     serde_json::to_value(answer).map_err(|e| ReckonError(e.to_string()))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    /// The first of the given checks of each topic; each names its source there. `tests/reckon.rs` tries them all.
+    #[test]
+    fn each_topic_is_found_by_its_word_and_answers() {
+        let given: Value =
+            serde_json::from_str(include_str!("../../../tests/data/reckon/checks-given.json")).unwrap();
+        let mut seen = BTreeSet::new();
+        for check in given["checks"].as_array().unwrap() {
+            let word = check["topic"].as_str().unwrap();
+            if seen.insert(word) {
+                let answer = (topic(word).unwrap().answer)(&check["input"], Tables::shipped().unwrap());
+                assert_eq!(answer.as_ref(), Ok(&check["expect"]), "{}", check["id"]);
+            }
+        }
+        assert_eq!(seen.len(), TOPICS.len());
+        assert!(topic("weather").is_none() && topic("").is_none());
+    }
+}

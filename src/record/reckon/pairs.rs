@@ -456,6 +456,10 @@ mod tests {
         assert_eq!(change("opening_gain", 46.0, 30.0), "ok");
         let mouth = |v: f64| outcome(json!({ "measure": "opening_for_mouth_work", "value": v }));
         assert_eq!((mouth(20.0).as_str(), mouth(19.9).as_str(), mouth(25.0).as_str()), ("ok", "ask", "ok"));
+        // Three quarters of an inch are 19.05 mm (1 in = 25.4 mm).
+        let typed = json!({ "measure": "opening_for_mouth_work", "value": 0.75, "unit": "in" });
+        let told = answer(&typed, Tables::shipped().unwrap()).unwrap();
+        assert_eq!(told, json!({ "outcome": "ask", "base_value": 19.05 }));
         let weight = |b: f64, a: f64, d: i64| {
             outcome(json!({ "measure": "weight_change", "before": b, "after": a, "days": d }))
         };

@@ -338,5 +338,18 @@ mod tests {
         let told = plain(&json!({ "measure": "mouth_opening", "value": 1, "unit": "in" }), tables).unwrap();
         assert_eq!(told[0], "Unusual: below 30 mm. Type it again, or give a reason.");
         assert_eq!(told[1], "That is 25.4 mm.");
+        // Each reason once, and all of them.
+        let reflexes = |left: &str, right: &str| {
+            let asked = json!({ "measure": "reflex_pair", "left": left, "right": right });
+            plain(&asked, tables).unwrap().remove(0)
+        };
+        let again = "Type it again, or give a reason.";
+        assert_eq!(reflexes("3", "3+"), format!("Unusual: a reflex of 3 is unusual. {again}"));
+        assert_eq!(
+            reflexes("3", "4"),
+            format!(
+                "Unusual: a reflex of 3 is unusual; a reflex of 4 is unusual; left and right are unlike. {again}"
+            )
+        );
     }
 }

@@ -215,17 +215,18 @@ impl<'a> Ready<'a> {
             || counts.contains(&Some(Trigger::RecordMade))
         {
             chart.all()
-        } else if counts.contains(&Some(Trigger::EachService)) && !chart.services.is_empty() {
+        } else if counts.contains(&Some(Trigger::EachService)) {
             chart.services.clone()
         } else {
-            BTreeSet::from([last])
+            BTreeSet::new()
         };
         let mut latest = self.own_day(chart, last)?;
         for item in items {
             let own = self.own_day(chart, item)?;
             // Only a treatment starts a count of its own where each treatment does.
             let counts = own.trigger != Trigger::EachService || chart.services.contains(&item);
-            if counts && own.day > latest.day {
+            // Of several that give the same day the latest is told.
+            if counts && own.day >= latest.day {
                 latest = own;
             }
         }

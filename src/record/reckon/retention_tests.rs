@@ -161,6 +161,14 @@ fn emancipation_stands_in_for_the_birthday_where_the_text_lets_it() {
     let mut other = chart(json!("2031-08-01"));
     other["rules"] = json!(["us-nh-406"]);
     assert_eq!(day(other), "2033-05-05");
+    // As on a birthday, so on that day itself the person is no longer a minor.
+    let rule = json!({ "years": 2, "trigger": "last_service", "minor": { "tested_at": "last_service",
+        "keep_to_age": 18, "combine": "earlier", "emancipation_ends_minority": true } });
+    let on = |emancipated: &str| {
+        let dates = json!({ "born": "2006-06-15", "services": ["2022-01-10"], "emancipated": emancipated });
+        under(rule.clone(), dates)
+    };
+    assert_eq!((on("2022-01-10"), on("2022-01-11")), ("2024-01-10".to_owned(), "2022-01-11".to_owned()));
 }
 
 #[test]
@@ -220,6 +228,54 @@ fn papers_outside_the_chart() {
     assert!(chart.unwrap_err().to_string().contains("No rule"));
     let both = json!({ "ask": "chart", "rules": ["us-hipaa-530", "us-ca-318"], "services": ["2020-06-15"] });
     assert_eq!(ask(both).unwrap()["set_by"], json!(["us-ca-318"]));
+}
+
+/// A rule is about papers by what it covers, or by what it counts from; either is enough.
+#[test]
+fn a_rule_about_papers_is_none_about_charts() {
+    for (trigger, covers, about_charts) in [
+        ("record_made", "privacy_papers", false),
+        ("last_in_effect", "chart", false),
+        ("last_in_effect", "privacy_papers", false),
+        ("record_made", "chart", true),
+        ("each_service", "payer_papers", true),
+    ] {
+        let rule = json!({ "id": "x", "years": 6, "trigger": trigger, "covers": covers });
+        let chart = json!({ "ask": "chart", "rules_inline": [rule], "services": ["2020-06-15"] });
+        let paper = json!({ "ask": "document", "rules_inline": [rule], "created": "2020-06-15" });
+        assert_eq!(ask(chart).is_ok(), about_charts, "{trigger} {covers}");
+        assert_eq!(ask(paper).is_ok(), !about_charts, "{trigger} {covers}");
+    }
+}
+
+/// Where each treatment starts its own count an entry that is none starts no count, whatever its age clause says.
+#[test]
+fn an_entry_is_no_treatment() {
+    let rule = json!({ "years": 2, "trigger": "each_service",
+        "minor": { "tested_at": "each_item", "count_from": "last_service", "keep_to_age": 25, "combine": "later" } });
+    let chart =
+        |services: Value| json!({ "born": "2006-06-15", "services": services, "entries": ["2024-06-14"] });
+    assert_eq!(under(rule.clone(), chart(json!(["2024-06-15"]))), "2026-06-15");
+    assert_eq!(under(rule.clone(), chart(json!(["2024-06-14", "2024-06-15"]))), "2031-06-15");
+    // Never treated: the last entry stands in for the last treatment.
+    assert_eq!(under(rule, chart(json!([]))), "2031-06-15");
+}
+
+/// Two visits as a minor come to the same birthday: the later one is what a person is told it is counted from.
+#[test]
+fn of_several_dates_that_give_the_day_the_latest_is_told() {
+    let date = |text: &str| parse_date(text).unwrap();
+    let rule = json!({ "id": "x", "years": 2, "trigger": "each_service",
+        "minor": { "tested_at": "each_item", "keep_to_age": 25, "combine": "later" } });
+    let chart = ChartDates {
+        born: Some(date("2006-06-15")),
+        services: ["2023-01-10", "2024-01-10", "2024-07-01"].map(date).into(),
+        ..ChartDates::default()
+    };
+    let rule: RetentionRule = serde_json::from_value(rule).unwrap();
+    let told = counted(&chart, &rule, Tables::shipped().unwrap().retention.defaults).unwrap();
+    assert_eq!((told.day, told.from), (date("2031-06-15"), date("2024-01-10")));
+    assert_eq!((told.years_end, told.minor), (date("2026-01-10"), Some((told.from, told.day))));
 }
 
 #[test]
@@ -291,6 +347,20 @@ fn in_words() {
     assert_eq!(lines[1], "First day it may be destroyed: Sat 20 May 2023.");
     assert_eq!(lines.len(), 4);
     assert!(words(&json!({ "problem": "birth_date_needed" }))[0].contains("birth date"));
+    let refused = json!({ "refusals": ["not_yet", "unsettled_rule", "hold", "open_adverse_response",
+        "open_proceeding", "open_request"] });
+    assert_eq!(
+        words(&refused),
+        [
+            "Disposal refused: the last day to keep it is not over.",
+            "Disposal refused: the text of a rule must be read by a person first, who may then give a written reason.",
+            "Disposal refused: it is on hold.",
+            "Disposal refused: open adverse response.",
+            "Disposal refused: open proceeding.",
+            "Disposal refused: open request.",
+        ]
+    );
+    assert_eq!(words(&json!({ "refusals": [] })), ["Nothing stands against disposal."]);
 }
 
 prop_compose! {

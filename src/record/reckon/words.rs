@@ -171,6 +171,43 @@ mod tests {
         assert_eq!(lines_of(&json!(false)), ["no"]);
     }
 
+    /// Questions of the given checks (tests/data/reckon, each with its source) in the topics of the desk.
+    #[test]
+    fn the_desk_is_told_in_sentences_too() {
+        let tables = Tables::shipped().unwrap();
+        for (topic, asked, first) in [
+            (
+                "retention",
+                json!({ "ask": "chart", "rules": ["us-az-32-2936"], "born": "2010-06-15", "services": ["2024-03-10"] }),
+                "Keep through Mon 10 Mar 2031 (by us-az-32-2936).",
+            ),
+            (
+                "deadlines",
+                json!({ "ask": "due", "clock": "us-hipaa-access", "received": "2025-02-14" }),
+                "Due Sun 16 Mar 2025.",
+            ),
+            (
+                "accounting",
+                json!({ "ask": "classify", "disclosed_for": "court_or_tribunal" }),
+                "It belongs in an accounting.",
+            ),
+            (
+                "fees",
+                json!({ "ask": "federal", "method": "flat", "amount_cents": 651, "held_electronically": true,
+                    "copy": "electronic", "told_in_advance": true }),
+                "The fee is not allowed.",
+            ),
+            (
+                "deidentification",
+                json!({ "ask": "zip", "zip": "22191" }),
+                "Of the postal code may stay: 221.",
+            ),
+            ("plausibility", json!({ "measure": "pain", "value": 7, "unit": "0-10" }), "Taken."),
+        ] {
+            assert_eq!(plain(topic, &asked, tables).unwrap()[0], first, "{topic}");
+        }
+    }
+
     #[test]
     fn a_threshold_is_told_with_its_figure_and_unit() {
         use super::super::change::threshold_words;

@@ -62,9 +62,11 @@ pub fn judge(question: &Question, window: &XrayWindow) -> Result<Judged, ReckonE
     let through = moved(i64::from(window.months_after), -inward)?;
     let taken = question.taken.0;
     let lasting = question.condition_months.is_some_and(|months| months > window.older_condition_over_months);
-    let accepted = if (from..=through).contains(&taken) {
+    let accepted = if taken > through {
+        Accepted::No
+    } else if taken >= from {
         Accepted::Yes
-    } else if taken < from && lasting && question.judged_permanent == Some(true) {
+    } else if lasting && question.judged_permanent == Some(true) {
         Accepted::OlderAllowed
     } else {
         Accepted::No
@@ -121,6 +123,26 @@ mod tests {
         assert_eq!(judged, json!({ "from": "2023-02-28", "through": "2024-05-29", "accepted": "yes" }));
         let judged = accepted(json!({ "course_start": "2023-11-30", "taken": "2024-03-01" }));
         assert_eq!(judged, json!({ "from": "2022-11-30", "through": "2024-02-29", "accepted": "no" }));
+    }
+
+    /// The published window counts its first and last day (CMS Pub. 100-02 ch. 15, 240.1.2); one that does not begins
+    /// a day later and ends a day sooner.
+    #[test]
+    fn the_first_and_the_last_day_count_where_the_table_says_so() {
+        let days = |inclusive: bool| {
+            let window = XrayWindow { inclusive, ..Tables::shipped().unwrap().trade.xray_window.clone() };
+            let on = |taken: &str| {
+                let asked = json!({ "course_start": "2024-03-10", "taken": taken });
+                judge(&input(&asked).unwrap(), &window).unwrap()
+            };
+            let judged = on("2024-03-10");
+            let counts = ["2023-03-09", "2023-03-10", "2023-03-11", "2024-06-09", "2024-06-10", "2024-06-11"]
+                .map(|taken| on(taken).accepted == Accepted::Yes);
+            (judged.from.to_string(), judged.through.to_string(), counts)
+        };
+        let of = |from: &str, through: &str, counts| (from.to_string(), through.to_string(), counts);
+        assert_eq!(days(true), of("2023-03-10", "2024-06-10", [false, true, true, true, true, false]));
+        assert_eq!(days(false), of("2023-03-11", "2024-06-09", [false, false, true, true, false, false]));
     }
 
     #[test]
