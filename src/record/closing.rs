@@ -146,10 +146,21 @@ mod tests {
         assert_eq!(due(23, ClosingUnit::Months, ClosingSide::After, "2025-01-31"), day("2026-12-31"));
         // "No later than thirty days prior to the last date", Ohio Admin. Code 4734-8-07(A).
         assert_eq!(due(30, ClosingUnit::Days, ClosingSide::Before, "2025-03-31"), day("2025-03-01"));
+        assert_eq!(due(30, ClosingUnit::Days, ClosingSide::After, "2025-03-01"), day("2025-03-31"));
+        assert_eq!(due(2, ClosingUnit::Months, ClosingSide::Before, "2025-04-30"), day("2025-02-28"));
         let rules =
             [rule(30, ClosingUnit::Days, ClosingSide::After), rule(5, ClosingUnit::Days, ClosingSide::After)];
         let listed = notices(&rules, ClosingEvent::Death, day("2025-03-31"));
         assert_eq!(listed.iter().map(|one| one.rule.count).collect::<Vec<_>>(), [5, 30]);
         assert!(notices(&rules, ClosingEvent::Sale, day("2025-03-31")).is_empty());
+    }
+
+    #[test]
+    fn a_time_is_said_in_words() {
+        let time = |count, unit| rule(count, unit, ClosingSide::After).time();
+        assert_eq!(time(1, ClosingUnit::Days), "1 day");
+        assert_eq!(time(1, ClosingUnit::Months), "1 month");
+        assert_eq!(time(30, ClosingUnit::Days), "30 days");
+        assert_eq!(time(23, ClosingUnit::Months), "23 months");
     }
 }

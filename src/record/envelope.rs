@@ -275,3 +275,33 @@ impl Record {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const ASKED: &str = include_str!("../../tests/data/records/asked.json");
+
+    #[test]
+    fn a_record_is_written_as_it_was_read() {
+        let compact = serde_json::from_str::<serde_json::Value>(ASKED).unwrap().to_string();
+        let mut record = Record::from_bytes(ASKED.as_bytes()).unwrap();
+        assert_eq!(String::from_utf8(record.to_bytes().unwrap()).unwrap(), compact);
+        // Only a time that is not exact says so.
+        assert!(!compact.contains("\"about\""));
+        record.happened.about = true;
+        let text = String::from_utf8(record.to_bytes().unwrap()).unwrap();
+        assert!(text.contains("\"about\":true"), "{text}");
+        assert_eq!(Record::from_bytes(text.as_bytes()).unwrap(), record);
+    }
+
+    #[test]
+    fn what_is_no_record_is_told_by_where_it_ends_or_errs() {
+        let error = |bytes: &str| Record::from_bytes(bytes.as_bytes()).unwrap_err().0;
+        assert_eq!(error("{\"kind\""), "it ends too early (at byte 7)");
+        assert_eq!(error("secret"), "it is not JSON (at byte 1)");
+        let what = "a field of the head is missing, unknown or of another form";
+        assert_eq!(error("{\"secret\":1}"), format!("{what} (at byte 9)"));
+        assert_eq!(error("{}"), format!("{what} (at byte 2)"));
+    }
+}

@@ -37,7 +37,7 @@ pub fn lateness(kind: &str, ended: Moment, written: Moment, late_after_hours: i6
     if kind == "late-entry" {
         return Some(Label::LateEntry);
     }
-    if NEVER_LATE.contains(&kind) || written.unix() <= ended.unix() {
+    if NEVER_LATE.contains(&kind) {
         return None;
     }
     if written.unix() - ended.unix() > late_after_hours * 3600 {
@@ -176,9 +176,10 @@ fn after_visit(consent: &Consent, given: Moment, written: Moment, facts: &Consen
     facts.visits.iter().any(|visit| {
         let Some(ended) = visit.ended.filter(|ended| ended.minute() < written.minute()) else { return false };
         let named = consent.visit == Some(visit.visit);
-        let within = visit.began.minute() <= given.minute() && given.minute() <= ended.minute();
+        let afterwards = ended.minute() < given.minute();
+        let within = visit.began.minute() <= given.minute() && !afterwards;
         let allows = |done: &Done| consent.techniques.contains(&done.technique);
-        let same_day = ended < given
+        let same_day = afterwards
             && ended.local_date() == given.date_at_offset(ended.offset_seconds())
             && visit.procedures.iter().any(allows);
         named || within || same_day

@@ -39,3 +39,35 @@ fn take_out(schema: &mut Value, word: &str) {
         _ => {}
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The first edition of an opening has no word for an emergency; no other kind loses the word by that.
+    #[test]
+    fn an_edition_has_the_words_it_was_published_with() {
+        let all = all();
+        let text =
+            |name: &str| all.iter().find(|(of, _)| of == name).map(|(_, schema)| schema.to_string()).unwrap();
+        let has = |name: &str, word: &str| text(name).contains(&format!("\"{word}\""));
+        assert_eq!(all[0].0, "record.schema.json");
+        assert!(
+            !has("record-access-1.schema.json", "emergency")
+                && has("record-access-2.schema.json", "emergency")
+        );
+        for word in ["visit", "call", "billing", "request", "review", "other", "whole-chart"] {
+            assert!(has("record-access-1.schema.json", word), "{word}");
+        }
+        assert!(has("record-referral-1.schema.json", "emergency"), "how urgent a referral is");
+        assert_eq!(
+            text("record-access-1.schema.json").matches("\"title\":\"Opened for reading\"").count(),
+            1
+        );
+        assert_eq!(
+            all.len(),
+            2 + KINDS.len(),
+            "one of each kind, two of an opening, and the record around them"
+        );
+    }
+}

@@ -168,6 +168,12 @@ impl SignatureFile {
 
     /// The picture: black on white, an SVG that any browser shows. `strokes` is the BLAKE3 (hex) of the file with
     /// the strokes, `at` when it was signed. The same file and moment make the same bytes.
+    ///
+    /// Words are a twelfth of the canvas's height tall, or a 48th of its width if that is more. A rule runs under the
+    /// canvas, a letter in from both edges; beneath it, on four letters' height, stand the name (1.5 down) and the
+    /// moment (3 down). A name in type stands half-way down the canvas, half as large again, and its statement three
+    /// quarters down. The pen is a 220th of the width wide, or of three times the height if that is less; the rule a
+    /// third of it.
     pub fn picture(&self, strokes: &str, at: Moment) -> String {
         let (width, height) = self.drawn.as_ref().map_or((8000, 2400), |drawn| (drawn.width, drawn.height));
         // The words beneath grow with the canvas, whatever its units are.
@@ -312,99 +318,4 @@ fn escaped(text: &str) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use proptest::prelude::*;
-
-    fn at() -> Moment {
-        Moment::parse("2025-03-03T09:00:00-05:00").unwrap()
-    }
-
-    fn drawn(strokes: Vec<Vec<Vec<u32>>>) -> SignatureFile {
-        SignatureFile {
-            signature: 1,
-            name: "Bettony Craske".to_string(),
-            shown: None,
-            drawn: Some(Drawn { width: 8000, height: 2400, with: Some("pen".to_string()), strokes }),
-            typed: None,
-        }
-    }
-
-    fn typed(text: &str) -> SignatureFile {
-        let typed = Typed { text: text.to_string(), statement: "I mean this as my signature.".to_string() };
-        SignatureFile { drawn: None, typed: Some(typed), ..drawn(Vec::new()) }
-    }
-
-    fn line() -> Vec<Vec<u32>> {
-        vec![vec![100, 100, 0, 500], vec![900, 700, 120, 600], vec![1800, 300, 260, 400]]
-    }
-
-    #[test]
-    fn what_was_drawn_is_read_back_and_pictured() {
-        let file = drawn(vec![line(), vec![vec![2000, 200, 400]]]);
-        let bytes = file.to_bytes().unwrap();
-        assert_eq!(SignatureFile::read(&bytes).unwrap(), file);
-        let svg = file.picture("ab", at());
-        assert!(svg.contains("M100 100L900 700L1800 300") && svg.contains("M2000 200h0"), "{svg}");
-        assert!(svg.contains("Bettony Craske") && svg.contains("BLAKE3 ab"), "{svg}");
-        roxmltree::Document::parse(&svg).unwrap();
-        assert_eq!(svg, file.picture("ab", at()));
-    }
-
-    #[test]
-    fn a_name_in_type_says_that_it_is_meant() {
-        let file = typed("B. <Craske> & \"Co\"");
-        let svg = file.picture("ab", at());
-        let read = roxmltree::Document::parse(&svg).unwrap();
-        let words: Vec<&str> = read.descendants().filter_map(|n| n.text()).map(str::trim).collect();
-        assert!(words.contains(&"B. <Craske> & \"Co\"") && words.contains(&"I mean this as my signature."));
-        assert!(typed("...").to_bytes().is_err() && typed(" ").to_bytes().is_err());
-    }
-
-    #[test]
-    fn no_signature_is_told_from_one() {
-        use SignatureError::{Beyond, Both, Edition, Empty, Layout};
-        let why = |file: &SignatureFile| file.to_bytes().unwrap_err();
-        assert_eq!(why(&drawn(Vec::new())), Empty);
-        assert_eq!(why(&drawn(vec![vec![vec![5, 5, 0]]])), Empty, "a touch by mistake");
-        assert_eq!(why(&SignatureFile { typed: typed("B").typed, ..drawn(vec![line()]) }), Both);
-        assert_eq!(why(&SignatureFile { signature: 2, ..drawn(vec![line()]) }), Edition(2));
-        assert!(matches!(why(&SignatureFile { name: String::new(), ..drawn(vec![line()]) }), Beyond(_)));
-        assert!(matches!(why(&drawn(vec![vec![vec![1, 2]]])), Beyond(_)));
-        assert!(matches!(why(&drawn(vec![vec![vec![9000, 2, 0]], line()])), Beyond(_)), "outside the canvas");
-        let backwards = vec![vec![1, 1, 50], vec![4000, 1, 40]];
-        assert!(matches!(why(&drawn(vec![backwards])), Beyond(_)));
-        let many = vec![vec![vec![0, 0, 0]; 10]; 401];
-        assert!(matches!(why(&drawn(many)), Beyond(_)));
-        assert!(matches!(SignatureFile::read(b"{}").unwrap_err(), Layout(_)));
-        assert!(matches!(SignatureFile::read(b"[").unwrap_err(), Layout(_)));
-        let large = vec![b' '; 2 << 20];
-        assert!(matches!(SignatureFile::read(&large).unwrap_err(), Beyond(_)));
-        // A negative number, and one beyond 32 bits, is no place on a canvas.
-        for point in ["[-1,2,3]", "[4294967296,2,3]", "[1.5,2,3]"] {
-            let text = format!(
-                "{{\"signature\":1,\"name\":\"B\",\"drawn\":{{\"width\":800,\"height\":200,\"strokes\":[[{point}]]}}}}"
-            );
-            assert!(matches!(SignatureFile::read(text.as_bytes()).unwrap_err(), Layout(_)), "{point}");
-        }
-    }
-
-    proptest! {
-        #[test]
-        fn any_bytes_are_read_or_refused_and_any_picture_is_xml(
-            bytes in proptest::collection::vec(any::<u8>(), 0..400),
-            points in proptest::collection::vec((0u32..=8000, 0u32..=2400), 2..60),
-            name in "\\PC{1,60}",
-        ) {
-            let _ = SignatureFile::read(&bytes);
-            let stroke: Vec<Vec<u32>> =
-                points.iter().zip(0u32..).map(|((x, y), t)| vec![*x, *y, t * 8]).collect();
-            let file = SignatureFile { name, ..drawn(vec![stroke]) };
-            if let Ok(kept) = file.to_bytes() {
-                prop_assert_eq!(&SignatureFile::read(&kept).unwrap(), &file);
-                let svg = file.picture("00", at());
-                prop_assert!(roxmltree::Document::parse(&svg).is_ok());
-            }
-        }
-    }
-}
+mod tests;

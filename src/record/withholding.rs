@@ -138,5 +138,11 @@ mod tests {
         let reviewed: Vec<_> =
             WithholdReason::ALL.iter().filter(|r| r.review() == Review::ByProfessional).collect();
         assert_eq!(reviewed, [&WithholdReason::LikelyHarm]);
+        let asked: Vec<_> = WithholdReason::ALL.iter().filter(|r| r.review() == Review::Ask).collect();
+        assert_eq!(asked, [&WithholdReason::OutsideRequest], "what nobody asked for needs asking, no review");
+        let mut words =
+            [Review::ByProfessional, Review::ComplaintOnly, Review::Ask].map(Review::words).to_vec();
+        words.dedup();
+        assert_eq!(words.len(), 3);
     }
 }

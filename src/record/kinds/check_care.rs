@@ -9,7 +9,7 @@ use super::screening::{
 };
 use super::visit::Visit;
 use crate::record::envelope::Record;
-use crate::record::notation::structure::is_sided;
+use crate::record::notation::structure::{STRUCTURES, Structure};
 use crate::record::vocab::{Region, Segment, Side, Technique};
 
 fn whole(kind: MeasureKind) -> bool {
@@ -140,8 +140,11 @@ fn structure_sided(
     field: &str,
     problems: &mut Problems,
 ) {
-    let by_region = is_sided(region, None, &[]);
-    if !by_region && is_sided(region, structure, &[]) {
+    // A form takes the word as it is typed, SCM for the sternocleidomastoid.
+    let typed = |known: &&Structure| {
+        known.words.iter().any(|word| structure.is_some_and(|own| own.trim().eq_ignore_ascii_case(word)))
+    };
+    if region.spans_midline() && STRUCTURES.iter().find(typed).is_some_and(|known| known.sided) {
         // Any region without a midline says the same of the side.
         sided(Region::Ribs, &[], side, &format!("{field}/side"), problems);
     }

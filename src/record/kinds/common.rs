@@ -189,9 +189,7 @@ impl Problems {
 /// The cheap checks of one kind: what cannot be, seen from the entry alone.
 pub trait Check {
     /// Adds every problem found.
-    fn check(&self, head: &Record, problems: &mut Problems) {
-        let _ = (head, problems);
-    }
+    fn check(&self, _head: &Record, _problems: &mut Problems) {}
 
     /// The earliest edition of its layout that holds these data. They are written in it, so that what an older
     /// program can read, it reads.

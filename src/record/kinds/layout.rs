@@ -232,3 +232,32 @@ impl<'a> Layout<'a> {
         plain.collect::<Vec<_>>().join(" or ")
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_layout_tells_what_must_be_there_and_what_may_be_left_out_with_a_reason() {
+        let schema = schemars::schema_for!(crate::record::kinds::consent::Consent).to_value();
+        let consent = Layout::of(&schema);
+        assert!(consent.requires("kind") && consent.requires("wording"));
+        assert!(!consent.requires("side") && !consent.requires("x_later"));
+        let reason = |name: &str| consent.member(name).unwrap().takes_reason();
+        assert!(reason("wording"), "the wording used, or why none was");
+        assert!(!reason("explained") && !reason("side") && !reason("kind") && !reason("techniques"));
+        let words = consent.member("status").unwrap().of_value();
+        assert!(words.is_word("signed") && !words.is_word("asked"));
+        assert_eq!(words.types(), ["string"]);
+    }
+
+    #[test]
+    fn a_part_that_is_not_laid_out_takes_anything() {
+        let schema = schemars::schema_for!(crate::record::kinds::register::Rules).to_value();
+        let document = Layout::of(&schema).member("document").unwrap();
+        assert!(document.types().is_empty() && document.words().is_none());
+        for value in [Value::Null, Value::from(1), serde_json::json!({ "coverage": [1, "a"] })] {
+            assert!(document.misfit(&value).is_none(), "{value}");
+        }
+    }
+}

@@ -292,3 +292,50 @@ impl Record {
         Data::read(&self.kind, self.edition, &self.data)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    fn class(kind: &str, chart: Option<&str>, for_desk: Option<Value>) -> Class {
+        let path = format!("{}/tests/data/records/visit.json", env!("CARGO_MANIFEST_DIR"));
+        let mut record = Record::from_bytes(&std::fs::read(path).unwrap()).unwrap();
+        record.kind = kind.to_string();
+        record.chart = chart.map(str::to_string);
+        record.data = for_desk.map_or_else(|| json!({}), |said| json!({ "for_desk": said }));
+        class_of(&record)
+    }
+
+    #[test]
+    fn the_desk_opens_who_and_when_and_the_papers_marked_for_it() {
+        let chart = Some("k7q2m9x4t1");
+        for kind in ["attachment", "correction", "addendum", "late-entry"] {
+            assert_eq!(class(kind, chart, Some(json!(true))), Class::Desk, "{kind}");
+            for other in [None, Some(json!(false)), Some(json!("true")), Some(Value::Null)] {
+                assert_eq!(class(kind, chart, other), Class::Clinical, "{kind}");
+            }
+        }
+        // What is care stays care, whatever an entry says of itself.
+        for kind in ["visit", "measure", "screen", "a-later-kind"] {
+            assert_eq!(class(kind, chart, Some(json!(true))), Class::Clinical, "{kind}");
+        }
+        assert_eq!(class("consent", chart, None), Class::Desk);
+        assert_eq!(class("hold", chart, None), Class::Desk);
+    }
+
+    #[test]
+    fn outside_a_chart_the_register_opens_it() {
+        for kind in ["hold", "access", "notice", "day-close", "a-later-kind"] {
+            assert_eq!(class(kind, None, None), Class::Register, "{kind}");
+        }
+        assert_eq!(class("keys", None, None), Class::Open);
+        assert_eq!(class("office-file", None, None), Class::Clinical);
+    }
+
+    #[test]
+    fn a_kind_is_called_by_its_plain_words() {
+        assert_eq!(title("visit"), "Visit note");
+        assert_eq!(title("a-later-kind"), "a-later-kind");
+    }
+}

@@ -99,6 +99,59 @@ mod tests {
         );
     }
 
+    /// A valid note of a visit with one place changed: the fault is named there, with what was expected.
+    fn note_fault(pointer: &str, value: Value) -> (String, String) {
+        let mut note: Value =
+            serde_json::from_str(include_str!("../../../tests/data/records/visit.json")).unwrap();
+        *note["data"].pointer_mut(pointer).unwrap() = value;
+        fault("visit", note["data"].take())
+    }
+
+    #[test]
+    fn each_form_is_named_in_plain_words() {
+        let whole = "not of the right form; expected a whole number in its range";
+        for value in [json!(256), json!(-1), json!(4.5), json!("5")] {
+            assert_eq!(note_fault("/complaints/0/pain_worst", value.clone()).1, whole, "{value}");
+        }
+        for (pointer, value, expected) in [
+            ("/measures/0/measured/value", json!("5"), "a number"),
+            ("/procedures", json!("none"), "a list"),
+            ("/agreed", json!(17), "a group of fields"),
+            ("/procedures/0/done_by", json!(4), "a text"),
+            ("/procedures/0/technique", json!(4), "a text"),
+        ] {
+            let said = (pointer.to_string(), format!("not of the right form; expected {expected}"));
+            assert_eq!(note_fault(pointer, value), said);
+        }
+        for day in ["2025-02-29", "2022-11-31", "14 Nov 2022", "2022-11-14T10:00:00-05:00"] {
+            let (path, text) = note_fault("/plan/re_examine_on", json!(day));
+            assert_eq!(
+                (path.as_str(), text.as_str()),
+                ("/plan/re_examine_on", "not a day that exists, written like 2025-03-11")
+            );
+        }
+    }
+
+    /// Below zero where that is allowed, an explicit null, and a part that nobody lays out: the fault is the one behind them.
+    #[test]
+    fn what_fits_is_not_taken_for_the_fault() {
+        let remark = json!({"state": "opened", "at_station": "desk", "words": "w", "seconds_wrong": -3600, "covers": ["x"]});
+        assert_eq!(fault("clock-remark", remark).0, "/covers/0");
+        let screen = json!({"visit": null, "screen": "neck", "done_by": 5});
+        assert_eq!(fault("screen", screen).0, "/done_by");
+        let rules = json!({"document": {"coverage": {"a": [1]}, "b": "c"}, "name": "n", "edition": "1",
+            "effective": "2022-10-03", "adopted_by": 4});
+        assert_eq!(fault("rules", rules).0, "/adopted_by");
+        let born = |year: i64| {
+            let mut chart: Value =
+                serde_json::from_str(include_str!("../../../tests/data/records/chart-opened.json")).unwrap();
+            chart["data"]["identity"]["birth_date"] = json!({ "estimated_year": year });
+            fault("chart-opened", chart["data"].take()).0
+        };
+        assert_eq!(born(32_768), "/identity/birth_date/estimated_year");
+        assert_eq!(born(-32_769), "/identity/birth_date/estimated_year");
+    }
+
     #[test]
     fn later_kinds_and_editions_are_carried() {
         for (kind, edition) in [("consent", 2), ("telepathy", 1)] {
