@@ -220,6 +220,97 @@ fn an_account_names_the_request_of_its_day() {
     assert_eq!(request(named), (date("2025-02-01"), Some(7)));
 }
 
+/// The clock that the practice adopted by name, if it is one for an accounting that says how far it looks back; else the
+/// published one that looks back longest (45 CFR 164.528(a)(1): six years).
+#[test]
+fn the_adopted_clock_of_an_accounting_counts() {
+    use super::account::clock;
+    let mut tables = Tables::shipped().unwrap().clone();
+    let published = tables.clocks.clock("us-hipaa-accounting").unwrap().clone();
+    let mut add = |id: &str, look_back_years: Option<u32>| {
+        let mut own = published.clone();
+        (own.id, own.look_back_years) = (id.to_string(), look_back_years);
+        tables.clocks.clock.push(own);
+    };
+    add("three-years", Some(3));
+    add("two-years", Some(2));
+    add("no-years", None);
+    for (adopted, chosen) in [
+        (&[][..], "us-hipaa-accounting"),
+        (&["three-years"], "three-years"),
+        (&["two-years", "three-years"], "three-years"),
+        (&["three-years", "us-hipaa-access"], "three-years"),
+        (&["us-hipaa-access"], "us-hipaa-accounting"),
+        (&["no-years"], "us-hipaa-accounting"),
+    ] {
+        let adopted: Vec<String> = adopted.iter().map(|id| (*id).to_string()).collect();
+        assert_eq!(clock(&tables, &adopted).map(|clock| clock.id.as_str()), Some(chosen), "{adopted:?}");
+    }
+}
+
+/// A single day can be asked about, and an end before the begin can't; the rule is told with where it is published.
+#[test]
+fn an_account_covers_the_days_asked_about_alone() {
+    let paid = |seq, on| read(seq, on, release("Guild plan", ReleaseBasis::Payment, "bill"));
+    let entries = [paid(1, "2025-01-01"), paid(2, "2025-01-02"), paid(3, "2025-01-03")];
+    let of = |from: &str, until: &str| {
+        let asked = Asked {
+            asked_on: Some(date("2025-03-02")),
+            from: Some(date(from)),
+            until: Some(date(until)),
+            request: None,
+        };
+        account(&["PM-7".to_string()], &entries, &asked, date("2025-03-05"), Tables::shipped().unwrap(), &[])
+    };
+    let one_day = of("2025-01-02", "2025-01-02").unwrap();
+    assert_eq!(one_day.not_counted.iter().map(|one| one.entry).collect::<Vec<_>>(), [2]);
+    assert!(one_day.outside_the_period.is_empty(), "what is left out by its kind lies nowhere");
+    assert_eq!(one_day.rule, "us-hipaa-accounting (45 CFR 164.528(a)(1), (a)(3), (c)(1))");
+    for until in ["2025-01-01", "2024-12-31"] {
+        assert!(of("2025-01-02", until).unwrap_err().contains(until));
+    }
+}
+
+/// 164.528(b)(2)(iv): a copy of the written request stands in for the purpose, also where the request keeps it.
+#[test]
+fn the_letter_of_the_request_stands_in_for_the_purpose() {
+    let request = |letter: Option<u64>| {
+        let mut asked = json!({"kind": "order", "from": "Court", "relation": "court", "received_on": "2025-01-02",
+            "text": "the chart", "identity_checked": "seal"});
+        if let Some(letter) = letter {
+            asked["letter"] = json!(letter);
+        }
+        read(1, "2025-01-02", Data::read("request", 1, &asked).unwrap())
+    };
+    let lines = |asked: Read, of: u64, own: Option<u64>| {
+        let mut sent = release("Court", ReleaseBasis::Order, "");
+        (sent.request, sent.letter) = (Some(of), own);
+        let line =
+            worked_out(&[asked, read(9, "2025-01-09", sent)], "2025-03-02", "2025-03-05").lines.remove(0);
+        (line.request_copy, line.missing.len())
+    };
+    assert_eq!(lines(request(Some(4)), 1, None), (Some(4), 0));
+    assert_eq!(lines(request(Some(4)), 1, Some(5)), (Some(5), 0), "its own letter first");
+    assert_eq!(lines(request(Some(4)), 2, None), (None, 1), "another request's letter");
+    assert_eq!(lines(request(None), 1, None), (None, 1));
+}
+
+/// The sections of 45 CFR 164.512 and 164.528(a)(1) as they are told to a patient: each in words of its own.
+#[test]
+fn every_basis_is_told_in_plain_words_of_its_own() {
+    let words: std::collections::BTreeSet<&str> =
+        ReleaseBasis::ALL.iter().map(|one| basis::plain(*one)).collect();
+    assert_eq!(words.len(), ReleaseBasis::ALL.len());
+    for (basis, part) in [
+        (ReleaseBasis::Patient, "to you"),
+        (ReleaseBasis::Authorisation, "you had signed"),
+        (ReleaseBasis::Order, "order of a court"),
+        (ReleaseBasis::SentInError, "in error"),
+    ] {
+        assert!(basis::plain(basis).contains(part), "{}", basis::plain(basis));
+    }
+}
+
 #[test]
 fn the_second_within_twelve_months_is_not_free() {
     // 164.528(c)(2): the first accounting in any 12 month period without charge.
@@ -329,6 +420,10 @@ fn an_accounting_asked_for_is_open_until_given_or_ended() {
     let mut entries = vec![read(1, "2025-01-02", asked("copy")), read(2, "2025-01-02", asked("accounting"))];
     let open = |entries: &[Read]| open_request(entries).map(|(seq, _)| seq);
     assert_eq!(open_request(&entries), Some((2, date("2025-01-02"))));
+    // A copy that was asked for since is another request.
+    entries.push(read(3, "2025-01-03", asked("copy")));
+    assert_eq!(open(&entries), Some(2));
+    entries.pop();
     entries.push(read(3, "2025-01-03", step(2, "extended")));
     assert_eq!(open(&entries), Some(2));
     entries.push(read(4, "2025-01-04", asked("accounting")));

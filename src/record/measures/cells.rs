@@ -97,3 +97,55 @@ pub fn words(cell: &Cell, say: impl Fn(&Value) -> String) -> String {
     // Without a pair an arrow would tell of a change that nobody measured.
     parts.join(if paired { " > " } else { "; " })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::{chart, gathered};
+    use super::*;
+
+    /// What a correction struck stays readable beside what stands in its place (CMS Pub. 100-08 ch. 3, 3.3.2.5).
+    #[test]
+    fn a_cell_holds_what_one_visit_says_of_one_measure() {
+        let measures = gathered(&chart());
+        let opening =
+            measures.series.iter().find(|one| one.key.words() == "mouth opening unassisted").unwrap();
+        let say = |value: &Value| match value.struck {
+            Some(by) => format!("{} ({})", value.text, struck_words(by)),
+            None => value.text.clone(),
+        };
+        let said: Vec<String> = (0..2).map(|row| words(&cell(&measures, opening, row), say)).collect();
+        assert_eq!(said, ["34.0 > 36.0", "24.0 (struck by correction no. 21, 18 Oct 2022); 42.0 > 45.0"]);
+        let told = measures.series.iter().find(|one| one.key.words().ends_with("as told")).unwrap();
+        let told = cell(&measures, told, 1);
+        assert_eq!(told.groups.len(), 1, "no group without a value: {told:?}");
+        let other = Mended { by: 40, on: measures.rows[1].day, misfiled: true };
+        assert_eq!(struck_words(other), "belongs to another chart, see no. 40, 17 Oct 2022");
+    }
+
+    /// An arrow only from before to after: alone, a value says when in the visit it was taken.
+    #[test]
+    fn without_a_pair_the_phase_is_said() {
+        use Phase::{After, Before, During};
+        for (phases, said) in [
+            (&[None][..], "0"),
+            (&[Some(Before)], "before 0"),
+            (&[Some(During)], "during 0"),
+            (&[Some(After)], "after 0"),
+            (&[Some(Before), Some(After)], "0 > 1"),
+            (&[Some(Before), Some(During), Some(After)], "0 > during 1 > 2"),
+            (&[Some(Before), Some(During)], "before 0; during 1"),
+            (&[None, Some(During)], "0; during 1"),
+            (&[None, Some(After)], "0; after 1"),
+        ] {
+            let value = |text: usize| Value {
+                text: text.to_string(),
+                struck: None,
+                added: None,
+                remark: String::new(),
+                entries: vec![1],
+            };
+            let groups = phases.iter().enumerate().map(|(n, phase)| (*phase, vec![value(n)])).collect();
+            assert_eq!(words(&Cell { groups }, |value| value.text.clone()), said, "{phases:?}");
+        }
+    }
+}

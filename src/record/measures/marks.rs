@@ -189,3 +189,180 @@ fn numbers(seqs: &[u64]) -> String {
     }
     seqs.iter().map(|seq| format!("no. {seq}")).collect::<Vec<_>>().join(", ")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::{correction, gathered, note, record};
+    use super::*;
+    use serde_json::{Value, json};
+
+    /// The data of the example of a kind (the demonstration's own chart).
+    fn example(kind: &str, change: &Value) -> Value {
+        let path = format!("{}/tests/data/records/{kind}.json", env!("CARGO_MANIFEST_DIR"));
+        let mut read: Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
+        let mut data = read["data"].take();
+        data.as_object_mut().unwrap().extend(change.as_object().unwrap().clone());
+        data
+    }
+
+    /// The marks of these entries: sort, day, words.
+    fn told(entries: &[(u64, &str, &str, Value)]) -> Vec<(String, String, String)> {
+        let read: Vec<(u64, Record)> = entries
+            .iter()
+            .map(|(seq, kind, day, data)| {
+                (*seq, record(kind, &format!("{day}T10:00:00-04:00"), data.clone()))
+            })
+            .collect();
+        let marks = gathered(&read).marks;
+        marks.into_iter().map(|m| (m.kind.word().to_string(), m.day.to_string(), m.words)).collect()
+    }
+
+    fn one(seq: u64, kind: &str, day: &str, change: Value) -> Vec<(String, String, String)> {
+        told(&[(seq, kind, day, example(kind, &change))])
+    }
+
+    fn mark(kind: &str, day: &str, words: &str) -> Vec<(String, String, String)> {
+        vec![(kind.to_string(), day.to_string(), words.to_string())]
+    }
+
+    #[test]
+    fn what_bears_on_the_care_is_marked_on_its_day() {
+        let agreed =
+            "inside mouth, intraoral and soft tissue, mouth and jaw muscles, right, last day 16 Apr 2023";
+        let kept = json!({ "narrower_than": [] });
+        assert_eq!(
+            one(71, "consent", "2022-10-17", kept.clone()),
+            mark("consent-given", "2022-10-17", agreed)
+        );
+        let declined = json!({ "status": "declined", "narrower_than": [] });
+        assert_eq!(
+            one(71, "consent", "2022-10-17", declined),
+            mark("refused", "2022-10-17", &format!("declined: {agreed}"))
+        );
+        let bare = json!({ "kind": "examination", "techniques": [], "regions": [], "side": null, "valid_until": null,
+            "narrower_than": [] });
+        assert_eq!(
+            one(71, "consent", "2022-10-17", bare),
+            mark("consent-given", "2022-10-17", "examination")
+        );
+        // The day a reaction began, not the day it was told.
+        assert_eq!(
+            one(1202, "reaction", "2023-10-03", json!({})),
+            mark("reaction-opened", "2023-10-02", "sore ribs, sharp on a deep breath, 6/10 (mild)")
+        );
+        assert_eq!(
+            one(1210, "reaction-closed", "2023-10-06", json!({})),
+            mark("reaction-closed", "2023-10-06", "of no. 1202: no pain on a deep breath")
+        );
+        assert_eq!(
+            one(75, "end-event", "2022-12-01", json!({})),
+            mark("consent-ended", "2022-12-01", "no. 71: end of episode")
+        );
+        assert_eq!(
+            one(141, "standing-refusal", "2022-11-28", json!({})),
+            mark("refused", "2022-11-28", "standing refusal")
+        );
+        for (kind, marked) in [("pause", true), ("stop", true), ("resumed", false)] {
+            let expected = if marked { mark("paused", "2022-10-17", kind) } else { Vec::new() };
+            assert_eq!(one(73, "pause", "2022-10-17", json!({ "kind": kind })), expected);
+        }
+    }
+
+    /// Who may look on, or see a picture, does not bear on how far a jaw opens.
+    #[test]
+    fn a_consent_to_something_else_than_care_is_no_mark() {
+        for kind in ConsentKind::ALL {
+            let marked = ["examination", "treatment", "inside-mouth", "sensitive-area", "imaging"];
+            let change = json!({ "kind": kind.word(), "narrower_than": [] });
+            let data = example("consent", &change);
+            // Written long after the last day: a consent to care is given, and has run out.
+            let late = json!({ "said_by": { "role": "self" }, "how": "words", "patient_words": "no" });
+            let found = told(&[(71, "consent", "2022-10-17", data), (99, "withdrawal", "2023-06-06", late)]);
+            let expected = if marked.contains(&kind.word()) { 3 } else { 1 };
+            assert_eq!(found.len(), expected, "{kind}: {found:?}");
+        }
+    }
+
+    /// A last day is whole (coverage rules, section 2): it has passed when something is written after it.
+    #[test]
+    fn a_last_day_is_marked_once_it_has_passed() {
+        let ended = |status: &str, day: &str| {
+            let data = example("consent", &json!({ "status": status, "narrower_than": [] }));
+            let later = example("pause", &json!({}));
+            let found = told(&[(71, "consent", "2022-10-17", data), (99, "pause", day, later)]);
+            found.into_iter().filter(|(kind, ..)| kind == "consent-ended").collect::<Vec<_>>()
+        };
+        assert!(ended("signed", "2023-04-15").is_empty());
+        assert!(ended("signed", "2023-04-16").is_empty());
+        assert_eq!(
+            ended("signed", "2023-04-17"),
+            mark("consent-ended", "2023-04-16", "last day of no. 71, as agreed")
+        );
+        assert!(ended("declined", "2023-04-17").is_empty(), "what was declined never ends");
+    }
+
+    /// The rest of an earlier consent ends when it is taken back, also by a later answer.
+    #[test]
+    fn a_later_answer_about_the_rest_narrows_what_it_names() {
+        let answered = |rest: &str, consent: u64| {
+            let consent_data = example("consent", &json!({ "rest_of_earlier": "not-asked" }));
+            let answer = example("rest-of-earlier", &json!({ "rest_of_earlier": rest, "consent": consent }));
+            let found = told(&[
+                (71, "consent", "2022-10-17", consent_data),
+                (80, "rest-of-earlier", "2022-10-18", answer),
+            ]);
+            found.into_iter().filter(|(kind, ..)| kind == "consent-narrowed").collect::<Vec<_>>()
+        };
+        assert_eq!(
+            answered("withdrawn", 71),
+            mark("consent-narrowed", "2022-10-18", "no. 17 narrowed by no. 71")
+        );
+        assert_eq!(
+            answered("withdrawn", 70),
+            mark("consent-narrowed", "2022-10-18", "an earlier one narrowed by no. 70")
+        );
+        assert!(answered("kept", 71).is_empty() && answered("not-asked", 71).is_empty());
+    }
+
+    /// A note tells of a re-examination, and of a response that was not opened as a reaction of its own.
+    #[test]
+    fn a_note_marks_what_has_no_entry_of_its_own() {
+        let told = |change: Value| {
+            let mut written = note(9, "2025-03-04T10:00:00-05:00", json!([]));
+            written.data.as_object_mut().unwrap().extend(change.as_object().unwrap().clone());
+            let fixed =
+                correction("2025-03-05T09:00:00-05:00", 10, "/complaints/0/pain_now", json!(4), json!(5));
+            let marks = gathered(&[(10, written), (11, fixed)]).marks;
+            let of_note = marks.into_iter().filter(|mark| mark.kind != MarkKind::Corrected);
+            of_note.map(|m| (m.kind.word().to_string(), m.day.to_string(), m.words)).collect::<Vec<_>>()
+        };
+        assert!(told(json!({})).is_empty());
+        let again = json!({ "sort": "re-examination" });
+        assert_eq!(told(again), mark("re-examined", "2025-03-04", "re-examination"));
+        let adverse = |change: Value| {
+            let mut one = json!({ "what": "light-headed", "severity": "mild", "action": "lay down", "outcome": "gone" });
+            one.as_object_mut().unwrap().extend(change.as_object().unwrap().clone());
+            json!({ "adverse": [one] })
+        };
+        assert_eq!(told(adverse(json!({}))), mark("reaction-opened", "2025-03-04", "light-headed (mild)"));
+        let closed = json!({ "closed_at": "2025-03-05T10:00:00-05:00" });
+        let both = [
+            mark("reaction-opened", "2025-03-04", "light-headed (mild)"),
+            mark("reaction-closed", "2025-03-05", "light-headed: gone"),
+        ];
+        assert_eq!(told(adverse(closed)), both.concat());
+        assert!(told(adverse(json!({ "reaction": 12 }))).is_empty());
+    }
+
+    #[test]
+    fn each_sort_of_mark_has_words_of_its_own() {
+        let words: std::collections::BTreeSet<&str> = MarkKind::ALL.iter().map(|kind| kind.words()).collect();
+        assert_eq!(words.len(), MarkKind::ALL.len());
+        for kind in MarkKind::ALL {
+            // "withdrawn" is "consent withdrawn": the words say at least what the code says.
+            let first = kind.word().split('-').next().unwrap();
+            let stem = &first[..first.len().min(5)];
+            assert!(kind.words().contains(stem), "{kind}: {}", kind.words());
+        }
+    }
+}

@@ -168,7 +168,7 @@ fn scale(sort: u8, series: &[&Series]) -> (i64, i64, i64) {
         series.iter().flat_map(|one| &one.points).filter_map(|p| p.reading.value).collect();
     let low = values.iter().min().map_or(0, |value| floor(*value)).clamp(-1_000_000, 1_000_000);
     let high = values.iter().max().map_or(0, |value| ceil(*value)).clamp(-1_000_000, 1_000_000);
-    let steps = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 10_000, 100_000, 1_000_000];
+    let steps = [2, 5, 10, 20, 50, 100, 200, 500, 1000, 10_000, 100_000, 1_000_000];
     let wide = (high - low).max(8);
     let step = steps.into_iter().find(|step| wide <= step * 5).unwrap_or(1_000_000);
     let low = low.div_euclid(step) * step;
@@ -236,7 +236,10 @@ pub fn joins(series: &Series, columns: &[Column]) -> Vec<Join> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::tests::{chart, gathered, measure};
     use super::*;
+    use crate::record::kinds::visit::CheckQuestion;
+    use serde_json::{Value, json};
 
     #[test]
     fn values_stand_in_their_place_on_the_scale() {
@@ -246,5 +249,170 @@ mod tests {
         assert_eq!((along("35"), along("30"), along("99")), (500, 0, 1000));
         assert_eq!((floor(number("-0.5")), ceil(number("-0.5")), ceil(number("34.2"))), (-1, 0, 35));
         assert_eq!((floor(number("34.7")), ceil(number("34.7"))), (34, 35));
+        assert_eq!((floor(number("34")), ceil(number("34"))), (34, 34));
+    }
+
+    /// Measures of one day, each with the number of the entry, taken outside any visit.
+    fn taken(days: &[(&str, Value)]) -> Measures {
+        let at = |day: &str| format!("{day}T10:00:00-05:00");
+        let entries: Vec<_> =
+            (1..).zip(days).map(|(seq, (day, all))| (seq, measure(&at(day), all.clone()))).collect();
+        gathered(&entries)
+    }
+
+    fn one(kind: &str, unit: &str, value: f64) -> Value {
+        json!({ "kind": kind, "unit": unit, "value": value })
+    }
+
+    fn titles(measures: &Measures) -> Vec<String> {
+        panels(measures).into_iter().map(|panel| panel.title).collect()
+    }
+
+    /// Opening, the jaw's other movements, pain, answers, movement, questionnaires; what belongs to none of
+    /// these stands in the tables alone. The kinds of the trade's own list of measures.
+    #[test]
+    fn each_measure_stands_in_the_panel_of_its_sort() {
+        let opening = "Mouth opening, mm";
+        let jaw = "Jaw movement sideways, forward, off the midline, mm";
+        let (pain, movement) = ("Pain, 0 to 10", "Range of motion, degrees");
+        for (kind, unit, title) in [
+            ("mouth-opening", "mm", Some(opening)),
+            ("mouth-opening-pain-free", "mm", Some(opening)),
+            ("mouth-opening-unassisted", "mm", Some(opening)),
+            ("mouth-opening-assisted", "mm", Some(opening)),
+            ("jaw-lateral", "mm", Some(jaw)),
+            ("jaw-protrusion", "mm", Some(jaw)),
+            ("jaw-deviation", "mm", Some(jaw)),
+            ("jaw-deflection", "mm", Some(jaw)),
+            ("pain-now", "of-10", Some(pain)),
+            ("pain-worst", "of-10", Some(pain)),
+            ("pain-best", "of-10", Some(pain)),
+            ("neck-rotation", "deg", Some(movement)),
+            ("straight-leg-raise", "deg", Some(movement)),
+            ("questionnaire", "score", Some("Questionnaire, points")),
+            ("questionnaire", "percent", Some("Questionnaire, %")),
+            ("pulse", "per-minute", None),
+            ("oxygen-saturation", "percent", None),
+            ("mouth-opening", "cm", None),
+        ] {
+            let measures = taken(&[("2025-03-04", json!([one(kind, unit, 4.0)]))]);
+            assert_eq!(titles(&measures), Vec::from_iter(title), "{kind} in {unit}");
+            assert_eq!(not_drawn(&measures).len(), usize::from(title.is_none()), "{kind} in {unit}");
+        }
+        let said = |source| rank(&Key::new(What::Measure(MeasureKind::PainNow), source, Unit::Of10));
+        assert_eq!([said(Source::Response), said(Source::Told)], [ANSWERS, PAIN]);
+        assert_eq!(rank(&Key::new(What::Check(CheckQuestion::Comfort), Source::Check, Unit::Of10)), ANSWERS);
+        let all = json!([
+            one("questionnaire", "score", 20.0),
+            one("neck-rotation", "deg", 60.0),
+            one("pain-now", "of-10", 4.0),
+            one("jaw-lateral", "mm", 9.0),
+            one("mouth-opening", "mm", 40.0),
+        ]);
+        let all = taken(&[("2025-03-04", all)]);
+        assert_eq!(titles(&all), [opening, jaw, pain, movement, "Questionnaire, points"]);
+        let answers = Series {
+            code: "A".into(),
+            key: Key::new(What::Check(CheckQuestion::Comfort), Source::Check, Unit::Of10),
+            points: vec![],
+            other_methods: vec![],
+        };
+        let answers = Measures { series: vec![answers], ..Measures::default() };
+        assert_eq!(titles(&answers), ["Answers during the visit, 0 to 10"]);
+    }
+
+    /// Four series an eye tells apart, and no two questionnaires, units or greatest scores on one scale.
+    #[test]
+    fn a_panel_holds_four_series_of_one_unit_and_one_questionnaire() {
+        let shared = |all: Value| {
+            let found = panels(&taken(&[("2025-03-04", all)]));
+            found.iter().map(|panel| panel.series.len()).collect::<Vec<_>>()
+        };
+        let by_method = |count: usize| -> Value {
+            let one = |n| json!({ "kind": "mouth-opening", "value": 40, "unit": "mm", "method": format!("way {n}") });
+            (0..count).map(one).collect()
+        };
+        assert_eq!(shared(by_method(4)), [4]);
+        assert_eq!(shared(by_method(5)), [4, 1]);
+        let asked = |name: &str, most: Option<u32>, unit: &str, method: &str| {
+            json!({ "kind": "questionnaire", "value": 20, "second_value": most, "unit": unit, "name": name,
+                "method": method })
+        };
+        let two = |a: Value, b: Value| shared(json!([a, b]));
+        let ndi = asked("NDI", Some(50), "score", "on paper");
+        assert_eq!(two(ndi.clone(), asked("NDI", Some(50), "score", "read out")), [2]);
+        assert_eq!(two(ndi.clone(), asked("Jaw questions", Some(50), "score", "on paper")), [1, 1]);
+        assert_eq!(two(ndi, asked("NDI", Some(45), "score", "on paper")), [1, 1]);
+        let plain = asked("NDI", None, "score", "on paper");
+        assert_eq!(two(plain, asked("NDI", None, "percent", "on paper")), [1, 1]);
+        // Per cent are per cent, whatever was asked; and so are degrees.
+        let in_percent = asked("Jaw questions", None, "percent", "on paper");
+        assert_eq!(two(asked("NDI", None, "percent", "on paper"), in_percent), [2]);
+        let moved =
+            |name: &str| json!({ "kind": "other-movement", "value": 20, "unit": "deg", "name": name });
+        assert_eq!(two(moved("wrist flexion"), moved("wrist extension")), [2]);
+    }
+
+    /// What was asked from 0 to 10 is drawn so. Else the scale holds every value and goes by round steps, two of
+    /// them at least (worked out by hand; round steps are common practice).
+    #[test]
+    fn a_scale_holds_every_value_in_whole_steps() {
+        let scale = |kind: &str, unit: &str, low: f64, high: f64| {
+            let panel = panels(&taken(&[
+                ("2025-03-04", json!([one(kind, unit, low)])),
+                ("2025-03-11", json!([one(kind, unit, high)])),
+            ]))
+            .remove(0);
+            (panel.low, panel.high, panel.step)
+        };
+        assert_eq!(scale("pain-now", "of-10", 3.0, 4.0), (0, 10, 2));
+        for (low, high, wanted) in [
+            (29.0, 36.0, (28, 36, 2)),
+            (40.0, 40.0, (40, 44, 2)),
+            (39.5, 41.0, (38, 42, 2)),
+            (30.0, 40.0, (30, 40, 2)),
+            (30.0, 40.1, (30, 45, 5)),
+            (41.0, 52.0, (40, 55, 5)),
+            (34.0, 58.0, (30, 60, 5)),
+            (34.0, 60.0, (30, 60, 10)),
+            (-12.0, 20.0, (-20, 20, 10)),
+        ] {
+            assert_eq!(scale("neck-rotation", "deg", low, high), wanted, "{low} to {high}");
+        }
+        // A number that was typed far too long does not stretch it beyond a million.
+        assert_eq!(
+            scale("neck-rotation", "deg", -3_000_000.0, 3_000_000.0),
+            (-1_000_000, 1_000_000, 1_000_000)
+        );
+    }
+
+    /// A panel without a value on these days says nothing of them; a mark that is not there has no lane.
+    #[test]
+    fn only_what_has_something_to_show_is_shown() {
+        let measures = taken(&[
+            ("2025-03-04", json!([one("mouth-opening", "mm", 40.0)])),
+            ("2025-03-11", json!([one("pain-now", "of-10", 4.0)])),
+        ]);
+        let days = columns(&measures);
+        let panels = panels(&measures);
+        let shown = |panel: usize, day: usize| shows(&measures, &panels[panel], &days[day..=day]);
+        assert_eq!([shown(0, 0), shown(0, 1), shown(1, 0), shown(1, 1)], [true, false, false, true]);
+        assert!(lanes(&measures).is_empty());
+        // 17 October 2022: a withdrawal; the day after: a correction.
+        assert_eq!(lanes(&gathered(&chart())), [MarkKind::Withdrawn, MarkKind::Corrected]);
+    }
+
+    /// A number that can't be reckoned with stands in the tables, and no line leads to it or from it.
+    #[test]
+    fn a_number_too_long_to_be_drawn_is_joined_to_nothing() {
+        let turn = |value: f64| json!([one("neck-rotation", "deg", value)]);
+        let measures =
+            taken(&[("2025-03-04", turn(48.0)), ("2025-03-11", turn(1e30)), ("2025-03-18", turn(55.0))]);
+        let series = &measures.series[0];
+        let read: Vec<bool> = series.points.iter().map(|point| point.reading.value.is_some()).collect();
+        assert_eq!(read, [true, false, true]);
+        let days = columns(&measures);
+        assert!(joins(series, &days).is_empty());
+        assert!(!shows(&measures, &panels(&measures)[0], &days[1..2]));
     }
 }

@@ -211,3 +211,141 @@ fn checked(index: usize, check: &InVisitCheck) -> Option<Reading> {
     let place = format!("check {}", index + 1);
     Some(Reading { own_time: true, ..of_ten(key, place, check.number?, Some(Phase::During), check.at) })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::{measure, note, record};
+    use super::*;
+    use crate::record::vocab::{Region, Segment, Side};
+    use serde_json::{Value, json};
+
+    fn one(measured: Value) -> Reading {
+        readings(&measure("2025-03-04T10:00:00-05:00", json!([measured]))).remove(0)
+    }
+
+    /// Two numbers of a pressure stand together, a grade keeps its sign, and the greatest score of a questionnaire is
+    /// no second value: 148/86 and 4+ as they are written (common practice), 50 the greatest score of the NDI.
+    #[test]
+    fn a_value_is_written_as_it_was_taken() {
+        let pressure =
+            one(json!({ "kind": "blood-pressure", "value": 148, "second_value": 86, "unit": "mmHg" }));
+        assert_eq!((pressure.text.as_str(), pressure.key.out_of), ("148/86", None));
+        let grade = |sign: &str| {
+            one(json!({ "kind": "strength", "value": 4, "plus_minus": sign, "unit": "grade" })).text
+        };
+        assert_eq!([grade("plus"), grade("minus")], ["4+", "4-"]);
+        let score = one(json!({ "kind": "questionnaire", "value": 21, "second_value": 50, "unit": "score" }));
+        assert_eq!((score.text.as_str(), score.key.out_of.as_deref()), ("21", Some("50")));
+    }
+
+    /// Whatever the record says of where and how, two measures are alike only where all of it is.
+    #[test]
+    fn everything_that_is_said_of_where_and_how_tells_measures_apart() {
+        let key = one(
+            json!({ "kind": "other-movement", "value": 34.5, "unit": "deg", "typed": "34,5", "side": "left",
+            "region": "cervical", "segment": "C5-C6", "name": "nodding", "active": false, "method": "by eye",
+            "instrument": "inclinometer", "position": "seated" }),
+        )
+        .key;
+        let text = |words: &str| Some(words.to_string());
+        let kind = What::Measure(MeasureKind::OtherMovement);
+        let wanted = Key {
+            region: Some(Region::Cervical),
+            segment: Some(Segment::C5C6),
+            side: Some(Side::Left),
+            name: text("nodding"),
+            active: Some(false),
+            method: text("by eye"),
+            instrument: text("inclinometer"),
+            position: text("seated"),
+            ..Key::new(kind, Source::Measured, Unit::Deg)
+        };
+        assert_eq!(key, wanted);
+    }
+
+    /// What an entry says of the visit, the phase and the time holds for each of its measures.
+    #[test]
+    fn a_measure_keeps_its_visit_its_phase_and_its_time() {
+        let at = "2022-10-03T10:05:00-04:00";
+        let all = json!([{ "kind": "mouth-opening", "value": 34, "unit": "mm" }, { "kind": "pulse", "value": 70, "unit": "per-minute" }]);
+        let data = json!({ "visit": 18, "phase": "before", "measures": all });
+        for (number, reading) in (1..).zip(readings(&record("measure", at, data))) {
+            assert_eq!(reading.place, format!("measure {number}"));
+            assert_eq!(
+                (reading.visit, reading.phase, reading.own_time),
+                (Some(18), Some(Phase::Before), true)
+            );
+            assert_eq!(reading.at.to_string(), at);
+        }
+    }
+
+    /// A line of a note without a time of its own: before is the visit's begin, after its end.
+    #[test]
+    fn a_line_of_a_note_is_taken_at_the_begin_or_at_the_end_of_the_visit() {
+        let line = |phase: &str, at: Option<&str>| {
+            let mut line =
+                json!({ "phase": phase, "measured": { "kind": "mouth-opening", "value": 34, "unit": "mm" } });
+            if let Some(at) = at {
+                line["at"] = json!(at);
+            }
+            line
+        };
+        let (begin, end, own) =
+            ("2022-10-03T10:00:00-04:00", "2022-10-03T10:38:00-04:00", "2022-10-03T10:20:00-04:00");
+        let all = json!([
+            line("before", None),
+            line("after", None),
+            line("during", None),
+            line("after", Some(own))
+        ]);
+        let mut written = note(18, begin, all);
+        written.happened.end = Some(Moment::parse(end).unwrap());
+        let found: Vec<_> = readings(&written)
+            .into_iter()
+            .filter(|reading| reading.key.source == Source::Measured)
+            .map(|reading| (reading.place, reading.phase.unwrap(), reading.at.to_string(), reading.own_time))
+            .collect();
+        let wanted = [
+            ("measure 1", Phase::Before, begin, false),
+            ("measure 2", Phase::After, end, false),
+            ("measure 3", Phase::During, begin, false),
+            ("measure 4", Phase::After, own, true),
+        ];
+        assert_eq!(
+            found,
+            wanted.map(|(place, phase, at, own)| (place.to_string(), phase, at.to_string(), own))
+        );
+    }
+
+    /// Two complaints of one place are told apart by their number; one that is alone there needs none.
+    #[test]
+    fn two_complaints_of_one_place_are_two_series() {
+        let complaint = |no: u32, region: &str, side: &str| json!({ "no": no, "words": "sore", "region": region, "side": side, "pain_now": 4 });
+        let mut written = note(18, "2022-10-03T10:00:00-04:00", json!([]));
+        written.data["complaints"] = json!([
+            complaint(1, "jaw", "right"),
+            complaint(2, "jaw", "right"),
+            complaint(3, "jaw", "left"),
+            complaint(4, "cervical", "right"),
+        ]);
+        let names: Vec<Option<String>> =
+            readings(&written).into_iter().map(|reading| reading.key.name).collect();
+        assert_eq!(names, [Some("complaint 1".to_string()), Some("complaint 2".to_string()), None, None]);
+    }
+
+    /// Pain said after a procedure is that of the place worked on.
+    #[test]
+    fn pain_after_a_procedure_is_that_of_its_place() {
+        let mut written = note(18, "2022-10-03T10:00:00-04:00", json!([]));
+        written.data["complaints"] = json!([]);
+        written.data["procedures"] = json!([{ "no": 1, "at": "2022-10-03T10:15:00-04:00", "technique": "soft-tissue",
+            "region": "jaw-muscles", "side": "left", "position": "face-up", "done_by": "IV",
+            "response": { "word": "relieved", "pain": 3 } }]);
+        let reading = readings(&written).remove(0);
+        assert_eq!((reading.key.region, reading.key.side), (Some(Region::JawMuscles), Some(Side::Left)));
+        assert_eq!(
+            (reading.text.as_str(), reading.at.to_string().as_str()),
+            ("3", "2022-10-03T10:15:00-04:00")
+        );
+    }
+}

@@ -163,6 +163,160 @@ fn a_consent_that_narrows_an_earlier_one_is_marked() {
     assert!(narrowed("kept", json!([17])).is_empty());
 }
 
+/// What a measure is called in the tables: a kind by its own word, an answer within the visit by its question.
+#[test]
+fn each_measure_has_its_word() {
+    assert_eq!(What::Measure(MeasureKind::MouthOpening).word(), "mouth-opening");
+    assert_eq!(What::Check(CheckQuestion::Comfort).word(), "check-comfort");
+}
+
+/// In words as a reader says them (common practice); the parts in the order what, where, how.
+#[test]
+fn what_was_measured_is_said_in_plain_words() {
+    let pain = Key {
+        region: Some(Region::JawMuscles),
+        side: Some(Side::Both),
+        ..Key::new(What::Measure(MeasureKind::PainNow), Source::Response, Unit::Of10)
+    };
+    assert_eq!(pain.words(), "pain after a procedure, jaw muscles, both sides");
+    let measured = Key { source: Source::Measured, ..pain };
+    assert_eq!(measured.words(), "pain now, jaw muscles, both sides");
+    let mut key = Key::new(What::Measure(MeasureKind::MouthOpening), Source::Measured, Unit::Mm);
+    assert_eq!((key.how(), key.words().as_str()), (None, "mouth opening"));
+    key.position = Some("seated".into());
+    assert_eq!(key.how().as_deref(), Some("seated"));
+    (key.method, key.instrument) = (Some("overlap added".into()), Some("steel ruler".into()));
+    assert_eq!(key.how().as_deref(), Some("overlap added, steel ruler, seated"));
+    assert_eq!(key.words(), "mouth opening, overlap added, steel ruler, seated");
+    for (unit, most, words) in [
+        (Unit::Score, Some("50"), "points of 50"),
+        (Unit::Score, None, "points"),
+        (Unit::Of10, None, "of 10"),
+        (Unit::Deg, None, "degrees"),
+        (Unit::Mm, None, "mm"),
+        (Unit::PerMinute, None, "a minute"),
+        (Unit::Celsius, None, "degrees C"),
+        (Unit::Percent, None, "%"),
+        (Unit::Grade, None, "grade"),
+        (Unit::Count, None, "times"),
+        (Unit::MmHg, None, "mmHg"),
+    ] {
+        let key = Key {
+            out_of: most.map(str::to_string),
+            ..Key::new(What::Measure(MeasureKind::Other), Source::Measured, unit)
+        };
+        assert_eq!(key.unit_words(), words, "{unit}");
+    }
+}
+
+/// Method, instrument and position alone part these series; another side is another measure.
+#[test]
+fn series_that_differ_in_how_alone_name_each_other() {
+    let taken = |more: Value| {
+        let mut one = json!({ "kind": "jaw-lateral", "value": 9, "unit": "mm", "side": "right" });
+        one.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+        one
+    };
+    let all = json!([
+        taken(json!({})),
+        taken(json!({ "method": "from the midline" })),
+        taken(json!({ "instrument": "steel ruler" })),
+        taken(json!({ "position": "face-up" })),
+        taken(json!({ "side": "left" })),
+    ]);
+    let measures = gathered(&[(1, measure("2025-03-04T10:00:00-05:00", all))]);
+    let (left, right): (Vec<&Series>, Vec<&Series>) =
+        measures.series.iter().partition(|series| series.key.side == Some(Side::Left));
+    assert_eq!((left.len(), right.len()), (1, 4));
+    assert!(left[0].other_methods.is_empty());
+    for one in &right {
+        let others: Vec<&String> = right.iter().map(|o| &o.code).filter(|code| **code != one.code).collect();
+        assert_eq!(one.other_methods.iter().collect::<Vec<_>>(), others, "{}", one.key.words());
+    }
+}
+
+/// A row for each visit; a measure outside any visit joins the only visit of its day, and has a row of
+/// its own where there was none, or more than one.
+#[test]
+fn a_measure_outside_a_visit_joins_the_only_visit_of_its_day() {
+    let pulse = |at: &str| measure(at, json!([{ "kind": "pulse", "value": 70, "unit": "per-minute" }]));
+    let entries = [
+        (10, note(9, "2025-03-04T10:00:00-05:00", json!([]))),
+        (11, pulse("2025-03-04T16:00:00-05:00")),
+        (20, note(19, "2025-03-11T09:00:00-04:00", json!([]))),
+        (30, note(29, "2025-03-11T15:00:00-04:00", json!([]))),
+        (31, pulse("2025-03-11T16:00:00-04:00")),
+        (40, pulse("2025-03-18T10:00:00-04:00")),
+        (41, pulse("2025-03-25T10:00:00-04:00")),
+    ];
+    let measures = gathered(&entries);
+    let row = |entry: u64| {
+        let point = measures.points().find(|point| point.entry == entry).unwrap();
+        let row = &measures.rows[measures.row_of(point).unwrap()];
+        (row.visit, row.day.to_string(), row.sort)
+    };
+    let later = Some(VisitSort::Later);
+    for (entry, visit, day, sort) in [
+        (10, Some(9), "2025-03-04", later),
+        (11, Some(9), "2025-03-04", later),
+        (20, Some(19), "2025-03-11", later),
+        (30, Some(29), "2025-03-11", later),
+        (31, None, "2025-03-11", None),
+        (40, None, "2025-03-18", None),
+        (41, None, "2025-03-25", None),
+    ] {
+        assert_eq!(row(entry), (visit, day.to_string(), sort), "entry {entry}");
+    }
+    let days: Vec<String> = measures.rows.iter().map(|row| row.day.to_string()).collect();
+    assert_eq!(
+        days,
+        ["2025-03-04", "2025-03-11", "2025-03-11", "2025-03-11", "2025-03-18", "2025-03-25"],
+        "oldest first"
+    );
+    // One kind alone keeps its codes, and the rows that it stands in.
+    let code = series(&measures, "pulse").code.clone();
+    let only = measures.only("pulse");
+    assert_eq!(only.series.iter().map(|one| &one.code).collect::<Vec<_>>(), [&code]);
+    let visits: Vec<Option<u64>> = only.rows.iter().map(|row| row.visit).collect();
+    assert_eq!(visits, [Some(9), None, None, None]);
+}
+
+/// What was measured most often comes first; questionnaires, and what no panel shows, keep their order.
+#[test]
+fn what_was_measured_most_often_comes_first_in_its_panel() {
+    let at = |day: u32| format!("2025-03-{day:02}T10:00:00-04:00");
+    let taken = |kind: &str, unit: &str| json!({ "kind": kind, "value": 40, "unit": unit });
+    let asked = |name: &str| json!({ "kind": "questionnaire", "value": 20, "second_value": 50, "unit": "score", "name": name });
+    let often = json!([
+        taken("mouth-opening-assisted", "mm"),
+        taken("neck-rotation", "deg"),
+        asked("Second questions"),
+        taken("weight", "kg"),
+    ]);
+    let once = json!([
+        taken("mouth-opening", "mm"),
+        taken("neck-flexion", "deg"),
+        asked("First questions"),
+        taken("pulse", "per-minute"),
+    ]);
+    let entries =
+        [(1, measure(&at(10), often.clone())), (2, measure(&at(11), often)), (3, measure(&at(12), once))];
+    let order: Vec<String> = gathered(&entries).series.iter().map(|one| one.key.words()).collect();
+    assert_eq!(
+        order,
+        [
+            "mouth opening assisted",
+            "mouth opening",
+            "neck rotation",
+            "neck flexion",
+            "questionnaire (First questions)",
+            "questionnaire (Second questions)",
+            "pulse",
+            "weight"
+        ]
+    );
+}
+
 #[test]
 fn a_long_gap_and_a_visit_without_the_measure_break_the_line() {
     let taken = |kind: &str| json!([{ "kind": kind, "value": 40, "unit": "mm" }]);

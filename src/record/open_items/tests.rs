@@ -1,3 +1,5 @@
+mod waiting;
+
 use super::*;
 use crate::record::moment::parse_date;
 use crate::record::rulebook::RuleBook;

@@ -259,6 +259,48 @@ pub(crate) mod tests {
         assert!(at(&by_mother, noon).is_usable());
     }
 
+    // 164.508(c)(1)(iv): "at the request of the individual" suffices where the person initiates it.
+    #[test]
+    fn whoever_started_it_need_give_no_purpose() {
+        let mut read = complete();
+        read.purpose = Some("At the request of the individual.".into());
+        let noon = "2025-07-01T12:00:00-04:00";
+        assert_eq!(at(&read, noon).missing_codes(), ["purpose"]);
+        read.person_asked = true;
+        assert!(at(&read, noon).is_usable());
+    }
+
+    // 164.508(c)(1)(i) to (vi) and (c)(2)(i) to (iii); (b)(2)(i) to (v).
+    #[test]
+    fn each_fault_names_its_paragraph_and_what_would_mend_it() {
+        let elements = [
+            (Element::Information, "(c)(1)(i)"),
+            (Element::Discloser, "(c)(1)(ii)"),
+            (Element::Recipient, "(c)(1)(iii)"),
+            (Element::Purpose, "(c)(1)(iv)"),
+            (Element::Expiry, "(c)(1)(v)"),
+            (Element::Signature, "(c)(1)(vi)"),
+            (Element::RightToRevoke, "(c)(2)(i)"),
+            (Element::Conditioning, "(c)(2)(ii)"),
+            (Element::Redisclosure, "(c)(2)(iii)"),
+        ];
+        let defects = [
+            (Defect::Expired, "(b)(2)(i)"),
+            (Defect::Incomplete, "(b)(2)(ii)"),
+            (Defect::Revoked, "(b)(2)(iii)"),
+            (Defect::ImproperCombination, "(b)(2)(iv)"),
+            (Defect::ImproperConditioning, "(b)(2)(iv)"),
+            (Defect::KnownFalse, "(b)(2)(v)"),
+        ];
+        let elements = elements.map(|(element, cited)| (element_fault(element), cited));
+        let defects = defects.map(|(defect, cited)| (defect_fault(defect), cited));
+        let mut mends = std::collections::BTreeSet::new();
+        for ((fault, mend), cited) in elements.into_iter().chain(defects) {
+            assert!(fault.contains(cited), "{cited}: {fault}");
+            assert!(mend.ends_with('.') && mends.insert(mend), "said twice: {mend}");
+        }
+    }
+
     // 164.508(b)(2), (b)(5).
     #[test]
     fn ended_revoked_compound_conditioned_or_false() {

@@ -158,3 +158,77 @@ fn an_adopted_day_off_is_no_working_day() {
     let clocks = reckon(&book, &request("copy", "2025-01-31"), Asker::Patient);
     assert_eq!((clocks[0].due, clocks[0].work_by), (day("2025-03-02"), day("2025-02-27")));
 }
+
+/// What is asked for decides which clocks run: to look and to have copies are asked for apart, and a wish to restrict
+/// or to keep something safe has no time to answer (45 CFR 164.524(b)(2), 164.528(c)(1); Cal. Health & Safety Code
+/// 123110(a), (b)).
+#[test]
+fn only_what_is_asked_for_has_a_clock() {
+    use ClockRequest::{Access, Accounting, BoardDemand, Copies, FeeNotice, Inspect};
+    let own = [Asker::Patient, Asker::Guardian, Asker::PersonalRepresentative];
+    for asker in Asker::ALL.iter().copied() {
+        let others = match asker {
+            Asker::Oversight => vec![BoardDemand],
+            Asker::Attorney | Asker::Clinician | Asker::Other => vec![Copies, FeeNotice],
+            _ => vec![],
+        };
+        let is_own = own.contains(&asker);
+        let copy = if is_own { vec![Access, Copies, FeeNotice] } else { others.clone() };
+        let look = if is_own { vec![Access, Inspect] } else { others };
+        assert_eq!(asked_for(asker, RequestKind::Copy), copy, "{asker}");
+        assert_eq!(asked_for(asker, RequestKind::Look), look, "{asker}");
+        assert_eq!(asked_for(asker, RequestKind::Accounting), [Accounting], "{asker}");
+        for kind in [RequestKind::Restriction, RequestKind::Preservation] {
+            assert!(asked_for(asker, kind).is_empty(), "{asker}: {kind}");
+        }
+    }
+    let book = book(&["us-ca-inspect", "us-ca-copies", "us-hipaa-access"]);
+    let run = |kind: &str| reckon(&book, &request(kind, "2025-03-03"), Asker::Patient);
+    assert_eq!(ids(&run("look")), ["us-hipaa-access", "us-ca-inspect"]);
+    assert_eq!(ids(&run("copy")), ["us-hipaa-access", "us-ca-copies"]);
+    // Five working days from Monday; fifteen days.
+    assert_eq!(named(&run("look")), "us-ca-inspect (Cal. Health & Safety Code 123110(a))");
+    assert_eq!(named(&run("copy")), "us-ca-copies (Cal. Health & Safety Code 123110(b))");
+    assert_eq!(named(&[]), "");
+}
+
+#[test]
+fn a_clock_says_what_it_is_for() {
+    let book = book(&["us-tx-76-2", "us-tx-76-3-fee-notice"]);
+    let mut asked = request("copy", "2025-03-03");
+    asked.answer_by = Some(day("2025-03-22"));
+    let said: Vec<String> = reckon(&book, &asked, Asker::Attorney).iter().map(words).collect();
+    assert_eq!(
+        said,
+        [
+            "Mon 24 Mar 2025; no extension; us-tx-76-2, Texas, USA: 22 Tex. Admin. Code 76.2(h)",
+            "tell the fee by Mon 10 Mar 2025; no extension; us-tx-76-3-fee-notice, Texas, USA: 22 Tex. Admin. Code \
+             76.3(f)",
+            "named in the paper: Sat 22 Mar 2025 (last working day before: Fri 21 Mar 2025); no extension; paper, the \
+             paper itself: the day the paper names",
+        ]
+    );
+}
+
+/// The codes are those of the table of deadlines; each is told in words of its own.
+#[test]
+fn why_a_letter_is_void_is_told_in_words() {
+    use ExtensionFailure::*;
+    let failures = [
+        (NoExtensionInRule, "no_extension_in_rule", "no extension"),
+        (AlreadyExtended, "already_extended", "extended before"),
+        (SentTooLate, "sent_too_late", "after the first time"),
+        (NotInWriting, "not_in_writing", "not in writing"),
+        (NoReasons, "no_reasons", "no reasons"),
+        (NoNewDate, "no_new_date", "no new day"),
+        (BeyondLimit, "beyond_limit", "after the latest"),
+    ];
+    let all = failures.map(|(why, ..)| ("us-hipaa-access".to_string(), why)).to_vec();
+    let void = Extension { valid: false, due: day("2025-03-02"), failures: all };
+    let told = void.words();
+    assert_eq!(told.len(), failures.len());
+    for ((code, words), (_, wanted, part)) in void.codes().iter().zip(&told).zip(failures) {
+        assert_eq!(*code, format!("us-hipaa-access: {wanted}"));
+        assert!(words.starts_with("us-hipaa-access: ") && words.contains(part), "{wanted}: {words}");
+    }
+}

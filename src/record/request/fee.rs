@@ -222,7 +222,8 @@ mod tests {
         assert_eq!(out(&unpaged).unwrap().pages, None);
         let mut flat = parts(&[]);
         (flat.method, flat.flat_cents, flat.on_paper) = (Some(Method::Flat), 650, false);
-        assert_eq!(out(&flat).unwrap().total, "6.50");
+        let told = out(&flat).unwrap();
+        assert_eq!((told.total.as_str(), told.worked_out.as_str()), ("6.50", "flat, all in: 6.50"));
         flat.flat_cents = 651;
         assert_eq!(out(&flat).unwrap_err(), ["the flat fee is over its limit"]);
     }
@@ -259,7 +260,13 @@ mod tests {
 
     #[test]
     fn amounts_as_typed() {
-        for (text, read) in [("4", Some(400)), ("4.5", Some(450)), ("0.05", Some(5)), ("12.50", Some(1250))] {
+        for (text, read) in [
+            ("4", Some(400)),
+            ("4.5", Some(450)),
+            ("0.05", Some(5)),
+            ("12.50", Some(1250)),
+            ("9999999", Some(999_999_900)),
+        ] {
             assert_eq!(cents(text), read, "{text}");
         }
         for text in ["", ".5", "4.505", "-1", "4,50", "1e3", "99999999"] {

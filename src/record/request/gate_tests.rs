@@ -125,6 +125,16 @@ fn an_audit_is_answered_after_its_missing_list() {
     assert_eq!(ids(&run, &since), ["written-since-list"]);
 }
 
+/// Whoever looks at the list sees first what nobody can go past.
+#[test]
+fn refusals_come_before_what_can_be_answered_for() {
+    let unknown = json!({ "step": "identity-checked", "checked": "identity", "holds": false });
+    let again = standing("patient", json!({}), &[json!({ "step": "answered" }), unknown]);
+    let found = stops(&again, &Known::default());
+    let order: Vec<_> = found.iter().map(|stop| (stop.id, stop.stops)).collect();
+    assert_eq!(order, [("identity-not-checked", Stops::Refuse), ("answered-already", Stops::Ask)]);
+}
+
 #[test]
 fn what_is_over_is_over_and_what_was_mended_is_open() {
     let known = Known::default();

@@ -222,3 +222,28 @@ impl Letter {
         lines.join("\n")
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The paragraphs that say what each letter holds: 45 CFR 164.508(b)(2) and (c); 164.524(b)(2)(ii) and
+    /// 164.528(c)(1)(ii); 164.524(d); 164.526(b)(2)(ii); 164.526(d)(1).
+    #[test]
+    fn a_letter_names_its_rule_and_says_at_once_what_it_is() {
+        for (kind, rules, says) in [
+            (LetterKind::Return, &["164.508(b)(2)", "(c)"][..], "sent back"),
+            (LetterKind::Extension, &["164.524(b)(2)(ii)", "164.528(c)(1)(ii)"], "more time"),
+            (LetterKind::Denial, &["164.524(d)"], "refused"),
+            (LetterKind::DenialInPart, &["164.524(d)"], "A part"),
+            (LetterKind::AmendmentExtension, &["164.526(b)(2)(ii)"], "more time"),
+            (LetterKind::AmendmentDenial, &["164.526(d)(1)"], "amend"),
+        ] {
+            assert_eq!(kind.rule(), format!("45 CFR {}", rules.join(", ")), "{kind}");
+            assert!(kind.title().contains(says), "{kind}: {}", kind.title());
+        }
+        let titles: std::collections::BTreeSet<&str> =
+            LetterKind::ALL.iter().map(|kind| kind.title()).collect();
+        assert_eq!(titles.len(), LetterKind::ALL.len());
+    }
+}

@@ -127,4 +127,37 @@ mod tests {
             assert_eq!(asker_of(kind, "mother"), Asker::Other);
         }
     }
+
+    /// 45 CFR 164.524 for the patient, 164.502(g)(3) and (4) for who stands in the patient's place, 164.508 for an
+    /// authorization; 164.506 and 164.512 from memory.
+    #[test]
+    fn what_lets_something_go_out_names_its_rule() {
+        for (asker, rule) in [
+            (Asker::Patient, "45 CFR 164.524"),
+            (Asker::Guardian, "45 CFR 164.502(g)(3)"),
+            (Asker::PersonalRepresentative, "45 CFR 164.502(g)(4)"),
+            (Asker::Attorney, "45 CFR 164.508"),
+            (Asker::Other, "45 CFR 164.508"),
+            (Asker::Clinician, "45 CFR 164.506(c)(2)"),
+            (Asker::Insurer, "45 CFR 164.506(c)(3)"),
+            (Asker::Oversight, "45 CFR 164.512(d)"),
+            (Asker::CourtOrder, "45 CFR 164.512(e)(1)(i)"),
+            (Asker::Subpoena, "45 CFR 164.512(e)(1)(ii)"),
+        ] {
+            let words = asker.lawful_basis();
+            let cited = words.split_once("45 CFR ").map(|(_, cited)| cited.split([';', ':']).next().unwrap());
+            assert_eq!(cited, rule.strip_prefix("45 CFR "), "{words}");
+        }
+    }
+
+    #[test]
+    fn whoever_asks_is_told_apart_in_plain_words() {
+        let words: std::collections::BTreeSet<&str> = Asker::ALL.iter().map(|asker| asker.plain()).collect();
+        assert_eq!(words.len(), Asker::ALL.len());
+        for (asker, part) in
+            [(Asker::Patient, "patient"), (Asker::CourtOrder, "court"), (Asker::Insurer, "insurer")]
+        {
+            assert!(asker.plain().contains(part), "{}", asker.plain());
+        }
+    }
 }

@@ -91,7 +91,7 @@ impl Scope {
             (_, true) => self.kinds.clone(),
             _ => self.kinds.iter().filter(|kind| other.kinds.contains(kind)).cloned().collect(),
         };
-        let no_kind_left = kinds.is_empty() && !(self.kinds.is_empty() && other.kinds.is_empty());
+        let no_kind_left = kinds.is_empty() && !self.kinds.is_empty();
         let (first, last, dates) = self.both_days(other)?;
         (!no_kind_left).then_some(Scope { first, last, dates, kinds })
     }
@@ -208,6 +208,50 @@ mod tests {
         let notes = kinds(Scope::default(), &["visit"]);
         assert_eq!(march.both(&notes), Some(kinds(march.clone(), &["visit"])));
         assert_eq!(kinds(march.clone(), &["consent"]).both(&notes), None);
+    }
+
+    /// A first day or a last day alone is a limit, and what two open spans share may be open as well.
+    #[test]
+    fn a_span_may_be_open_at_one_end() {
+        let from = |first: &str| Scope { first: Some(day(first)), ..Scope::default() };
+        let until = |last: &str| Scope { last: Some(day(last)), ..Scope::default() };
+        for (scope, inside, words) in [
+            (from("2025-03-05"), [false, true, true], "from 05 Mar 2025"),
+            (until("2025-03-05"), [true, true, false], "until 05 Mar 2025"),
+            (dates(&["2025-03-05"]), [false, true, false], "05 Mar 2025"),
+        ] {
+            let has = ["2025-03-04", "2025-03-05", "2025-03-06"].map(|text| scope.has_day(day(text)));
+            assert_eq!((has, scope.is_whole(), scope.words().as_str()), (inside, false, words));
+        }
+        assert_eq!(from("2025-03-05").both(&until("2025-03-20")), Some(span("2025-03-05", "2025-03-20")));
+        let beside = |mut scope: Scope, single: &str| {
+            scope.dates.push(day(single));
+            scope
+        };
+        let (a, b) = (from("2025-03-05"), from("2025-03-10"));
+        assert_eq!(beside(a.clone(), "2025-02-01").both(&beside(b.clone(), "2025-02-02")), Some(b));
+        let (a, b) = (until("2025-03-05"), until("2025-03-10"));
+        assert_eq!(beside(a.clone(), "2025-04-01").both(&beside(b, "2025-04-02")), Some(a));
+        // The last day of one is the first of the other: that day is in both.
+        let shared = span("2025-03-01", "2025-03-20").both(&span("2025-03-20", "2025-03-31"));
+        assert_eq!(shared, Some(span("2025-03-20", "2025-03-20")));
+    }
+
+    #[test]
+    fn kinds_that_one_of_two_names_are_those_of_both() {
+        let (march, late) = (span("2025-03-01", "2025-03-31"), span("2025-03-20", "2025-04-20"));
+        let shared = span("2025-03-20", "2025-03-31");
+        let named = |scope: &Scope, words: &[&str]| kinds(scope.clone(), words);
+        for (mine, theirs, both) in [
+            (&["visit"][..], &[][..], Some(&["visit"][..])),
+            (&[], &["visit"], Some(&["visit"])),
+            (&[], &[], Some(&[])),
+            (&["visit", "consent"], &["consent", "measure"], Some(&["consent"])),
+            (&["visit"], &["consent"], None),
+        ] {
+            let found = named(&march, mine).both(&named(&late, theirs));
+            assert_eq!(found, both.map(|words| named(&shared, words)), "{mine:?} and {theirs:?}");
+        }
     }
 
     #[test]

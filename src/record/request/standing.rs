@@ -145,3 +145,83 @@ impl Standing {
         self.request.recipient.as_deref().unwrap_or(&self.request.from)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::{Value, json};
+
+    fn standing(request: Value, steps: &[Value]) -> Standing {
+        let more = |mut data: Value, more: &Value| {
+            data.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+            data
+        };
+        let data = json!({ "kind": "copy", "from": "Bettony Craske", "relation": "self", "received_on": "2025-03-03",
+            "text": "x", "identity_checked": "seen" });
+        let request = serde_json::from_value(more(data, &request)).unwrap();
+        let step = json!({ "request": 10, "step": "outcome", "on": "2025-03-04", "words": "x" });
+        let steps = (20..)
+            .zip(steps)
+            .map(|(seq, change)| (seq, serde_json::from_value(more(step.clone(), change)).unwrap()));
+        Standing { seq: 10, request, steps: steps.collect(), releases: Vec::new() }
+    }
+
+    /// What was sent back is open again once a paper that holds is checked; no check opens what is over.
+    #[test]
+    fn only_a_paper_that_holds_opens_what_was_sent_back() {
+        let after = |steps: &[Value]| standing(json!({}), steps).state();
+        let (returned, declined) = (json!({ "step": "returned" }), json!({ "step": "declined" }));
+        for paper in ["authority-checked", "assurance-received"] {
+            let held = |holds: bool| json!({ "step": paper, "holds": holds });
+            assert_eq!(after(&[returned.clone(), held(true)]), State::Open);
+            assert_eq!(after(&[returned.clone(), held(false)]), State::Returned);
+            assert_eq!(after(&[declined.clone(), held(true)]), State::Declined);
+            assert_eq!(after(&[held(false)]), State::Open);
+        }
+        // Who asks is another question than whether the paper was mended.
+        let identity = json!({ "step": "identity-checked", "holds": true });
+        assert_eq!(after(&[returned, identity]), State::Returned);
+    }
+
+    /// A letter that came too late takes no time (45 CFR 164.524(b)(2)(ii)), so that it is no extension.
+    #[test]
+    fn the_letter_that_took_more_time_is_the_one_that_is_not_void() {
+        let void = json!({ "step": "extended", "void_because": ["us-hipaa-access: sent_too_late"] });
+        let good = json!({ "step": "extended", "new_due": "2025-04-30" });
+        assert_eq!(standing(json!({}), &[json!({ "step": "letter-sent" })]).extended_by(), None);
+        assert_eq!(standing(json!({}), std::slice::from_ref(&void)).extended_by(), None);
+        assert_eq!(standing(json!({}), &[json!({}), void, good]).extended_by(), Some(22));
+    }
+
+    #[test]
+    fn the_newest_check_counts_and_without_one_what_was_written_when_it_came() {
+        let said =
+            |words: Option<&str>| standing(json!({ "authority_checked": words }), &[]).authority_checked();
+        assert_eq!([said(None), said(Some(" ")), said(Some("order of custody"))], [false, false, true]);
+        let check =
+            |holds: bool| json!({ "step": "authority-checked", "checked": "authority", "holds": holds });
+        let after = |steps: &[Value]| {
+            standing(json!({ "authority_checked": "order of custody" }), steps).authority_checked()
+        };
+        assert_eq!([after(&[check(true), check(false)]), after(&[check(false), check(true)])], [false, true]);
+        let read = |purpose: &str| {
+            json!({ "step": "authority-checked", "checked": "authorization", "holds": true,
+            "authorization": { "purpose": purpose } })
+        };
+        let twice = standing(json!({}), &[read("a claim"), read("another claim"), check(true)]);
+        let (seq, newest) = twice.authorization().unwrap();
+        assert_eq!((seq, newest.purpose.as_deref()), (21, Some("another claim")));
+        assert!(standing(json!({}), &[check(true)]).authorization().is_none());
+    }
+
+    #[test]
+    fn the_fee_told_last_and_whoever_is_to_receive_it() {
+        let told = |total: &str| json!({ "step": "fee-told", "fee": { "method": "flat", "total": total, "worked_out": "x" } });
+        let asked = standing(json!({}), &[told("6.50"), told("5.25"), json!({})]);
+        assert_eq!(asked.fee().map(|fee| fee.total.as_str()), Some("5.25"));
+        assert!(standing(json!({}), &[json!({})]).fee().is_none());
+        assert_eq!(asked.recipient(), "Bettony Craske");
+        // 45 CFR 164.524(c)(3)(ii): a copy to a person whom the patient names.
+        assert_eq!(standing(json!({ "recipient": "Orsolya Tamm" }), &[]).recipient(), "Orsolya Tamm");
+    }
+}

@@ -107,6 +107,113 @@ fn a_withdrawal_is_never_read_as_less_than_was_said() {
     assert_eq!(scope("all thrust").techniques, Some(vec![Technique::Thrust]));
 }
 
+/// One word between quotation marks was said, whatever else it could mean.
+#[test]
+fn a_quoted_word_was_said() {
+    assert_eq!(split("thrust \"left\" yes"), ["thrust", "says left", "yes"]);
+    assert_eq!(split("thrust \"not  today\""), ["thrust", "not  today"]);
+    assert_eq!(split("thrust \"\" yes"), ["thrust", "", "yes"]);
+    let asked = clear(Grammar::Asked, "thrust cervical right no \"left\"");
+    assert_eq!((asked.side, asked.said.as_deref()), (Some(Side::Right), Some("left")));
+}
+
+/// The same word twice says nothing new. A line asks about one technique at one place (coverage rules, section 1);
+/// a withdrawal may name several.
+#[test]
+fn one_technique_at_one_place_is_asked_about() {
+    let once = clear(Grammar::Asked, "thrust cervical right yes");
+    assert_eq!(clear(Grammar::Asked, "thrust thrust cervical cervical right right yes yes"), once);
+    let (thrust, mobilization) =
+        (Reading::Technique(Technique::Thrust), Reading::Technique(Technique::Mobilization));
+    let two = read(Grammar::Asked, "thrust mobilization cervical right yes");
+    assert_eq!(two.doubts, [Doubt::Twice { first: thrust, second: mobilization }]);
+    let (neck, back) = (Reading::Region(Region::Cervical), Reading::Region(Region::Lumbar));
+    let two = read(Grammar::Asked, "thrust cervical lumbar right yes");
+    assert_eq!(two.doubts, [Doubt::Twice { first: neck, second: back }]);
+    let back = clear(Grammar::Withdraw, "thrust mobilization cervical lumbar");
+    assert_eq!(back.techniques, [Technique::Thrust, Technique::Mobilization]);
+    assert_eq!(back.regions, [Region::Cervical, Region::Lumbar]);
+}
+
+/// Whatever a word of a withdrawal could mean is taken back.
+#[test]
+fn every_meaning_of_a_word_is_taken_back() {
+    assert_eq!(
+        taken(&read(Grammar::Withdraw, "adjust")).techniques,
+        Some(vec![Technique::Thrust, Technique::InstrumentAdjust])
+    );
+    let doubt = |readings: &[Reading]| Doubt::Several { word: "x".into(), readings: readings.to_vec() };
+    let parsed = |doubt| {
+        let mut parsed = read(Grammar::Withdraw, "thrust left");
+        parsed.doubts.push(doubt);
+        taken(&parsed)
+    };
+    let c7_t1 = parsed(doubt(&[Reading::Segment(Segment::C7T1), Reading::Region(Region::ShoulderGirdle)]));
+    assert_eq!(c7_t1.regions, Some(vec![Region::Cervical, Region::Thoracic, Region::ShoulderGirdle]));
+    assert_eq!(c7_t1.side, Some(Side::Left));
+    let side = parsed(doubt(&[Reading::Side(Side::Right), Reading::Region(Region::Ribs)]));
+    assert_eq!((side.side, side.regions), (None, Some(vec![Region::Ribs])));
+}
+
+/// Three letters are the beginning of a word, two are not; an answer is never completed.
+#[test]
+fn a_word_is_completed_from_three_letters() {
+    assert_eq!(clear(Grammar::Asked, "thr cerv yes").techniques, [Technique::Thrust]);
+    assert!(!read(Grammar::Asked, "th cerv yes").is_clear());
+    assert_eq!(clear(Grammar::Number, "com 8").question, Some(CheckQuestion::Comfort));
+}
+
+/// `dm-` and one to twelve letters or numbers name whoever decides for the patient, but not beside a number.
+#[test]
+fn a_decision_maker_is_named_by_a_short_name() {
+    for (word, known) in [
+        ("dm-1", true),
+        ("dm-abcdefghijkl", true),
+        ("dm-abcdefghijklm", false),
+        ("dm-", false),
+        ("dm-a_b", false),
+        ("dm1", false),
+    ] {
+        for grammar in [Grammar::Asked, Grammar::Withdraw, Grammar::Pause] {
+            let by = read(grammar, word).short.by;
+            assert_eq!(by.as_deref(), known.then_some(word), "{word}");
+        }
+        assert_eq!(read(Grammar::Number, word).doubts, [Doubt::NotUnderstood(word.into())]);
+    }
+}
+
+/// A yes with a limit is an answer to what was asked; going on after a pause needs a whole yes.
+#[test]
+fn a_limit_belongs_to_what_was_asked_and_not_to_a_pause() {
+    let answer = |grammar, word: &str| read(grammar, word).short.answer;
+    for (word, asked, pause) in [
+        ("y", Some(AskedAnswer::Yes), Some(AskedAnswer::Yes)),
+        ("n", Some(AskedAnswer::No), Some(AskedAnswer::No)),
+        ("yes", Some(AskedAnswer::Yes), Some(AskedAnswer::Yes)),
+        ("limit", Some(AskedAnswer::YesWithLimit), None),
+        ("yes-but", Some(AskedAnswer::YesWithLimit), None),
+        ("yes-with-limit", Some(AskedAnswer::YesWithLimit), None),
+    ] {
+        assert_eq!((answer(Grammar::Asked, word), answer(Grammar::Pause, word)), (asked, pause), "{word}");
+        assert_eq!(read(Grammar::Pause, word).is_clear(), pause.is_some(), "{word}");
+    }
+    for all in ["all", "everything", "everywhere"] {
+        assert!(clear(Grammar::Withdraw, all).all, "{all}");
+        assert!(!read(Grammar::Asked, all).is_clear(), "{all}");
+    }
+}
+
+/// Coverage rules, section 3: the SI joint is pelvic, a rib is one of the ribs or its joint with the spine.
+#[test]
+fn a_joint_without_a_number_in_the_spine_has_its_own_place() {
+    assert_eq!(clear(Grammar::Asked, "SI l thrust yes").regions, [Region::Sacroiliac]);
+    assert_eq!(clear(Grammar::Withdraw, "SI").regions, [Region::Sacroiliac]);
+    assert_eq!(clear(Grammar::Withdraw, "rib-6").regions, [Region::Ribs, Region::RibSpineJoints]);
+    let asked = read(Grammar::Asked, "rib-6 r thrust yes");
+    let places = [Region::Ribs, Region::RibSpineJoints].map(Reading::Region).to_vec();
+    assert_eq!(asked.doubts, [Doubt::Several { word: "rib-6".into(), readings: places }]);
+}
+
 #[test]
 fn numbers_from_nought_to_ten() {
     assert_eq!(clear(Grammar::Number, "4").number, Some(4));
