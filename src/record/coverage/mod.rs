@@ -23,6 +23,7 @@ pub mod words;
 
 pub use answer::{Answer, Caution, CautionCode, Level, Line, Reason, RuleId, Verdict};
 pub use facts::{Facts, FactsError};
+pub(crate) use refusals::restores;
 pub(crate) use sides::touches as side_touches;
 pub use words::plain;
 

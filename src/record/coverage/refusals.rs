@@ -2,9 +2,8 @@
 //! naming the thing (F1, F2, F4).
 
 use super::answer::RuleId;
-use super::case::{Candidate, Case, Stop, StopKind};
+use super::case::{Candidate, Case, StopKind};
 use super::consents::{Finding, Tested, lists_technique, reaches_region};
-use super::facts::Consent;
 use super::words;
 use crate::record::vocab::{Region, Side};
 
@@ -19,7 +18,7 @@ pub fn stopped(case: &Case, candidate: &Candidate, side: Side) -> Vec<Finding> {
             (RuleId::F1, format!("{name} is not later than {what}."))
         } else if lists_technique(case, consent)
             && reaches_region(case, consent)
-            && !restores(case, consent, stop)
+            && !restores(&consent.regions, stop.regions.as_deref(), case.request().region)
         {
             (RuleId::F2, format!("{name} came after {what}, but does not name what was taken back."))
         } else {
@@ -31,14 +30,13 @@ pub fn stopped(case: &Case, candidate: &Candidate, side: Side) -> Vec<Finding> {
     found
 }
 
-/// True when the consent names what the stop took away: the technique, and for each region of the
-/// stop that shares ground with the request a region that lies inside it and covers the deeper of the two.
-fn restores(case: &Case, consent: &Consent, stop: &Stop) -> bool {
-    let requested = case.request().region;
-    let Some(regions) = &stop.regions else { return true };
-    regions.iter().filter(|taken| taken.overlaps(requested)).all(|taken| {
-        let deeper = deeper(*taken, requested);
-        consent.regions.iter().any(|listed| deeper.is_within(*listed) && listed.is_within(*taken))
+/// True when the regions of a later consent name what was taken away (`None`: everywhere) from the region asked about:
+/// for each region taken that shares ground with it one that lies inside that and covers the deeper of the two (F2).
+pub(crate) fn restores(listed: &[Region], taken: Option<&[Region]>, requested: Region) -> bool {
+    let touched = taken.unwrap_or_default().iter().filter(|taken| taken.overlaps(requested));
+    touched.copied().all(|taken| {
+        let deeper = deeper(taken, requested);
+        listed.iter().any(|one| deeper.is_within(*one) && one.is_within(taken))
     })
 }
 

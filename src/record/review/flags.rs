@@ -2,7 +2,8 @@
 
 use super::sheet::Dated;
 use super::{About, Review, ReviewId as R, sides_meet};
-use crate::record::coverage::side_touches;
+use crate::record::coverage::{restores, side_touches};
+use crate::record::kinds::consent::Consent;
 use crate::record::kinds::procedure::Procedure;
 use crate::record::kinds::withdrawal::{AskedAnswer, Withdrawal};
 use crate::record::labels::regions_without_finding;
@@ -46,11 +47,13 @@ fn times<'a>(review: &mut Review<'a>, procedure: &'a Procedure) {
     if !asked.is_empty() && asked.iter().all(|a| a.at.minute() > minute) {
         review.add(R::ProcedureBeforeAsked, about());
     }
-    // A withdrawal works from the moment it was said; a consent given after it stands.
+    // A withdrawal works from the moment it was said; a consent given after it stands where it names what was withdrawn.
     let gone = sheet.withdrawals.iter().filter(|w| w.at <= procedure.at && withdraws(w, procedure));
     let lifted = |w: &Dated<Withdrawal>| {
         let said = (w.at.minute(), w.seq);
-        consents.iter().any(|c| (c.at.minute(), c.seq) > said && c.at.minute() <= minute)
+        let names =
+            |c: &Dated<Consent>| restores(&c.data.regions, w.data.regions.as_deref(), procedure.region);
+        consents.iter().any(|c| (c.at.minute(), c.seq) > said && c.at.minute() <= minute && names(c))
     };
     if let Some(withdrawal) = gone.rev().find(|w| !lifted(w)) {
         review.tell(

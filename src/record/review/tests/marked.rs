@@ -121,6 +121,32 @@ fn a_withdrawal_reaches_what_it_names_from_the_moment_it_was_said() {
     }
 }
 
+/// What was withdrawn comes back only by name (coverage rule F2): a form that says the whole spine does not bring back the
+/// neck. The procedure is of the joints of the neck.
+#[test]
+fn a_later_consent_lifts_a_withdrawal_only_where_it_names_what_was_withdrawn() {
+    for (taken, listed, stands) in [
+        (json!(["cervical"]), json!(["cervical"]), false),
+        (json!(["cervical"]), json!(["neck-joints"]), false),
+        (json!(["cervical"]), json!(["spine"]), true),
+        (json!(["neck-joints"]), json!(["cervical"]), true),
+        (json!(["lumbar", "cervical"]), json!(["cervical"]), false),
+        (json!(["neck-joints", "cervical"]), json!(["cervical"]), true),
+        (json!(null), json!(["spine"]), false),
+    ] {
+        let open = opens(&json!({}), |sheet, _| {
+            let mut said = super::cases_care::withdrawal("10:12");
+            said.data.regions = of(taken.clone());
+            let mut again = sheet.consents[0].data.clone();
+            again.regions = of(listed.clone());
+            sheet.withdrawals = vec![said];
+            sheet.consents.push(dated(25, "10:13", again));
+        });
+        let found = open.contains(&"procedure-after-withdrawal:1".to_string());
+        assert_eq!(found, stands, "{taken} taken back, {listed} agreed to since");
+    }
+}
+
 #[test]
 fn the_newest_withdrawal_that_stands_is_named() {
     let (mut sheet, rules) = super::whole();
