@@ -228,8 +228,9 @@ fn is_level(text: &str) -> bool {
     let letters = text.chars().take_while(char::is_ascii_alphabetic).count();
     let begin = text.get(..letters).unwrap_or_default().to_ascii_lowercase();
     let has_digit = text.contains(|c: char| c.is_ascii_digit());
-    let is_occiput = begin.starts_with("occ") && (has_digit || matches!(begin.as_str(), "occ" | "occiput"));
-    text.chars().all(marks) && ((letters == 1 && has_digit) || is_occiput || (begin == "co" && has_digit))
+    let is_occiput = (begin == "co" || begin.starts_with("occ"))
+        && (has_digit || matches!(text.to_ascii_lowercase().as_str(), "co" | "occ" | "occiput"));
+    text.chars().all(marks) && ((letters == 1 && has_digit) || is_occiput)
 }
 
 /// What is no word of the dictionary: quoted text, pairs, levels, numbers, times.
@@ -423,13 +424,28 @@ mod tests {
     /// One letter and digits, or the occiput by its short names (CMS Pub. 100-02 ch. 15, 240.1.4).
     #[test]
     fn what_looks_like_a_level_is_told_from_words() {
-        for level in ["C5", "c56", "C5-6", "C5/C6", "X5", "occ", "Occiput", "occ-C1", "OCC1", "CO1", "co-C1"]
-        {
+        for level in [
+            "C5", "c56", "C5-6", "C5/C6", "X5", "occ", "Occiput", "occ-C1", "OCC1", "CO", "co", "CO1",
+            "co-C1",
+        ] {
             assert!(is_level(level), "{level}");
         }
-        for not in
-            ["C", "CO", "co", "occlusion", "56", "38mm", "3x30s", "NDI14", "C5.6", "C5>6", "5>2", "L", ""]
-        {
+        for not in [
+            "C",
+            "co-op",
+            "cold",
+            "occ-",
+            "occlusion",
+            "56",
+            "38mm",
+            "3x30s",
+            "NDI14",
+            "C5.6",
+            "C5>6",
+            "5>2",
+            "L",
+            "",
+        ] {
             assert!(!is_level(not), "{not}");
         }
     }
