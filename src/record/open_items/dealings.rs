@@ -33,17 +33,16 @@ pub fn contacts(chart: &Looked<'_>) -> Vec<OpenItem> {
 }
 
 fn contact_words(contact: &Contact) -> String {
+    let promised = contact.call_back_by.map_or(String::new(), |at| format!(" by {}", at.clock()));
     if contact.channel == Channel::NoShow {
-        return "did not come or cancelled late; not reached since".to_string();
+        let call = if promised.is_empty() { String::new() } else { format!("; call back{promised}") };
+        return format!("did not come or cancelled late; not reached since{call}");
     }
     let with = contact.with.value().map_or("the patient", |with| match with.relation.as_str() {
         "self" => "the patient",
         relation => relation,
     });
-    match contact.call_back_by {
-        Some(at) => format!("call back {with} by {}", at.clock()),
-        None => format!("call back {with}"),
-    }
+    format!("call back {with}{promised}")
 }
 
 /// True when a later contact about this one closed it, or carries it on with a day of its own.

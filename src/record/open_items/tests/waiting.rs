@@ -74,9 +74,11 @@ fn a_call_back_says_whom_to_call_and_by_when() {
     assert_eq!(said(json!({ "call_back_by": by })), ["call back the patient by 12:30"]);
     let mother = json!({ "name": "Ilse Ruddle", "relation": "mother", "identity_checked": "by number" });
     assert_eq!(said(json!({ "done": false, "with": mother })), ["call back mother"]);
-    let nobody =
+    let mut nobody =
         json!({ "channel": "no-show", "direction": "none", "with": { "not_done_because": "no answer" } });
-    assert_eq!(said(nobody), ["did not come or cancelled late; not reached since"]);
+    assert_eq!(said(nobody.clone()), ["did not come or cancelled late; not reached since"]);
+    nobody["call_back_by"] = json!(by);
+    assert_eq!(said(nobody), ["did not come or cancelled late; not reached since; call back by 12:30"]);
 }
 
 /// Who comes again did not stay away for good; a call that was promised is owed all the same.
