@@ -70,7 +70,7 @@ fn what_a_consent_says_of_itself() {
     );
     let nothing_left_out = correction("con-a1", "excluded_regions", "[]", "09:30:00");
     let left_out = set("/chart/consents/0/excluded_regions", r#"["neck-back"]"#);
-    rows("A", &[left_out.clone()], "D5", &[(nothing_left_out, false), (nothing(), true)]);
+    rows("A", &[left_out], "D5", &[(nothing_left_out, false), (nothing(), true)]);
     let forever = correction("con-a1", "valid_until", "null", "09:30:00");
     let over = set("/chart/consents/0/valid_until", r#""2025-03-10""#);
     rows("A", &[over], "D3", &[(forever, false), (nothing(), true)]);

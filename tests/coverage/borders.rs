@@ -228,7 +228,7 @@ fn gloves_products_and_the_mouth() {
     let oil_known = |status: &str| known(&format!(r#"{{"latex":"not-allergic","almond-oil":"{status}"}}"#));
     rows("A", &[oil()], "H4", &[(oil_known("allergic"), true), (oil_known("unknown"), false)]);
     let not_oil = set("/request/products", r#"["beeswax"]"#);
-    rows("A", &[not_oil.clone()], "H4", &[(oil_known("allergic"), false)]);
+    rows("A", std::slice::from_ref(&not_oil), "H4", &[(oil_known("allergic"), false)]);
     // What the patient is allergic to is shown where gloves, products or the mouth come in, and else not.
     for (common, is) in [(vec![glove()], true), (vec![not_oil], true), (mouth(), true), (vec![], false)] {
         rows(
