@@ -7,7 +7,6 @@
 mod desk;
 
 use desk::{Desk, code, text};
-use std::path::Path;
 
 const CHART: &str = "PM-0112";
 
@@ -328,5 +327,8 @@ fn bad_input_gets_a_clear_error_and_loses_nothing() {
     refused(&["slip"], 6, "Somebody else is writing");
     holder.unlock().unwrap();
     assert_eq!(code(&desk.run(&["verify"])), 0);
-    assert!(Path::new(&desk.path("store/ledger/000001.seg")).exists());
+    // A segment is made in its full length before its first use (schema/DURABILITY.md): 8 MiB, as the segment head in
+    // schema/FORMAT.md says.
+    let segment = std::fs::metadata(desk.path("store/ledger/000001.seg")).unwrap();
+    assert_eq!(segment.len(), 8_388_608);
 }
