@@ -36,12 +36,8 @@ impl Meant {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::record::examples::example;
     use serde_json::json;
-
-    fn example(kind: &str) -> Record {
-        let path = format!("{}/tests/data/records/{kind}.json", env!("CARGO_MANIFEST_DIR"));
-        Record::from_bytes(&std::fs::read(path).unwrap()).unwrap()
-    }
 
     #[test]
     fn a_correction_is_made_where_its_layout_holds_it() {

@@ -8,6 +8,8 @@ pub mod coverage;
 pub mod decimal;
 pub mod disclosures;
 pub mod envelope;
+#[cfg(test)]
+pub(crate) mod examples;
 pub mod fields;
 pub mod keep_until;
 pub mod kinds;

@@ -242,12 +242,8 @@ fn label(name: &str) -> String {
 mod tests {
     use super::*;
     use crate::record::envelope::{Label, Meaning, RefWhy};
+    use crate::record::examples::example;
     use serde_json::json;
-
-    fn example(kind: &str) -> Record {
-        let path = format!("{}/tests/data/records/{kind}.json", env!("CARGO_MANIFEST_DIR"));
-        Record::from_bytes(&std::fs::read(path).unwrap()).unwrap()
-    }
 
     /// The lines of an example's data when these members are changed: indented by two for each depth.
     fn shown(kind: &str, changes: &Value) -> Vec<String> {

@@ -208,8 +208,7 @@ mod tests {
     use serde_json::json;
 
     fn record() -> Record {
-        let text = include_str!("../../tests/data/records/visit.json");
-        serde_json::from_str(text).unwrap()
+        crate::record::examples::example("visit")
     }
 
     fn mend(seq: u64, field: &str, was: Value, is: Value) -> Mend {

@@ -103,9 +103,8 @@ mod tests {
     use crate::world::RealDisk;
 
     fn removed(digest: &str) -> FileRemoved {
-        let path = format!("{}/tests/data/records/file-removed.json", env!("CARGO_MANIFEST_DIR"));
-        let record: serde_json::Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
-        let mut data: FileRemoved = serde_json::from_value(record["data"].clone()).unwrap();
+        let record = crate::record::examples::example("file-removed");
+        let mut data: FileRemoved = serde_json::from_value(record.data).unwrap();
         data.sealed_digest = digest.to_string();
         data
     }

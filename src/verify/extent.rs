@@ -213,18 +213,13 @@ pub(super) fn complete_words(manifest: Option<&Manifest>, complete: bool, given:
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::record::examples::example as record;
     use crate::record::kinds::Day;
     use crate::record::moment::{Moment, parse_date};
     use crate::verify::manifest::{Difference, Differences};
 
     fn day(text: &str) -> Option<Day> {
         Some(Day(parse_date(text).unwrap()))
-    }
-
-    fn record(kind: &str) -> Record {
-        let path = format!("{}/tests/data/records/{kind}.json", env!("CARGO_MANIFEST_DIR"));
-        let value: serde_json::Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
-        Record::from_bytes(&serde_json::to_vec(&value).unwrap()).unwrap()
     }
 
     /// A list of these entries, of which the last is the release.

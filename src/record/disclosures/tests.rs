@@ -433,12 +433,7 @@ fn an_accounting_asked_for_is_open_until_given_or_ended() {
         assert_eq!(open(&entries), Some(2), "{ends}");
         entries.pop();
     }
-    let mut given: serde_json::Value = serde_json::from_slice(
-        &std::fs::read(format!("{}/tests/data/records/accounting-given.json", env!("CARGO_MANIFEST_DIR")))
-            .unwrap(),
-    )
-    .unwrap();
-    let mut given = given["data"].take();
+    let mut given = crate::record::examples::example("accounting-given").data;
     for (of, left) in [(1, Some(4)), (2, Some(4)), (4, Some(2))] {
         given["request"] = json!(of);
         entries.push(read(6, "2025-01-10", data("accounting-given", given.clone())));

@@ -1,7 +1,7 @@
 use super::*;
 
 fn record() -> Record {
-    serde_json::from_str(include_str!("../../../tests/data/records/visit.json")).unwrap()
+    crate::record::examples::example("visit")
 }
 
 fn typed(pointer: &str, text: &str) -> Result<Value, String> {

@@ -1,5 +1,4 @@
 use super::*;
-use crate::record::envelope::Record;
 use crate::record::moment::parse_date;
 use crate::record::tables::Tables;
 use serde_json::{Value, json};
@@ -10,8 +9,7 @@ fn day(text: &str) -> Date {
 
 /// The data of the example of a kind, changed.
 fn example(kind: &str, change: impl FnOnce(&mut Value)) -> Data {
-    let path = format!("{}/tests/data/records/{kind}.json", env!("CARGO_MANIFEST_DIR"));
-    let mut record = Record::from_bytes(&std::fs::read(path).unwrap()).unwrap();
+    let mut record = crate::record::examples::example(kind);
     change(&mut record.data);
     record.read_data().unwrap()
 }
@@ -322,9 +320,8 @@ fn a_request_stands_against_it_until_answered_and_while_a_refusal_can_be_challen
 /// A response in a note that was not over stands against it until somebody took it up.
 #[test]
 fn a_reaction_in_a_note_counts_until_it_is_taken_up_and_closed() {
-    let path = format!("{}/tests/data/records/visit.json", env!("CARGO_MANIFEST_DIR"));
-    let example: Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
-    let number = example["data"]["visit"].as_u64().unwrap();
+    let example = crate::record::examples::example("visit");
+    let number = example.data["visit"].as_u64().unwrap();
     let response = |change: Value| {
         let mut adverse = json!({
             "what": "sore", "severity": "mild", "action": "rest", "outcome": "still sore on leaving"

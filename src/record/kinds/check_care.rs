@@ -9,7 +9,7 @@ use super::screening::{
 };
 use super::visit::Visit;
 use crate::record::envelope::Record;
-use crate::record::notation::structure::{STRUCTURES, Structure};
+use crate::record::notation::structure::Structure;
 use crate::record::vocab::{Region, Segment, Side, Technique};
 
 fn whole(kind: MeasureKind) -> bool {
@@ -140,11 +140,8 @@ fn structure_sided(
     field: &str,
     problems: &mut Problems,
 ) {
-    // A form takes the word as it is typed, SCM for the sternocleidomastoid.
-    let typed = |known: &&Structure| {
-        known.words.iter().any(|word| structure.is_some_and(|own| own.trim().eq_ignore_ascii_case(word)))
-    };
-    if region.spans_midline() && STRUCTURES.iter().find(typed).is_some_and(|known| known.sided) {
+    // A form takes the word as it is typed.
+    if region.spans_midline() && structure.and_then(Structure::typed).is_some_and(|known| known.sided) {
         // Any region without a midline says the same of the side.
         sided(Region::Ribs, &[], side, &format!("{field}/side"), problems);
     }

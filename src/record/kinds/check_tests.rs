@@ -2,6 +2,7 @@
 
 use super::{Data, Level};
 use crate::record::envelope::Record;
+use crate::record::examples::example;
 use crate::record::moment::Moment;
 use serde_json::{Value, json};
 
@@ -9,11 +10,6 @@ mod care;
 mod head;
 mod paper;
 mod register;
-
-fn example(kind: &str) -> Record {
-    let path = format!("{}/tests/data/records/{kind}.json", env!("CARGO_MANIFEST_DIR"));
-    Record::from_bytes(&std::fs::read(path).unwrap()).unwrap()
-}
 
 /// `@written`, `@start`, `@today`, with `+1` or `-1` behind it: that time or day of the entry's head, a second or a
 /// day off. `@author` and `@ledger` are the head's own.

@@ -299,8 +299,7 @@ mod tests {
     use serde_json::json;
 
     fn class(kind: &str, chart: Option<&str>, for_desk: Option<Value>) -> Class {
-        let path = format!("{}/tests/data/records/visit.json", env!("CARGO_MANIFEST_DIR"));
-        let mut record = Record::from_bytes(&std::fs::read(path).unwrap()).unwrap();
+        let mut record = crate::record::examples::example("visit");
         record.kind = kind.to_string();
         record.chart = chart.map(str::to_string);
         record.data = for_desk.map_or_else(|| json!({}), |said| json!({ "for_desk": said }));

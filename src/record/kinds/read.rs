@@ -45,6 +45,7 @@ pub(crate) fn read_with_path<T: DeserializeOwned + JsonSchema>(value: &Value) ->
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::record::examples::example;
     use crate::record::kinds::Data;
     use serde_json::json;
 
@@ -101,10 +102,9 @@ mod tests {
 
     /// A valid note of a visit with one place changed: the fault is named there, with what was expected.
     fn note_fault(pointer: &str, value: Value) -> (String, String) {
-        let mut note: Value =
-            serde_json::from_str(include_str!("../../../tests/data/records/visit.json")).unwrap();
-        *note["data"].pointer_mut(pointer).unwrap() = value;
-        fault("visit", note["data"].take())
+        let mut note = example("visit").data;
+        *note.pointer_mut(pointer).unwrap() = value;
+        fault("visit", note)
     }
 
     #[test]
@@ -143,10 +143,9 @@ mod tests {
             "effective": "2022-10-03", "adopted_by": 4});
         assert_eq!(fault("rules", rules).0, "/adopted_by");
         let born = |year: i64| {
-            let mut chart: Value =
-                serde_json::from_str(include_str!("../../../tests/data/records/chart-opened.json")).unwrap();
-            chart["data"]["identity"]["birth_date"] = json!({ "estimated_year": year });
-            fault("chart-opened", chart["data"].take()).0
+            let mut chart = example("chart-opened").data;
+            chart["identity"]["birth_date"] = json!({ "estimated_year": year });
+            fault("chart-opened", chart).0
         };
         assert_eq!(born(32_768), "/identity/birth_date/estimated_year");
         assert_eq!(born(-32_769), "/identity/birth_date/estimated_year");

@@ -196,11 +196,9 @@ mod tests {
     use super::*;
     use serde_json::{Value, json};
 
-    /// The data of the example of a kind (the demonstration's own chart).
+    /// The data of the example of a kind, with these members changed.
     fn example(kind: &str, change: &Value) -> Value {
-        let path = format!("{}/tests/data/records/{kind}.json", env!("CARGO_MANIFEST_DIR"));
-        let mut read: Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
-        let mut data = read["data"].take();
+        let mut data = crate::record::examples::example(kind).data;
         data.as_object_mut().unwrap().extend(change.as_object().unwrap().clone());
         data
     }

@@ -148,8 +148,7 @@ fn what_else_happened_is_marked() {
 /// The rest of an earlier consent ends only where an earlier one is named.
 #[test]
 fn a_consent_that_narrows_an_earlier_one_is_marked() {
-    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/records/consent.json");
-    let example: Record = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
+    let example = crate::record::examples::example("consent");
     let narrowed = |rest: &str, earlier: Value| {
         let mut consent = example.clone();
         consent.data["rest_of_earlier"] = json!(rest);

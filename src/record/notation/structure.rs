@@ -107,6 +107,12 @@ impl Structure {
     pub fn named(name: &str) -> Option<&'static Structure> {
         STRUCTURES.iter().find(|structure| structure.name.eq_ignore_ascii_case(name))
     }
+
+    /// The structure typed by any of its words, SCM for the sternocleidomastoid.
+    pub fn typed(word: &str) -> Option<&'static Structure> {
+        let word = word.trim();
+        STRUCTURES.iter().find(|structure| structure.words.iter().any(|own| own.eq_ignore_ascii_case(word)))
+    }
 }
 
 use Region::{

@@ -33,16 +33,16 @@ pub fn contacts(chart: &Looked<'_>) -> Vec<OpenItem> {
 }
 
 fn contact_words(contact: &Contact) -> String {
-    let promised = contact.call_back_by.map_or(String::new(), |at| format!(" by {}", at.clock()));
+    let by = contact.call_back_by.map(|at| format!(" by {}", at.clock()));
     if contact.channel == Channel::NoShow {
-        let call = if promised.is_empty() { String::new() } else { format!("; call back{promised}") };
+        let call = by.map(|by| format!("; call back{by}")).unwrap_or_default();
         return format!("did not come or cancelled late; not reached since{call}");
     }
     let with = contact.with.value().map_or("the patient", |with| match with.relation.as_str() {
         "self" => "the patient",
         relation => relation,
     });
-    format!("call back {with}{promised}")
+    format!("call back {with}{}", by.unwrap_or_default())
 }
 
 /// True when a later contact about this one closed it, or carries it on with a day of its own.

@@ -483,9 +483,7 @@ fn a_pause_is_over_with_its_yes_or_with_the_visit() {
 
 /// The data of the example of a kind.
 fn example(kind: &str) -> Value {
-    let path = format!("{}/tests/data/records/{kind}.json", env!("CARGO_MANIFEST_DIR"));
-    let mut record: Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
-    record["data"].take()
+    crate::record::examples::example(kind).data
 }
 
 /// A request for amendment is answered by its decision, or by a step that ends it.

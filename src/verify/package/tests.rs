@@ -1,4 +1,5 @@
 use super::*;
+use crate::record::examples::example;
 use crate::seal::note::Signer;
 use crate::verify::members::Member;
 
@@ -28,12 +29,6 @@ fn manifest() -> Manifest {
         span: None,
         differences: None,
     }
-}
-
-fn example(kind: &str) -> Record {
-    let path = format!("{}/tests/data/records/{kind}.json", env!("CARGO_MANIFEST_DIR"));
-    let value: serde_json::Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
-    Record::from_bytes(&serde_json::to_vec(&value).unwrap()).unwrap()
 }
 
 /// A leaf over this record, with this number.

@@ -287,8 +287,7 @@ mod tests {
     /// Where the words go in the note (the layout of a visit), and what stands before them when they are read back.
     #[test]
     fn each_part_has_its_place_and_its_heading() {
-        let record: serde_json::Value =
-            serde_json::from_str(include_str!("../../../../tests/data/records/visit.json")).unwrap();
+        let record = crate::record::examples::example("visit");
         for (part, heading) in [
             (Part::Complaint, "Complaint"),
             (Part::Changed, "Changed since last time"),
@@ -300,7 +299,7 @@ mod tests {
         ] {
             assert_eq!(part.heading(), heading);
             // How it is against last time is not said of a first visit.
-            let stands = record["data"].pointer(part.pointer()).is_some();
+            let stands = record.data.pointer(part.pointer()).is_some();
             assert_eq!(stands, part != Part::Compared, "{part}");
         }
     }

@@ -1,12 +1,10 @@
 //! What a note needs of what hands did: what it rests on, screens, responses, the same measure before and after, and
 //! what belongs to work inside the mouth. What is needed follows the practice's own list.
 
-use super::{at, dated, line, of, opens, try_all};
+use super::{at, dated, line, none, of, opens, try_all};
 use crate::record::review::{RuleBook, VisitSheet};
 use crate::record::vocab::{Region, Side, Technique};
 use serde_json::{Value, json};
-
-fn none(_: &mut VisitSheet, _: &mut RuleBook) {}
 
 /// What is open around the thrust when nobody was asked and the consent to it is changed.
 fn thrust_with(consent: &Value, procedure: &Value) -> Vec<String> {

@@ -1,12 +1,10 @@
 //! What is worth a question about a visit as a whole, each at its border. The borders are the project's own proposal:
 //! the rules' `[questions]` and the trade tables.
 
-use super::{at, dated, line, measured, of, opens};
+use super::{at, dated, line, measured, none, of, opens};
+use crate::record::review::VisitSheet;
 use crate::record::review::sheet::{EarlierVisit, OtherVisit};
-use crate::record::review::{RuleBook, VisitSheet};
 use serde_json::{Value, json};
-
-fn none(_: &mut VisitSheet, _: &mut RuleBook) {}
 
 /// Measures in the place of those of the whole note, and what is then asked about them.
 pub(super) fn asked(item: &str, measures: &[Value]) -> Vec<String> {

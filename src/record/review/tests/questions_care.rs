@@ -2,12 +2,10 @@
 //! rules' `[questions]`.
 
 use super::questions::{asked, before};
-use super::{dated, line, of, opens};
+use super::{dated, line, none, of, opens};
 use crate::record::moment::parse_date;
-use crate::record::review::{RuleBook, VisitSheet};
+use crate::record::review::VisitSheet;
 use serde_json::{Value, json};
-
-fn none(_: &mut VisitSheet, _: &mut RuleBook) {}
 
 #[test]
 fn a_thrust_goes_to_the_side_of_what_was_found() {

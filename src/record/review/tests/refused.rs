@@ -1,12 +1,10 @@
 //! What cannot be signed as it stands: by the layout, by the chart, and by the roster. The list is the practice's own
 //! proposal.
 
-use super::{at, of, opens, try_all};
+use super::{at, none, of, opens, try_all};
 use crate::record::moment::parse_date;
-use crate::record::review::{RuleBook, VisitSheet};
+use crate::record::review::VisitSheet;
 use serde_json::{Value, json};
-
-fn none(_: &mut VisitSheet, _: &mut RuleBook) {}
 
 #[test]
 fn what_the_layout_refuses_is_put_down_to_its_place() {

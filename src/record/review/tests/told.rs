@@ -1,13 +1,11 @@
 //! What a note needs of what was told, thought, advised and planned, and where a reason may stand for it. What is
 //! needed at a first visit, and in which words, follows the practice's own list.
 
-use super::{line, note_with, of, opens, try_all, whole};
+use super::{line, none, note_with, of, opens, try_all, whole};
 use crate::record::kinds::Given;
 use crate::record::review::sheet::{draft, fill_gaps};
 use crate::record::review::{About, review};
 use serde_json::{Value, json};
-
-fn none(_: &mut crate::record::review::VisitSheet, _: &mut crate::record::rulebook::RuleBook) {}
 
 #[test]
 fn each_complaint_needs_every_part_of_its_own() {
